@@ -1,0 +1,37 @@
+"""A rig file after reading: the records, the pinouts it names, and where everything was written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path as FilePath
+
+from wiregen.catalogue.connector import Connector
+from wiregen.model.origin import Origin
+from wiregen.rig.records import Rig
+
+KeyPath = tuple[str | int, ...]
+
+
+def _nowhere(path: KeyPath) -> Origin | None:
+    del path
+    return None
+
+
+@dataclass(frozen=True)
+class LoadedRig:
+    """A rig that passed every check on its text.
+
+    Attributes:
+        rig: The records.
+        pinouts: Every pinout the rig names, by the name it uses.
+        digest: Twelve hexadecimal digits over the rig file and the pinouts.
+        path: The file, or None for a rig made in a program.
+        origin: Gives the place of a key path such as ``("trailer", 0, "lamp", 2)``, or None where it has none.
+    """
+
+    rig: Rig
+    pinouts: dict[str, Connector]
+    digest: str
+    path: FilePath | None = None
+    origin: Callable[[KeyPath], Origin | None] = field(default=_nowhere)

@@ -1,0 +1,251 @@
+"""What a user may write in a rig file: strict records, one class a table.
+
+A key of the file has no unit (the value carries it); the attribute it becomes ends in the unit it was turned into.
+Everything that is None when left out gets a default from the catalogue, and every default used is listed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from wiregen.catalogue.connector import CircuitName, ColourCode, Record
+from wiregen.rig.values import Amps, Celsius, Logic, Metres, Ohms, Share, Size, Volts, Watts
+
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+Word = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
+Count = Annotated[int, Field(ge=1, le=10_000)]
+
+
+class Battery(Record):
+    """The vehicle's batteries as one source."""
+
+    nominal: Literal["24 V", "12 V"] = "24 V"
+    """Nominal system voltage."""
+    low_v: Volts | None = Field(default=None, alias="low")
+    """Voltage with the engine off and the batteries tired."""
+    running_v: Volts | None = Field(default=None, alias="running")
+    """Voltage with the engine running: the one the chart and the first checks use."""
+    resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
+    """Internal resistance with the cables to the distribution point."""
+
+
+class Feed(Record):
+    """How some of the vehicle's circuits are protected."""
+
+    circuits: tuple[CircuitName, ...] = Field(min_length=1)
+    """Circuits behind this fuse."""
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    """Rating of the fuse or breaker. Left out: no fuse is counted, and the check says so."""
+
+
+class Habit(Record):
+    """A circuit that this vehicle makes live at other times than usual."""
+
+    circuit: CircuitName
+    live: Logic
+    """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit."""
+
+
+class Tap(Record):
+    """A wire from the vehicle to the adapter that does not pass through the trailer socket."""
+
+    name: Word
+    """Name to use in [adapter]."""
+    live: Logic
+    """When it is live: 'always' for a feed from the battery, 'brake' for the brake switch."""
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    """Fuse at the source."""
+    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = "other"
+    """Where it is tapped."""
+
+
+class Vehicle(Record):
+    """The towing vehicle."""
+
+    name: Name
+    socket: Name
+    """Pinout of the trailer socket: a name from 'wiregen pinouts', or a file beside the rig file."""
+    ground: Literal["negative", "positive"] = "negative"
+    """Which battery pole the chassis is on."""
+    braking_holds_hazard_steady: bool = False
+    """Whether pressing the pedal stops the hazard flashing on combined stop and turn lamps."""
+    battery: Battery = Battery()
+    feed: tuple[Feed, ...] = ()
+    habit: tuple[Habit, ...] = ()
+    tap: tuple[Tap, ...] = ()
+    choose: dict[str, CircuitName] = {}
+    """For contacts the trade wires in several ways: mark = circuit."""
+    switch_ohm: Ohms | None = Field(default=None, alias="switch_resistance")
+    """Resistance of a control contact."""
+    chassis_ohm: Ohms | None = Field(default=None, alias="chassis_resistance")
+    """Resistance from the battery's minus to the chassis where the socket is grounded."""
+
+
+class Supply(Record):
+    """Where the adapter's 12 V comes from."""
+
+    kind: Literal["converter", "centre_tap", "battery"]
+    feed: Word | None = None
+    """Converter: the tap or vehicle circuit that feeds it."""
+    output_v: Volts | None = Field(default=None, alias="output")
+    """Output voltage, or voltage of the tap or battery."""
+    output_ohm: Ohms | None = Field(default=None, alias="output_resistance")
+    continuous_a: Amps | None = Field(default=None, alias="continuous")
+    """Continuous output current printed on the converter."""
+    efficiency: Share | None = None
+    idle_a: Amps | None = Field(default=None, alias="idle")
+    """Input current without load."""
+    minimum_input_v: Volts | None = Field(default=None, alias="minimum_input")
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    """Fuse between the supply and the 12 V bus."""
+
+
+Device = Literal["relay", "solid_state", "step_down", "wire", "brake_controller"]
+
+
+class Channel(Record):
+    """One converted circuit."""
+
+    name: Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=12)] | None = None
+    """Short name; K1, K2 ... in order when left out."""
+    input: Logic
+    """What switches it: a vehicle circuit or tap, or logic over several of them."""
+    output: CircuitName | tuple[CircuitName, ...]
+    """Circuit or circuits it feeds at the trailer connectors."""
+    device: Device = "relay"
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    """Fuse of this channel on the 12 V side."""
+    rating_a: Amps | None = Field(default=None, alias="rating")
+    """Continuous current printed for the contact or the output."""
+    contact_ohm: Ohms | None = Field(default=None, alias="contact_resistance")
+    coil_ohm: Ohms | None = Field(default=None, alias="coil_resistance")
+    pick_up_v: Volts | None = Field(default=None, alias="pick_up")
+    drop_out_v: Volts | None = Field(default=None, alias="drop_out")
+    output_v: Volts | None = Field(default=None, alias="output_voltage")
+    """Step-down: its own output voltage."""
+    gain: Share | None = None
+    """Brake controller: highest output as a share of its supply."""
+
+    @property
+    def outputs(self) -> tuple[str, ...]:
+        """The circuits it feeds."""
+        return (self.output,) if isinstance(self.output, str) else self.output
+
+
+class Adapter(Record):
+    """Everything between the vehicle socket and the trailer connectors."""
+
+    name: Name = "adapter"
+    location: str = Field(default="", max_length=80)
+    straight: bool = False
+    """True for a plain lead that joins equal marks: no supply, no channels."""
+    own_ground: bool = False
+    """Whether a ground conductor of its own runs from the adapter to the chassis, beside the socket's ground contacts."""
+    supply: Supply | None = None
+    channel: tuple[Channel, ...] = ()
+
+
+class LampEntry(Record):
+    """Equal lamps that do the same job."""
+
+    function: CircuitName
+    """What the lamps are there for."""
+    type: str | None = None
+    """Lamp type from 'wiregen pinouts --lamps', e.g. 'p21w-12v' or 'led-stop-12v'."""
+    technology: Literal["filament", "led"] | None = None
+    """For a lamp that is not in the list: with voltage and power."""
+    voltage_v: Volts | None = Field(default=None, alias="voltage")
+    power_w: Watts | None = Field(default=None, alias="power")
+    count: Count = 1
+    side: Literal["left", "right", "both", "centre"] | None = None
+    at: str | None = None
+    """Contact mark it is really wired to, when that is not the contact of its function."""
+    branch_m: Metres | None = Field(default=None, alias="branch")
+    """Length of its own wires from the splice at the end of the trailer cable."""
+
+
+class Brakes(Record):
+    """Electric drum-brake magnets."""
+
+    magnets: Annotated[int, Field(ge=1, le=16)]
+    magnet_ohm: Ohms | None = Field(default=None, alias="magnet_resistance")
+    """Resistance of one magnet."""
+    branch_m: Metres | None = Field(default=None, alias="branch")
+
+
+class LockOut(Record):
+    """A lock-out solenoid of overrun brakes, released by the reverse circuit."""
+
+    resistance_ohm: Ohms = Field(alias="resistance")
+    branch_m: Metres | None = Field(default=None, alias="branch")
+
+
+class Trailer(Record):
+    """One trailer. Each is checked alone: one hitch, one trailer."""
+
+    name: Name
+    plug: Name
+    """Pinout of its plug: a name from 'wiregen pinouts', or a file beside the rig file."""
+    voltage: Literal["12 V", "24 V"] = "12 V"
+    lamp: tuple[LampEntry, ...] = ()
+    brakes: Brakes | None = None
+    lock_out: LockOut | None = None
+    ties: tuple[tuple[str, ...], ...] = ()
+    """Groups of contacts that are joined inside this trailer."""
+    choose: dict[str, CircuitName] = {}
+    """For contacts the trade wires in several ways: mark = circuit."""
+    hitch_ohm: Ohms | None = Field(default=None, alias="hitch_resistance")
+    """Resistance of the unintended path through the hitch. Left out: not counted on."""
+
+
+Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "lamps"]
+
+
+class Run(Record):
+    """A stretch of conductors, for all circuits on it or for some."""
+
+    start: Place = Field(alias="from")
+    end: Place = Field(alias="to")
+    trailer: Name | None = None
+    """Only for this trailer."""
+    circuits: tuple[str, ...] = ()
+    """Only for these circuits or taps; without it, for every conductor on the stretch."""
+    length_m: Metres | None = Field(default=None, alias="length")
+    size: Size | None = None
+    colour: ColourCode | None = None
+    insulation_c: Celsius | None = Field(default=None, alias="insulation")
+    """Temperature class of the insulation."""
+    ambient_c: Celsius | None = Field(default=None, alias="ambient")
+    bundle: Annotated[int, Field(ge=1, le=200)] | None = None
+    """Loaded conductors that lie in one bundle or sheath."""
+
+
+class Rules(Record):
+    """Limits that the user tightens."""
+
+    lowest_lamp_voltage: Share | None = None
+    """Lowest voltage at a lamp as a share of its rated voltage: below it, an error."""
+    lamp_drop_warning: Share | None = None
+    """Voltage lost on the way to a lamp as a share of the supply: above it, a warning."""
+    contact_rating_a: Amps | None = Field(default=None, alias="contact_rating")
+    """Current to allow per contact where no source gives a rating."""
+    relay_rating_a: Amps | None = Field(default=None, alias="relay_rating")
+    """Current to allow per relay contact where the channel states no rating."""
+
+
+class Rig(Record):
+    """A rig file."""
+
+    title: Name
+    revision: str = Field(default="", max_length=12)
+    date: dt.date | None = None
+    """Date of this revision; printed in the title block."""
+    author: str = Field(default="", max_length=60)
+    vehicle: Vehicle
+    adapter: Adapter = Adapter()
+    trailer: tuple[Trailer, ...] = Field(min_length=1)
+    run: tuple[Run, ...] = ()
+    rules: Rules = Rules()
