@@ -1,8 +1,9 @@
 """Read and print values with their units.
 
-Inside the program every number is a float in the unit its name ends with (``length_m``, ``area_mm2``, ``drop_v``).
-Text such as ``'2.5 mm²'``, ``'14 AWG'``, ``'20 ft'`` or ``'85 °C'`` is turned into such a float here and nowhere else.
-A bare number is refused: a value without a unit is the classic mistake on a wiring sheet.
+Inside the program every number is a float in the unit its name ends with (``length_m``, ``area_mm2``,
+``drop_v``). Text such as ``'2.5 mm²'``, ``'14 AWG'``, ``'20 ft'`` or ``'85 °C'`` is turned into such a float
+here and nowhere else. A bare number is refused: a value without a unit is the classic mistake on a wiring
+sheet. Whether a value makes sense (a negative length, a fuse of 900 A) is for the record that holds it.
 """
 
 from __future__ import annotations
@@ -15,11 +16,22 @@ from typing import Final, Literal
 from wiregen.errors import QuantityError, nearest
 
 Dimension = Literal[
-    "voltage", "current", "power", "resistance", "length", "temperature", "time", "charge", "rate", "ratio", "mass"
+    "voltage",
+    "current",
+    "power",
+    "resistance",
+    "length",
+    "temperature",
+    "time",
+    "charge",
+    "rate",
+    "ratio",
+    "mass",
 ]
 
-#: unit text -> (factor, offset): value in the base unit = number * factor + offset. The first entry is the base unit.
-_UNITS: Final[dict[str, dict[str, tuple[float, float]]]] = {
+#: unit text -> (factor, offset): value in the base unit = number * factor + offset. The first entry is the
+#: base unit. One foot is 0.3048 m and one pound 0.45359237 kg exactly (international yard and pound, 1959).
+_UNITS: Final[dict[Dimension, dict[str, tuple[float, float]]]] = {
     "voltage": {"V": (1.0, 0.0), "mV": (1e-3, 0.0), "kV": (1e3, 0.0)},
     "current": {"A": (1.0, 0.0), "mA": (1e-3, 0.0), "µA": (1e-6, 0.0), "uA": (1e-6, 0.0)},
     "power": {"W": (1.0, 0.0), "mW": (1e-3, 0.0), "kW": (1e3, 0.0)},
@@ -46,22 +58,53 @@ _UNITS: Final[dict[str, dict[str, tuple[float, float]]]] = {
     "mass": {"kg": (1.0, 0.0), "t": (1000.0, 0.0), "lb": (0.45359237, 0.0)},
 }
 
-_WORDS: Final[dict[str, str]] = {
-    "voltage": "voltage",
-    "current": "current",
-    "power": "power",
-    "resistance": "resistance",
-    "length": "length",
-    "temperature": "temperature",
-    "time": "time",
-    "charge": "charge",
-    "rate": "rate",
-    "ratio": "share",
-    "mass": "mass",
+#: What a value is called in a message, and how one is written.
+_WORDS: Final[dict[Dimension, tuple[str, str]]] = {
+    "voltage": ("voltage", "12 V"),
+    "current": ("current", "1.8 A"),
+    "power": ("power", "21 W"),
+    "resistance": ("resistance", "0.05 ohm"),
+    "length": ("length", "2.5 m"),
+    "temperature": ("temperature", "60 °C"),
+    "time": ("time", "30 s"),
+    "charge": ("charge", "100 Ah"),
+    "rate": ("rate", "90 per min"),
+    "ratio": ("share", "5 %"),
+    "mass": ("mass", "750 kg"),
 }
 
-_NUMBER: Final = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
-_LETTER_MU: Final = str.maketrans({"μ": "µ", "º": "°", "Ω": "Ω"})
+_AREA_UNITS: Final = ("mm²", "mm2", "mm^2")
+_SIZE_EXAMPLES: Final = '"2.5 mm²", "14 AWG" or "14 SAE"'
+
+#: Spellings people try that are not read, folded to lower case, and the unit each one means. They are refused
+#: all the same: one way to write a unit keeps rig files searchable.
+_SPELLINGS: Final[dict[str, str]] = {
+    **dict.fromkeys(("volt", "volts", "vdc", "v dc"), "V"),
+    **dict.fromkeys(("amp", "amps", "ampere", "amperes", "adc"), "A"),
+    **dict.fromkeys(("watt", "watts"), "W"),
+    **dict.fromkeys(("ohms", "r"), "ohm"),
+    **dict.fromkeys(("milliohm", "milliohms"), "mohm"),
+    **dict.fromkeys(("metre", "metres", "meter", "meters", "mtr"), "m"),
+    **dict.fromkeys(("foot", "feet", "'", "′"), "ft"),
+    **dict.fromkeys(("inch", "inches", '"', "″"), "in"),
+    **dict.fromkeys(("c", "deg c", "° c", "celsius", "deg"), "°C"),
+    **dict.fromkeys(("f", "deg f", "° f", "fahrenheit"), "°F"),
+    **dict.fromkeys(("sec", "secs", "second", "seconds"), "s"),
+    **dict.fromkeys(("minute", "minutes", "mins"), "min"),
+    **dict.fromkeys(("hour", "hours", "hr", "hrs"), "h"),
+    **dict.fromkeys(("a h", "a·h", "amp hours", "amp-hours", "ampere hours"), "Ah"),
+    **dict.fromkeys(("per minute", "1/min", "fpm", "flashes per min", "flashes/min"), "per min"),
+    **dict.fromkeys(("percent", "per cent", "pct"), "%"),
+    **dict.fromkeys(("kilo", "kilogram", "kilograms", "kgs"), "kg"),
+    **dict.fromkeys(("lbs", "pound", "pounds"), "lb"),
+    **dict.fromkeys(("tonne", "tonnes", "ton", "tons"), "t"),
+}
+
+#: Look-alike characters: Greek mu, ohm sign, masculine ordinal, one-character degree units, true minus.
+_LOOK_ALIKES: Final = str.maketrans(
+    {"\u03bc": "\u00b5", "\u2126": "\u03a9", "\u00ba": "°", "\u2103": "°C", "\u2109": "°F", "\u2212": "-"}
+)
+_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 
 #: Wires are sold by number in two series whose areas differ; see ``ConductorSize``.
 Series = Literal["mm2", "AWG", "SAE"]
@@ -90,8 +133,8 @@ class ConductorSize:
 
     Attributes:
         area_mm2: Copper area, mm².
-        series: ``mm2`` metric, ``AWG`` American wire gauge, ``SAE`` the vehicle-cable sizes, which are 5-12 % smaller
-            than the AWG of the same number.
+        series: ``mm2`` metric, ``AWG`` American wire gauge, ``SAE`` the vehicle-cable sizes, which are 5-12 %
+            smaller than the AWG of the same number.
         label: The text to print, e.g. ``2.5 mm²`` or ``14 AWG``.
     """
 
@@ -100,24 +143,49 @@ class ConductorSize:
     label: str
 
 
-def _split(text: str) -> tuple[float, str]:
-    """Split ``'2.5 mm²'`` into number and unit text; refuse everything else with a reason."""
+def _split(text: str, wanted: str) -> tuple[float, str]:
+    """Split ``'2.5 mm²'`` into number and unit text; refuse everything else with a reason.
+
+    Args:
+        text: What the user wrote.
+        wanted: The clause that says what is wanted, for the message.
+    """
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        message = f"{text!r} has no unit; {wanted}"
+        raise QuantityError(message)
     if not isinstance(text, str):
-        message = f'a text with a number and a unit is wanted, such as "12 V", not {text!r}'
+        message = f"{text!r} is not a text; {wanted}"
         raise QuantityError(message)
-    text = text.translate(_LETTER_MU)
-    if re.match(r"\s*[+-]?\d+,\d", text):
-        message = f"use a decimal point, not a comma: {text!r}"
+    plain = text.translate(_LOOK_ALIKES).strip()
+    if re.match(r"[+-]?[0-9.]*,[0-9]", plain):
+        message = f"use a decimal point and no other mark in the number: {text!r}; {wanted}"
         raise QuantityError(message)
-    match = _NUMBER.fullmatch(text)
+    match = _NUMBER.match(plain)
     if match is None:
-        message = f"{text!r} does not start with a number"
+        message = f"{text!r} does not start with a number; {wanted}"
         raise QuantityError(message)
-    number = float(match.group(1))
+    number = float(match.group())
     if not math.isfinite(number):
-        message = f"{text!r} is not a finite number"
+        message = f"{text!r} is too large a number; {wanted}"
         raise QuantityError(message)
-    return number, match.group(2)
+    return number, plain[match.end() :].strip()
+
+
+def _meant(unit: str, units: dict[str, tuple[float, float]]) -> str:
+    """Return ``; did you mean 'V'?`` or an empty string."""
+    folded = {name.lower(): name for name in units}
+    if unit.lower() in folded:
+        return f"; did you mean {folded[unit.lower()]!r}?"
+    if (spelling := _SPELLINGS.get(unit.lower())) in units:
+        return f"; did you mean {spelling!r}?"
+    return nearest(unit, units)
+
+
+def _unit_of(unit: str) -> str | None:
+    """Return the word of the dimension ``unit`` belongs to, or None for no unit at all."""
+    if unit in _AREA_UNITS or unit.upper() in ("AWG", "SAE"):
+        return "conductor size"
+    return next((_WORDS[dimension][0] for dimension, table in _UNITS.items() if unit in table), None)
 
 
 def parse(text: str, dimension: Dimension) -> float:
@@ -126,25 +194,34 @@ def parse(text: str, dimension: Dimension) -> float:
     Base units: V, A, W, ohm, m, °C, s, Ah, 1/min, kg; a ratio is a plain fraction and is written in per cent.
 
     Raises:
-        QuantityError: The text has no number, no unit, or a unit of another dimension; the message says which units
-            are allowed.
+        QuantityError: The text has no number, no unit, or a unit of another dimension; the message says which
+            units are allowed and, where one is near, which was probably meant.
     """
-    number, unit = _split(text)
     units = _UNITS[dimension]
+    word, example = _WORDS[dimension]
+    allowed = ", ".join(units)
+    wanted = f'a {word} is wanted, such as "{example}" ({allowed})'
+    number, unit = _split(text, wanted)
     if unit in units:
         factor, offset = units[unit]
-        return number * factor + offset
-    allowed = ", ".join(units)
-    if not unit:
-        message = f"{text!r} has no unit; a {_WORDS[dimension]} is wanted ({allowed})"
-        raise QuantityError(message)
-    for other, table in _UNITS.items():
-        if unit in table:
-            message = f"{unit!r} is a unit of {_WORDS[other]}, a {_WORDS[dimension]} is wanted ({allowed})"
+        value = number * factor + offset
+        if not math.isfinite(value):
+            message = f"{text!r} is too large a number; {wanted}"
             raise QuantityError(message)
-    folded = {name.lower(): name for name in units}
-    hint = f"; did you mean {folded[unit.lower()]!r}?" if unit.lower() in folded else nearest(unit, units)
-    message = f"unknown unit {unit!r}{hint} A {_WORDS[dimension]} is wanted ({allowed})"
+        return value
+    if not unit:
+        message = f"{text!r} has no unit; {wanted}"
+        raise QuantityError(message)
+    if other := _unit_of(unit):
+        message = f"{unit!r} is a unit of {other}; {wanted}"
+        raise QuantityError(message)
+    if hint := _meant(unit, units):
+        message = f"unknown unit {unit!r}{hint} A {word} is wanted ({allowed})"
+        raise QuantityError(message)
+    if re.search(r"[0-9]", unit):
+        message = f"{text!r} is more than one number and one unit; {wanted}"
+        raise QuantityError(message)
+    message = f"unknown unit {unit!r}; {wanted}"
     raise QuantityError(message)
 
 
@@ -176,25 +253,44 @@ def parse_size(text: str) -> ConductorSize:
     """Return the conductor size of ``'2.5 mm²'``, ``'2.5 mm2'``, ``'14 AWG'``, ``'2/0 AWG'`` or ``'14 SAE'``.
 
     Raises:
-        QuantityError: The text is none of these, or the size is outside 0.1 to 500 mm², 4/0 to 30 AWG, or the SAE list.
+        QuantityError: The text is none of these, or the size is outside 0.1 to 500 mm², 4/0 to 30 AWG, or the
+            SAE list.
     """
-    if not isinstance(text, str):
-        message = f'a conductor size is wanted, such as "2.5 mm²" or "14 AWG", not {text!r}'
-        raise QuantityError(message)
-    if match := re.fullmatch(r"\s*([0-9/]+)\s*(AWG|SAE)\s*", text, re.IGNORECASE):
-        return _gauge_size(match.group(1), match.group(2).upper(), text)
-    number, unit = _split(text)
-    if unit in ("mm²", "mm2", "mm^2"):
+    wanted = f"a conductor size is wanted: {_SIZE_EXAMPLES}"
+    if isinstance(text, str):
+        if match := re.fullmatch(r"\s*([0-9/]+)\s*(AWG|SAE)\s*", text, re.IGNORECASE):
+            return _gauge_size(match.group(1), match.group(2).upper(), text)
+        if match := re.fullmatch(r"\s*(AWG|SAE)\s*#?\s*([0-9/]+)\s*", text, re.IGNORECASE):
+            message = f'{text!r}: write the number first, "{match.group(2)} {match.group(1).upper()}"'
+            raise QuantityError(message)
+    number, unit = _split(text, wanted)
+    if unit in _AREA_UNITS:
         if not 0.1 <= number <= 500:
             message = f"{text!r} is outside 0.1 to 500 mm²"
             raise QuantityError(message)
         return ConductorSize(number, "mm2", f"{number:g} mm²")
-    hint = " A length unit stands there; an area is wanted." if unit in _UNITS["length"] else ""
-    message = f"{text!r} is not a conductor size.{hint} Write \"2.5 mm²\", \"14 AWG\" or \"14 SAE\""
-    raise QuantityError(message)
+    raise QuantityError(_not_a_size(text, unit, wanted))
+
+
+def _not_a_size(text: str, unit: str, wanted: str) -> str:
+    """Return why a number with this unit is no conductor size."""
+    if not unit:
+        return f"{text!r} has no unit; {wanted}"
+    if unit.upper() in ("AWG", "SAE"):
+        return f"{text!r} is not a whole gauge number from 4/0 to 30; {wanted}"
+    if unit in _UNITS["length"]:
+        return f"{unit!r} is a unit of length; did you mean 'mm²'? A size is an area: {_SIZE_EXAMPLES}"
+    if other := _unit_of(unit):
+        return f"{unit!r} is a unit of {other}; {wanted}"
+    if unit.lower() in ("ga", "ga.", "gauge"):
+        return f"unknown unit {unit!r}; did you mean 'AWG' or 'SAE' (they differ)? Write {_SIZE_EXAMPLES}"
+    if unit.lower() in ("sq mm", "sqmm", "mm sq", "qmm", "sq.mm", "sq. mm"):
+        return f"unknown unit {unit!r}; did you mean 'mm²'? Write {_SIZE_EXAMPLES}"
+    return f"{text!r} is not a conductor size; write {_SIZE_EXAMPLES}"
 
 
 def _gauge_size(number: str, series: str, text: str) -> ConductorSize:
+    """Return the size of a gauge number, or refuse it with the numbers that exist."""
     if series == "SAE":
         number = {"0": "1/0"}.get(number, number)
         if number not in SAE_AREA_MM2:
