@@ -1,8 +1,8 @@
 """Make a user's words safe and honest in a file that somebody else will open.
 
-A title or a note in a rig file is data. It must not become markup, a spreadsheet formula or a terminal command, and
-it must not make the reader see another text than the one that stands there: a right-to-left override can turn
-``X1:B`` into something else on the screen while the bytes stay the same.
+A title or a note in a rig file is data. It must not become markup, a spreadsheet formula or a terminal
+command, and it must not make the reader see another text than the one that stands there: a right-to-left
+override can turn ``X1:B`` into something else on the screen while the bytes stay the same.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ _KEPT_FORMAT: Final = frozenset("\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 _MARKDOWN_SPECIAL: Final = re.compile(r"([\\`*_{}\[\]#~|@$!])")
 _MARKDOWN_LINK: Final = re.compile(r"(?i)(?<=http)(?=://)|(?<=https)(?=://)|(?<=ftp)(?=://)|(?<=www)(?=\.)")
 
-#: First characters that make a spreadsheet read a cell as a formula; the wide forms are treated alike by some.
+#: First characters that make a spreadsheet read a cell as a formula; some take the wide forms too.
 _FORMULA_STARTS: Final = frozenset("=+-@＝＋－＠")
 
 
 def clean(text: str) -> str:
-    """Return ``text`` on one line, every control, bidirectional or invisible character made visible or a space.
+    """Return ``text`` on one line, with no control, bidirectional or invisible character.
 
-    Line ends and tabs become a space; other control characters, bidirectional controls, zero-width characters, lone
-    surrogates and noncharacters become U+FFFD. Letters of right-to-left scripts stay.
+    Line ends and tabs become a space; other control characters, bidirectional controls, zero-width
+    characters, lone surrogates and noncharacters become U+FFFD. Letters of right-to-left scripts stay.
     """
     if text.isascii() and text.isprintable():
         return text
@@ -56,8 +56,8 @@ def escape_html(text: str) -> str:
 def escape_markdown(text: str) -> str:
     """Return ``text`` cleaned and escaped for one cell or paragraph of GitHub Markdown.
 
-    HTML becomes entities, marks of emphasis, links, code, headings, tables, formulas and mentions get a backslash,
-    and addresses are not turned into links.
+    HTML becomes entities, marks of emphasis, links, code, headings, tables, formulas and mentions get a
+    backslash, and addresses are not turned into links.
     """
     text = _MARKDOWN_LINK.sub("\\\\", _MARKDOWN_SPECIAL.sub(r"\\\1", clean(text)))
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
@@ -74,7 +74,7 @@ def guard_csv(text: str) -> str:
 
 
 def display_width(text: str) -> int:
-    """Return how many terminal columns ``text`` takes: wide East Asian characters two, combining marks none."""
+    """Return how many terminal columns ``text`` takes: wide characters two, combining marks none."""
     return sum(_character_width(character) for character in text)
 
 

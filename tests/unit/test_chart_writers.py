@@ -1,0 +1,371 @@
+"""The chart as terminal text, CSV, Markdown and HTML: complete, safe and the same on every run."""
+
+import base64
+import csv
+import hashlib
+import io
+import re
+import unicodedata
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.unit.sample_chart import hostile_chart, sample_chart
+from wiregen.catalogue.connector import COLOURS
+from wiregen.packet.chart_csv import csv_text
+from wiregen.packet.chart_html import SWATCHES, html_text, swatch
+from wiregen.packet.chart_markdown import markdown_text
+from wiregen.packet.chart_text import terminal_text, wrap
+from wiregen.packet.safe_text import (
+    REPLACEMENT,
+    clean,
+    display_width,
+    escape_html,
+    escape_markdown,
+    guard_csv,
+)
+
+WRITERS = (terminal_text, csv_text, markdown_text, html_text)
+RLO = "\N{RIGHT-TO-LEFT OVERRIDE}"
+HOSTILE = (
+    f'<script>alert("1")</script> & {RLO}B:1X | =1+1 `x` \x1b[31m\x00\r\n[a](http://b.example) ' + "\ud800"
+)
+
+
+class _Page(HTMLParser):
+    """Collects tags, attributes and text of a page."""
+
+    def __init__(self):
+        super().__init__()
+        self.tags = []
+        self.words = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+def read_page(text):
+    page = _Page()
+    page.feed(text)
+    return page
+
+
+def flat(text):
+    """Text without spaces and line ends, so that wrapping does not matter."""
+    return re.sub(r"[\s\\]+|<wbr>", "", text)
+
+
+def rows_of(text):
+    return list(csv.reader(io.StringIO(text, newline=""), strict=True))
+
+
+# --- all writers
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_writers_repeat_byte_for_byte(writer):
+    """The same chart gives the same bytes, so that a packet can be compared with the last one."""
+    assert writer(sample_chart()).encode() == writer(sample_chart()).encode()
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_every_contact_conductor_and_measure_is_there(writer):
+    """No contact, conductor or expected reading is lost on the way to paper."""
+    chart = sample_chart()
+    text = flat(writer(chart))
+    wanted = {mark for row in chart.pins for mark in row.vehicle_contact.split("+")}
+    wanted |= {row.trailer_contact for row in chart.pins}
+    wanted |= {row.ref for row in chart.conductors} | {row.start for row in chart.conductors}
+    wanted |= {row.size for row in chart.conductors} | {row.length_m for row in chart.conductors}
+    texts = {f"{item:.2f}" if isinstance(item, float) else flat(item) for item in wanted}
+    assert {item for item in texts if item not in text} == set()
+
+
+@pytest.mark.parametrize("writer", [markdown_text, html_text, csv_text])
+def test_every_expected_reading_is_there(writer):
+    """Each row of the measure table survives with its expectation."""
+    text = flat(writer(sample_chart()))
+    assert [row.expected for row in sample_chart().measures if flat(row.expected) not in text] == []
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_every_chart_ends_with_measures_and_cautions(writer):
+    """Measure table, then cautions, then nothing: the last thing read is what can hurt."""
+    chart = sample_chart()
+    text = flat(writer(chart))
+    last_conductor = text.rindex(chart.conductors[-1].ref)
+    last_measure = text.rindex(flat("tail, after the"))
+    cautions = [text.rindex(flat(caution)) for caution in chart.cautions]
+    assert [last_conductor, last_measure, *cautions] == sorted([last_conductor, last_measure, *cautions])
+    assert len(text) - cautions[-1] < len(flat(chart.cautions[-1])) + 60
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_unverified_row_is_marked_in_words(writer):
+    """A row from memory carries a word, not only a colour, and the word goes when the row is sure."""
+    chart = sample_chart()
+    sure = replace(chart, pins=tuple(replace(row, unverified=False) for row in chart.pins))
+    word = "yes" if writer is csv_text else "not verified"
+    marked, unmarked = (writer(each).lower().count(word) for each in (chart, sure))
+    assert marked == unmarked + 1
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_hostile_words_leave_no_control_or_bidi_character(writer):
+    """Escape sequences, NUL, lone surrogates and direction overrides never reach the file."""
+    text = writer(hostile_chart(HOSTILE))
+    text.encode("utf-8")
+    bad = [hex(ord(c)) for c in text if unicodedata.category(c) in ("Cc", "Cf", "Cs") and c not in "\r\n"]
+    assert bad == []
+    assert REPLACEMENT in text
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_empty_chart_still_prints(writer):
+    """A rig with nothing converted yet still gives a chart with its headings."""
+    chart = replace(
+        sample_chart(), pins=(), conductors=(), measures=(), notices=(), cautions=(), connectors=()
+    )
+    text = writer(chart).lower()
+    wanted = (
+        ("trailer_contact", "length_m") if writer is csv_text else ("pin to pin", "measure before connecting")
+    )
+    assert [word for word in wanted if word not in text] == []
+
+
+# --- terminal
+
+
+@pytest.mark.parametrize("width", [48, 60, 80, 100, 132])
+def test_terminal_keeps_the_width(width):
+    """No line is wider than asked."""
+    lines = terminal_text(sample_chart(), width).splitlines()
+    assert [line for line in lines if display_width(line) > width] == []
+
+
+@pytest.mark.parametrize("text", ["x" * 500, "word " * 100, "幅" * 250, HOSTILE * 5, ""])
+def test_terminal_keeps_80_columns_with_hostile_words(text):
+    """Long words, wide characters and control characters do not break the table."""
+    lines = terminal_text(hostile_chart(text)).splitlines()
+    assert [line for line in lines if display_width(line) > 80] == []
+
+
+@given(st.text(max_size=200), st.integers(min_value=8, max_value=90))
+def test_wrapping_loses_nothing(text, width):
+    """Whatever is wrapped stays within the width and keeps every character that is no space."""
+    bare = clean(text)
+    lines = wrap(bare, width, "  ")
+    assert all(display_width(line) <= width for line in lines)
+    assert "".join(lines).replace(" ", "") == bare.replace(" ", "")
+
+
+def test_terminal_never_cuts_a_contact_mark():
+    """At 80 columns every contact mark stands whole on one line."""
+    chart = sample_chart()
+    text = terminal_text(chart)
+    marks = {mark for row in chart.pins for mark in row.vehicle_contact.split("+") if mark}
+    marks |= {row.trailer_contact for row in chart.pins if row.trailer_contact}
+    marks |= {mark for row in chart.conductors for mark in (row.ref, row.start, row.end)}
+    whole = {word for line in text.splitlines() for word in re.split(r"[ +]+", line)}
+    # A terminal named "+" ends its own designation and would be split by the line above.
+    assert marks - whole - {"G1:+"} == set()
+    assert "G1:+" in text
+
+
+def test_terminal_has_headings_and_support_legend():
+    """The three tables and what the support marks mean are there."""
+    text = terminal_text(sample_chart())
+    for wanted in (
+        "PIN TO PIN",
+        "CONDUCTORS",
+        "MEASURE BEFORE CONNECTING",
+        "NOTICES",
+        "CAUTIONS",
+        "Support marks",
+    ):
+        assert wanted in text
+    assert "≠ = sources disagree" in text
+
+
+# --- CSV
+
+
+@pytest.mark.parametrize("which", ["all", "pins", "conductors", "measures"])
+def test_csv_is_rectangular_with_crlf(which):
+    """RFC 4180: every record ends with CRLF and has as many fields as the heading."""
+    text = csv_text(sample_chart(), which)
+    rows = rows_of(text)
+    assert {len(row) for row in rows} == {len(rows[0])}
+    assert text.count("\n") == text.count("\r\n") == len(rows)
+
+
+def test_csv_counts_every_row():
+    """Each table holds one record for each row of the chart, the combined one all of them."""
+    chart = sample_chart()
+    counts = {
+        which: len(rows_of(csv_text(chart, which))) - 1 for which in ("pins", "conductors", "measures", "all")
+    }
+    words = len(chart.notices) + len(chart.cautions)
+    assert counts == {"pins": 11, "conductors": 22, "measures": 12, "all": 45 + words}
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
+def test_csv_disarms_formulas(start):
+    """A cell that a spreadsheet would run as a formula starts with an apostrophe."""
+    for text in (f"{start}1+1", f"  {start}cmd|' /C calc'!A0"):
+        rows = rows_of(csv_text(hostile_chart(text), "measures"))
+        cells = {cell[:1] for row in rows[1:] for cell in row}
+        assert cells == ({"'"} if start not in "\t\r\n" or text[0] == start else {" "})
+
+
+def test_csv_round_trips_quotes_commas_and_lines():
+    """Quotes and commas come back from a reader; line ends become spaces."""
+    rows = rows_of(csv_text(hostile_chart('say "no", twice\nplease'), "measures"))
+    assert rows[1][1] == 'say "no", twice please'
+
+
+def test_csv_support_is_no_date():
+    """A pair of marks is written out: a spreadsheet would read 2/1 as a date."""
+    text = csv_text(sample_chart(), "pins")
+    rows = rows_of(text)
+    column = rows[0].index("support")
+    assert {row[column] for row in rows[1:]} == {"vehicle 2, trailer 2", "vehicle 2, trailer M", "1"}
+
+
+def test_csv_leaves_designations_alone():
+    """Plain designations get no apostrophe."""
+    assert [guard_csv(text) for text in ("X1:E", "W4", "0 V", "2.5 mm²")] == ["X1:E", "W4", "0 V", "2.5 mm²"]
+
+
+# --- Markdown
+
+
+def test_markdown_tables_are_rectangular():
+    """Every table line has as many bars as its heading, even with bars in the words."""
+    for chart in (sample_chart(), hostile_chart("a|b \\| c || d")):
+        lines = [line for line in markdown_text(chart).splitlines() if line.startswith("|")]
+        counts = {len(re.findall(r"(?<!\\)(?:\\\\)*\|", line)) for line in lines}
+        assert counts == {10, 12, 8}
+
+
+def test_markdown_escapes_html_and_links():
+    """No tag, link, code, mention or formula of the user's survives."""
+    text = markdown_text(hostile_chart(HOSTILE))
+    assert "<script" not in text
+    assert re.search(r"(?<!\\)\[a(?<!\\)\]\(", text) is None
+    assert re.search(r"(?<!\\)`", text) is None
+    assert "http://" not in text
+
+
+@pytest.mark.parametrize(
+    ("raw", "escaped"),
+    [
+        ("a|b", r"a\|b"),
+        ("a & <b>", "a &amp; &lt;b&gt;"),
+        ("stop_left", r"stop\_left"),
+        ("www.x.example", r"www\.x.example"),
+    ],
+)
+def test_markdown_escapes(raw, escaped):
+    """What the escapes look like."""
+    assert escape_markdown(raw) == escaped
+
+
+# --- HTML
+
+
+def test_page_policy_names_the_hash_of_its_style():
+    """The policy allows this style sheet and nothing else; a wrong hash would switch the layout off."""
+    text = html_text(sample_chart())
+    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', text).group(1)
+    style = re.search(r"<style>(.*?)</style>", text, re.DOTALL).group(1)
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    assert policy.startswith(f"default-src 'none'; style-src 'sha256-{digest}';")
+
+
+def test_page_loads_and_runs_nothing():
+    """No script, no outside address, no inline style, no event attribute, also with hostile words."""
+    for chart in (sample_chart(), hostile_chart(HOSTILE)):
+        page = read_page(html_text(chart))
+        names = {tag for tag, _ in page.tags}
+        attributes = {name for _, attrs in page.tags for name in attrs}
+        assert names & {"script", "link", "img", "iframe", "object", "form", "a:link"} == set()
+        assert {
+            name for name in attributes if name in ("src", "style", "srcset") or name.startswith("on")
+        } == set()
+        assert {attrs["href"][:1] for tag, attrs in page.tags if tag == "a"} == {"#"}
+
+
+def test_page_shows_hostile_words_as_text():
+    """The reader sees the words as they were written, as text."""
+    page = read_page(html_text(hostile_chart("<script>alert(1)</script> & \"q\" 'r'")))
+    assert "<script>alert(1)</script> & \"q\" 'r'" in "".join(page.words)
+
+
+def test_page_is_accessible():
+    """Language, title, one top heading, captions, scopes on heading cells, roles kept."""
+    page = read_page(html_text(sample_chart()))
+    count = [tag for tag, _ in page.tags].count
+    assert ("html", {"lang": "en"}) in page.tags
+    assert (count("title"), count("h1"), count("main"), count("table"), count("caption")) == (1, 1, 1, 3, 3)
+    assert {attrs.get("scope") for tag, attrs in page.tags if tag == "th"} == {"col", "row", "rowgroup"}
+    assert all(
+        "role" in attrs for tag, attrs in page.tags if tag in ("table", "thead", "tbody", "tr", "th", "td")
+    )
+    assert all(attrs["aria-hidden"] == "true" for tag, attrs in page.tags if tag == "svg")
+    ids = [attrs["id"] for _, attrs in page.tags if "id" in attrs]
+    assert len(ids) == len(set(ids))
+
+
+def test_page_puts_code_and_word_beside_every_swatch():
+    """A swatch never stands alone: code and word follow it."""
+    text = html_text(sample_chart())
+    swatches = text.count('<svg class="swatch"')
+    named = len(re.findall(r"</svg> (?:[A-Z]{2})(?:/[A-Z]{2})? [a-z]+(?:/[a-z]+)?<", text))
+    assert (swatches, named) == (10 + 20, 10 + 20)
+
+
+def test_swatches_cover_every_colour_and_show_the_stripe():
+    """Each colour of the catalogue has a swatch; a second colour is a stripe on the first."""
+    assert set(SWATCHES) == set(COLOURS)
+    assert len(set(SWATCHES.values())) == len(COLOURS)
+    striped = swatch("WH/BK")
+    assert striped.index(SWATCHES["WH"]) < striped.index(SWATCHES["BK"])
+    assert swatch("") == ""
+
+
+# --- safe text
+
+
+@pytest.mark.parametrize(
+    "code", [*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x061C, 0x200B, 0xFEFF]
+)
+def test_bidirectional_controls_become_visible(code):
+    """Unicode bidirectional controls (UAX 9, section 2) and zero-width characters become visible."""
+    assert clean(f"X1{chr(code)}:B") == f"X1{REPLACEMENT}:B"
+
+
+def test_words_of_other_scripts_stay():
+    """Hebrew, Arabic, Persian joiners, accents and symbols are no danger and stay."""
+    text = "אור ضوء می‌خواهم Anhänger 2,5 mm² ≠ Ω"
+    assert clean(text) == text
+
+
+@given(st.text(max_size=100))
+def test_escaped_html_is_inert(text):
+    """Escaped text has no markup and no control character, whatever goes in."""
+    escaped = escape_html(text)
+    assert not set(escaped) & set("<>\"'\n\t\x00")
+    assert all(unicodedata.category(c) not in ("Cc", "Cs", "Zl", "Zp") for c in escaped)
+
+
+@given(st.text(max_size=60))
+def test_guarded_cell_never_starts_a_formula(text):
+    """Whatever the text, the cell after guarding starts with no formula sign, spaces aside."""
+    assert guard_csv(text).lstrip()[:1] not in tuple("=+-@＝＋－＠")

@@ -1,0 +1,86 @@
+"""The style sheet of the wiring chart's page: wide screen, phone and paper."""
+
+from typing import Final
+
+#: Kept apart so that the page's policy can name its hash.
+STYLE: Final = """
+:root{color-scheme:light}
+*{box-sizing:border-box}
+body{margin:0 auto;padding:1rem;max-width:80rem;color:#111;background:#fff;
+ font:16px/1.4 Arial,"Liberation Sans","DejaVu Sans",sans-serif;overflow-wrap:break-word}
+h1{font-size:1.6rem;line-height:1.2;margin:0 0 .6rem}
+h2{font-size:1.25rem;margin:2rem 0 .5rem;padding-bottom:.2rem;border-bottom:2px solid #111}
+h3{font-size:1rem;margin:1rem 0 .2rem}
+p{margin:.3rem 0 .6rem}
+ul{margin:.3rem 0;padding-left:1.3rem}
+dl,dd{margin:0}
+dt{font-weight:700}
+.facts{display:flex;flex-wrap:wrap;gap:.3rem 1.6rem}
+.facts dt{font-size:.8em;font-weight:400;color:#444}
+.connectors{list-style:none;padding:0;margin:.7rem 0}
+.connectors small{font-size:.85em;color:#444}
+.legend div{display:flex;gap:.6rem}
+.legend dt{min-width:1.4rem;text-align:center}
+nav{margin:.6rem 0}
+nav a{display:inline-block;padding:.5rem .9rem;margin:0 .3rem .4rem 0;border:1px solid #111;border-radius:4px;
+ color:#111;text-decoration:none}
+nav a:focus-visible{outline:3px solid #111;outline-offset:2px}
+table{width:100%;border-collapse:collapse;font-size:.9rem}
+caption{text-align:left;color:#444;padding:0 0 .3rem}
+th,td{border:1px solid #777;padding:.3rem .45rem;text-align:left;vertical-align:top}
+thead th{background:#e4e4e4;border-bottom:2px solid #111}
+.group th{background:#f3f3f3;font-size:1rem}
+th.contact{font-weight:400}
+.mark{display:inline-block;max-width:100%;font-weight:700;font-size:1.05em}
+.contact{min-width:4.2rem}
+.colour{min-width:7.5rem}
+.number{text-align:right;white-space:nowrap}
+.reading{min-width:6rem}
+.swatch{vertical-align:-1px;margin-right:.2rem}
+code{font:.9em "DejaVu Sans Mono","Liberation Mono",monospace}
+.warn{display:inline-block;white-space:nowrap;border:2px solid #111;padding:0 .35rem;background:#fff}
+.unverified th,.unverified td{border-top:2px dashed #111;border-bottom:2px dashed #111}
+#cautions ul{border:3px solid #111;padding:.7rem 1rem .7rem 2rem;font-weight:700}
+@media screen and (max-width:58rem){
+ body{padding:.7rem}
+ table,caption,tbody,tr,th,td{display:block;width:100%}
+ thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+ tr{border:1px solid #777;border-radius:4px;margin:0 0 .6rem;padding:.2rem 0;
+  display:grid;grid-template-columns:1fr 1fr}
+ tr.group{display:block;border:0;margin:.9rem 0 .4rem;padding:0}
+ .group th{padding:.35rem .5rem;border-left:6px solid #111}
+ th,td{border:0;padding:.15rem .6rem;grid-column:1/-1;order:3;min-width:0}
+ td[data-label]::before{content:attr(data-label) ": ";color:#444}
+ .contact{grid-column:1;order:1;font-size:1.25rem;padding:.3rem .6rem}
+ .contact.to{grid-column:2}
+ .contact.alone{grid-column:1/-1}
+ .half{grid-column:auto}
+ .contact.to::before{content:"\\2192\\a0";color:#111}
+ .contact.against::before{content:"against\\a0";color:#444;font-size:.9rem}
+ #conductors tr:not(.group){grid-template-columns:repeat(6,1fr)}
+ #conductors .contact{grid-column:span 2}
+ #conductors .half{grid-column:span 3}
+ #conductors .contact::before{content:none}
+ #conductors .contact.to::before{content:"\\2192\\a0"}
+ .number{text-align:left;white-space:normal}
+ .empty,.reading{display:none}
+ tr.unverified{border:3px dashed #111}
+ .unverified th,.unverified td{border:0}
+}
+@media print{
+ @page{size:landscape;margin:12mm}
+ body{font-size:9.5pt;padding:0 1px;max-width:none}
+ .group th{font-size:9.5pt}
+ h1{font-size:15pt}
+ h2{font-size:12pt;margin-top:6mm;break-after:avoid}
+ h3,p,.facts{break-after:avoid}
+ nav{display:none}
+ table{font-size:8.5pt}
+ caption{break-after:avoid}
+ thead{display:table-header-group}
+ tr,li,dl,.group{break-inside:avoid}
+ .group{break-after:avoid}
+ th,td{padding:.9mm 1.3mm}
+ #measure{break-before:page}
+}
+"""
