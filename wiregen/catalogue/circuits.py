@@ -67,19 +67,32 @@ _ROWS: Final = (
     CircuitKind("marker", "clearance and side marker", "Tail and marker", "lights", "lights"),
     CircuitKind("stop", "stop", "Stop", "brake and not blackout", "brake and not blackout"),
     CircuitKind("turn_left", "left turn", "Turn", _TURN.format(side="left"), flash=_LEFT, dark=_TURN_LOST),
-    CircuitKind("turn_right", "right turn", "Turn", _TURN.format(side="right"), flash=_RIGHT, dark=_TURN_LOST),
     CircuitKind(
-        "stop_turn_left", "left stop and turn", "Stop and turn", _combined("left"), _combined_steady("left"), _LEFT
+        "turn_right", "right turn", "Turn", _TURN.format(side="right"), flash=_RIGHT, dark=_TURN_LOST
     ),
     CircuitKind(
-        "stop_turn_right", "right stop and turn", "Stop and turn", _combined("right"), _combined_steady("right"), _RIGHT
+        "stop_turn_left",
+        "left stop and turn",
+        "Stop and turn",
+        _combined("left"),
+        _combined_steady("left"),
+        _LEFT,
+    ),
+    CircuitKind(
+        "stop_turn_right",
+        "right stop and turn",
+        "Stop and turn",
+        _combined("right"),
+        _combined_steady("right"),
+        _RIGHT,
     ),
     CircuitKind("reverse", "reverse", "Reverse", "reverse and not blackout", "reverse and not blackout"),
     CircuitKind("fog", "rear fog", "Rear fog", "fog and lights", "fog and lights"),
     CircuitKind("brake", "electric brakes", "Brakes", "brake", "brake", is_light=False),
-    CircuitKind("brake_signal", "brake pedal signal", "Brakes", "brake", "brake", is_light=False),
     CircuitKind("charge", "permanent supply", "Supply", "always", "always", dark="always", is_light=False),
-    CircuitKind("ignition", "ignition-switched supply", "Supply", "ignition", "always", dark="always", is_light=False),
+    CircuitKind(
+        "ignition", "ignition-switched supply", "Supply", "ignition", "always", dark="always", is_light=False
+    ),
     CircuitKind("blackout_command", "blackout command", "Blackout", "blackout", "blackout", is_light=False),
     CircuitKind("blackout_tail", "blackout tail", "Blackout", "blackout", "blackout"),
     CircuitKind("blackout_marker", "blackout marker (convoy)", "Blackout", "blackout", "blackout"),
@@ -88,7 +101,9 @@ _ROWS: Final = (
     CircuitKind("ground_ignition", "ground of the ignition-switched supply", "Ground", is_light=False),
     CircuitKind("ground_charge", "ground of the permanent supply", "Ground", is_light=False),
     CircuitKind("ground_data", "ground of the data contacts", "Ground", is_light=False),
-    CircuitKind("abs_supply", "anti-lock supply", "Supply", "ignition", "always", dark="always", is_light=False),
+    CircuitKind(
+        "abs_supply", "anti-lock supply", "Supply", "ignition", "always", dark="always", is_light=False
+    ),
     CircuitKind("brake_control", "retarder or service-brake control", "Control and data", is_light=False),
     CircuitKind("winch", "winch supply", "Supply", is_light=False),
     CircuitKind("trailer_present", "trailer-present contact", "Control and data", is_light=False),
@@ -112,10 +127,24 @@ GROUPS: Final = tuple(dict.fromkeys(row.group for row in _ROWS))
 GROUNDS: Final = frozenset(name for name, row in CIRCUITS.items() if row.group == "Ground")
 
 #: Signals that circuit expressions may read.
-SIGNALS: Final = ("lights", "blackout", "brake", "left", "right", "hazard", "reverse", "fog", "ignition", "lit", "stop_wins")
+SIGNALS: Final = (
+    "lights",
+    "blackout",
+    "brake",
+    "left",
+    "right",
+    "hazard",
+    "reverse",
+    "fog",
+    "ignition",
+    "lit",
+    "stop_wins",
+)
 
 #: Circuits a lamp or load may hang on.
-LOADABLE: Final = tuple(name for name, row in CIRCUITS.items() if row.steady != "never" or row.flash != "never")
+LOADABLE: Final = tuple(
+    name for name, row in CIRCUITS.items() if row.steady != "never" or row.flash != "never"
+)
 
 
 def unknown_circuit(name: str) -> str:

@@ -22,8 +22,15 @@ if TYPE_CHECKING:
 Zone = Literal["vehicle", "adapter", "trailer"]
 #: Which stretch of the rig a conductor runs over; these are also the words of ``[[run]]`` in a rig file.
 Stretch = Literal[
-    "battery-socket", "socket-chassis", "battery-adapter", "adapter-chassis", "socket-adapter", "inside", "adapter-trailer",
-    "plug-splice", "splice-lamp",
+    "battery-socket",
+    "socket-chassis",
+    "battery-adapter",
+    "adapter-chassis",
+    "socket-adapter",
+    "inside",
+    "adapter-trailer",
+    "plug-splice",
+    "splice-lamp",
 ]
 
 
@@ -151,6 +158,7 @@ class Lamp(Element):
         peak_a: Highest current of one lamp that the standard allows, A, for sizing.
         cold_ratio: Filament: cold resistance over hot resistance.
         cut_off_v: LED: voltage below which it draws nothing, V.
+        min_v: LED: lowest voltage it is made for, V; 0 where none is known.
         max_v: Highest continuous voltage, V.
         function: What the lamp is there for; its duty follows from it.
         side: left, right, both, centre or an empty text.
@@ -168,6 +176,7 @@ class Lamp(Element):
     side: str = ""
     cold_ratio: float = 0.1
     cut_off_v: float = 0.0
+    min_v: float = 0.0
     type_name: str = ""
     source: str = ""
     support: str = ""
@@ -257,6 +266,35 @@ class Circuit:
     def of(self, kind: type[E]) -> list[E]:
         """Return the elements of one class, in building order."""
         return [element for element in self.elements if isinstance(element, kind)]
+
+    def behind(self, fuse: Fuse) -> list[Conductor]:
+        """Return the conductors a fuse protects: those behind it up to the next fuse, load, coil or supply."""
+        found: dict[str, Conductor] = {}
+        todo, seen = [fuse.b], {fuse.b, self.reference}
+        while todo:
+            for element in self._passing.get(todo.pop(), ()):
+                if isinstance(element, Conductor):
+                    found[element.ref] = element
+                for end in (element.a, element.b):
+                    if end not in seen:
+                        seen.add(end)
+                        todo.append(end)
+        return list(found.values())
+
+    @cached_property
+    def _passing(self) -> dict[str, list[Element]]:
+        """Elements that pass a fault current on, by terminal."""
+        touching: dict[str, list[Element]] = {}
+        for element in self.elements:
+            if not isinstance(element, Battery | Coil | Converter | Fuse | Lamp | Load):
+                touching.setdefault(element.a, []).append(element)
+                touching.setdefault(element.b, []).append(element)
+        return touching
+
+    @cached_property
+    def fuse_of(self) -> dict[str, Fuse]:
+        """The fuse that protects each conductor, by the conductor's ref; the nearest one where fuses follow each other."""
+        return {conductor.ref: fuse for fuse in self.of(Fuse) for conductor in self.behind(fuse)}
 
     @cached_property
     def graph(self) -> nx.MultiGraph:

@@ -1,21 +1,36 @@
 """Boolean expressions over named signals: ``stop xor turn_left``, ``not (blackout or fog)``.
 
-Precedence, tightest first: ``not``, ``and``, ``xor``, ``or``; brackets as usual. The same small language serves a
-channel (over vehicle circuits), a circuit's live rule and a lamp's duty (over controls).
+Precedence, tightest first: ``not``, ``and``, ``xor``, ``or``; brackets as usual. The same small language
+serves a channel (over vehicle circuits), a circuit's live rule and a lamp's duty (over controls).
+
+An expression is kept as words in postfix order (``stop turn_left xor``). That form needs no recursion to read
+or to evaluate, so no input can exhaust the stack, and a tuple of words hashes and pickles by itself.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.errors import LogicError
+from wiregen.errors import LogicError, nearest
 
-_TOKEN: Final = re.compile(r"\s*(?:(?P<name>[A-Za-z_][A-Za-z0-9_]*)|(?P<bracket>[()])|(?P<bad>\S))")
-_OPERATORS: Final = ("or", "xor", "and")
-_RESERVED: Final = frozenset({"or", "xor", "and", "not", "always", "never"})
+#: Longest expression that is read; the longest real one has about 25 words.
+MAX_WORDS: Final = 400
+
+_WORD: Final = re.compile(r"[A-Za-z_][A-Za-z0-9_]*|&&?|\|\|?|[!=]=|!|\S")
+_NAME: Final = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+_RANK: Final = {"or": 1, "xor": 2, "and": 3, "not": 4}
+_CONSTANTS: Final = {"always": True, "never": False}
+_RESERVED: Final = frozenset({*_RANK, *_CONSTANTS})
+_WORDS_ARE: Final = "the words are 'and', 'or', 'xor' and 'not'"
+_SYMBOLS: Final = {
+    **dict.fromkeys(("&", "&&", "*", "∧", "·"), "and"),
+    **dict.fromkeys(("|", "||", "+", "∨"), "or"),
+    **dict.fromkeys(("^", "!=", "⊕", "⊻"), "xor"),
+    **dict.fromkeys(("!", "~", "¬"), "not"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,108 +38,145 @@ class Expression:
     """A parsed boolean expression.
 
     Attributes:
-        text: As the user wrote it.
+        text: As the user wrote it, without blanks around it.
         names: Signals it reads, in order of first appearance.
     """
 
     text: str
     names: tuple[str, ...]
-    _tree: tuple[object, ...]
+    _postfix: tuple[str, ...]
 
     def value(self, signals: Mapping[str, bool] | Callable[[str], bool]) -> bool:
         """Return the truth of the expression; ``signals`` maps every name in ``names`` to its truth."""
         look = signals.__getitem__ if isinstance(signals, Mapping) else signals
-        return _value(self._tree, look)
+        stack: list[bool] = []
+        for word in self._postfix:
+            if word == "not":
+                stack[-1] = not stack[-1]
+            elif word in _RANK:
+                right = stack.pop()
+                stack[-1] = _combine(word, stack[-1], right)
+            elif word in _CONSTANTS:
+                stack.append(_CONSTANTS[word])
+            else:
+                stack.append(bool(look(word)))
+        return stack[0]
 
     @property
     def is_bare(self) -> bool:
         """Whether it is one signal and nothing else, as a plain wire needs."""
-        return self._tree[0] == "name"
+        return len(self._postfix) == 1 and self._postfix[0] not in _CONSTANTS
 
 
-def parse(text: str) -> Expression:
+def _combine(operator: str, left: bool, right: bool) -> bool:
+    if operator == "and":
+        return left and right
+    if operator == "or":
+        return left or right
+    return left != right
+
+
+def parse(text: str, known: Collection[str] | None = None) -> Expression:
     """Parse ``text``.
 
+    Args:
+        text: The expression.
+        known: The signals that may stand in it; any name passes when it is None.
+
     Raises:
-        LogicError: With the offset of the word that does not fit.
+        LogicError: With the offset of the word that does not fit, counted from the first character that is no
+            blank, and with the nearest word that would fit.
     """
-    parser = _Parser(text)
-    tree = parser.level(0)
-    parser.end()
-    return Expression(text.strip(), tuple(dict.fromkeys(parser.names)), tree)
+    text = text.strip()
+    if not text:
+        message = "the expression is empty; write a signal such as brake, or 'always' or 'never'"
+        raise LogicError(message)
+    words = [(match.group(), match.start()) for match in _WORD.finditer(text)]
+    if len(words) > MAX_WORDS:
+        message = f"the expression has {len(words)} words; {MAX_WORDS} are the most that are read"
+        raise LogicError(message, words[MAX_WORDS][1], len(words[MAX_WORDS][0]))
+    reader = _Reader(text, known)
+    for word, column in words:
+        reader.take(word, column)
+    postfix = reader.finish()
+    names = dict.fromkeys(word for word in postfix if word not in _RESERVED)
+    return Expression(text, tuple(names), tuple(postfix))
 
 
-class _Parser:
-    """Recursive descent over the tokens of one expression."""
+class _Reader:
+    """Turns words into postfix order with a stack of waiting operators and open brackets."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, known: Collection[str] | None) -> None:
         self.text = text
-        self.tokens = [(m.group(m.lastgroup or 0), m.start(m.lastgroup or 0)) for m in _TOKEN.finditer(text)]
-        self.index = 0
-        self.depth = 0
-        self.names: list[str] = []
+        self.known = known
+        self.postfix: list[str] = []
+        self.waiting: list[tuple[str, int]] = []
+        self.wants_signal = True
 
-    def peek(self) -> str:
-        return self.tokens[self.index][0] if self.index < len(self.tokens) else ""
-
-    def fail(self, wanted: str) -> LogicError:
-        if self.index < len(self.tokens):
-            word, column = self.tokens[self.index]
-            return LogicError(f"{word!r} does not fit here; {wanted}", column, len(word))
-        return LogicError(f"the expression ends too early; {wanted}", len(self.text), 1)
-
-    def level(self, rank: int) -> tuple[object, ...]:
-        if rank == len(_OPERATORS):
-            return self.unit()
-        left = self.level(rank + 1)
-        while self.peek() == _OPERATORS[rank]:
-            self.index += 1
-            left = (_OPERATORS[rank], left, self.level(rank + 1))
-        return left
-
-    def unit(self) -> tuple[object, ...]:
-        self.depth += 1
-        if self.depth > 60:
-            raise LogicError("more than 60 brackets or nots inside one another", 0, len(self.text))
-        word = self.peek()
-        if word == "not":
-            self.index += 1
-            tree: tuple[object, ...] = ("not", self.unit())
-        elif word == "(":
-            self.index += 1
-            tree = self.level(0)
-            if self.peek() != ")":
-                raise self.fail("')', 'and', 'or' or 'xor' is wanted")
-            self.index += 1
-        elif word in ("always", "never"):
-            self.index += 1
-            tree = ("constant", word == "always")
-        elif word and word not in _RESERVED and (word[0].isalpha() or word[0] == "_"):
-            self.index += 1
-            self.names.append(word)
-            tree = ("name", word)
+    def take(self, word: str, column: int) -> None:
+        """Take the next word of the expression."""
+        if hint := _written_otherwise(word):
+            raise LogicError(hint, column, len(word))
+        if self.wants_signal:
+            self._take_signal(word, column)
+        elif word == ")":
+            self._close(column)
+        elif word in _RANK and word != "not":
+            self._release(_RANK[word])
+            self.waiting.append((word, column))
+            self.wants_signal = True
         else:
-            raise self.fail("a circuit or signal name, 'not' or '(' is wanted")
-        self.depth -= 1
-        return tree
+            hint = nearest(word, ("and", "or", "xor"))
+            message = f"{word!r} does not fit here; 'and', 'or', 'xor' or the end is wanted{hint}"
+            raise LogicError(message, column, len(word))
 
-    def end(self) -> None:
-        if self.index < len(self.tokens):
-            raise self.fail("'and', 'or', 'xor' or the end is wanted")
+    def _take_signal(self, word: str, column: int) -> None:
+        if word in ("not", "("):
+            self.waiting.append((word, column))
+            return
+        if word in _RANK or not _NAME.fullmatch(word):
+            message = f"{word!r} does not fit here; a signal, 'not' or '(' is wanted"
+            raise LogicError(message, column, len(word))
+        if self.known is not None and word not in self.known and word not in _CONSTANTS:
+            hint = nearest(word, [*self.known, "not"]) or "."
+            message = f"{word!r} is not known here{hint} Allowed: {', '.join(self.known)}"
+            raise LogicError(message, column, len(word))
+        self.postfix.append(word)
+        self.wants_signal = False
+
+    def _release(self, rank: int) -> None:
+        """Move every waiting operator that binds at least as tightly as ``rank`` to the result."""
+        while self.waiting and self.waiting[-1][0] != "(" and _RANK[self.waiting[-1][0]] >= rank:
+            self.postfix.append(self.waiting.pop()[0])
+
+    def _close(self, column: int) -> None:
+        self._release(0)
+        if not self.waiting:
+            message = "')' closes nothing; there is no '(' before it"
+            raise LogicError(message, column)
+        self.waiting.pop()
+
+    def finish(self) -> list[str]:
+        """Return the words in postfix order once the last one is taken."""
+        if self.wants_signal:
+            message = "the expression ends too early; a signal, 'not' or '(' is wanted"
+            raise LogicError(message, len(self.text))
+        self._release(0)
+        if self.waiting:
+            message = "'(' is never closed; ')' is wanted"
+            raise LogicError(message, self.waiting[-1][1])
+        return self.postfix
 
 
-def _value(tree: tuple[object, ...], look: Callable[[str], bool]) -> bool:
-    kind = tree[0]
-    if kind == "name":
-        return look(str(tree[1]))
-    if kind == "constant":
-        return bool(tree[1])
-    first = _value(tree[1], look)  # type: ignore[arg-type]
-    if kind == "not":
-        return not first
-    second = _value(tree[2], look)  # type: ignore[arg-type]
-    if kind == "and":
-        return first and second
-    if kind == "or":
-        return first or second
-    return first != second
+def _written_otherwise(word: str) -> str:
+    """Return the hint for an operator in capitals or as a symbol, or an empty string."""
+    small = word.lower()
+    if small in _RESERVED and word != small:
+        return f"{word!r} is written in small letters: {small!r}; {_WORDS_ARE}"
+    if word in _SYMBOLS:
+        return f"{word!r} is no sign here, write {_SYMBOLS[word]!r}; {_WORDS_ARE}"
+    if word in ("=", "=="):
+        return f"{word!r} is no sign here; write 'not (a xor b)' for two signals that agree; {_WORDS_ARE}"
+    if word == "-":
+        return "'-' does not fit here; names are written with '_', such as turn_left"
+    return ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -40,6 +40,29 @@ class Study:
     pulled: tuple[frozenset[str], ...]
     floating: tuple[tuple[tuple[str, ...], ...], ...]
     trouble: tuple[str, ...] = field(default=())
+
+    def trusted(self) -> Study:
+        """Return the study without the states that could not be trusted; itself when all could."""
+        rows = [row for row, words in enumerate(self.trouble) if not words]
+        if len(rows) == len(self.states):
+            return self
+        return replace(
+            self,
+            states=tuple(self.states[row] for row in rows),
+            alike=tuple(self.alike[row] for row in rows),
+            voltages_v=self.voltages_v[rows],
+            currents_a=self.currents_a[rows],
+            input_a={ref: current[rows] for ref, current in self.input_a.items()},
+            pulled=tuple(self.pulled[row] for row in rows),
+            floating=tuple(self.floating[row] for row in rows),
+            trouble=("",) * len(rows),
+        )
+
+    def troubles(self) -> tuple[tuple[str, str], ...]:
+        """Return (words, state in words) of every state that could not be trusted."""
+        return tuple(
+            (words, state.words) for words, state in zip(self.trouble, self.states, strict=True) if words
+        )
 
     @cached_property
     def _terminal(self) -> dict[str, int]:

@@ -24,14 +24,16 @@ class LoadedRig:
 
     Attributes:
         rig: The records.
-        pinouts: Every pinout the rig names, by the name it uses.
+        socket: Pinout of the vehicle socket, with the rig's choices filled in.
+        plugs: Pinout of each trailer's plug, with the trailer's choices filled in.
         digest: Twelve hexadecimal digits over the rig file and the pinouts.
         path: The file, or None for a rig made in a program.
         origin: Gives the place of a key path such as ``("trailer", 0, "lamp", 2)``, or None where it has none.
     """
 
     rig: Rig
-    pinouts: dict[str, Connector]
+    socket: Connector
+    plugs: tuple[Connector, ...]
     digest: str
     path: FilePath | None = None
     origin: Callable[[KeyPath], Origin | None] = field(default=_nowhere)

@@ -48,4 +48,6 @@ def _logic(value: Any) -> Expression:  # noqa: ANN401 - what the file holds may 
 
 
 Size = Annotated[ConductorSize, PlainValidator(_size), _schema("2.5 mm²", "14 AWG", "14 SAE")]
-Logic = Annotated[Expression, PlainValidator(_logic), _schema("tail", "stop xor turn_left", "not (fog or reverse)")]
+Logic = Annotated[
+    Expression, PlainValidator(_logic), _schema("tail", "stop xor turn_left", "not (fog or reverse)")
+]

@@ -1,0 +1,274 @@
+"""The adapter: supply, 12 V bus, channels. A channel ends in the terminal its trailer conductors start from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from wiregen.build.parts import ADAPTER_GROUND, BUS, CHASSIS, Parts
+from wiregen.build.vehicle import VehicleSide
+from wiregen.model.circuit import Battery, Coil, Converter, Gate, RelayContact
+from wiregen.model.origin import Origin
+from wiregen.rig.records import Channel, Supply
+
+#: Highest output a converter with a fixed ratio may have: above any vehicle voltage, so that the ratio rules.
+_NO_CLAMP_V = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltChannel:
+    """A channel after the build.
+
+    Attributes:
+        name: Its name, given or numbered.
+        index: Place in the rig file.
+        outputs: Circuits it feeds.
+        out: Terminal its trailer conductors start from.
+        coils: Coil refs by the circuit they hear.
+        missing: Inputs that the vehicle does not offer.
+    """
+
+    name: str
+    index: int
+    outputs: tuple[str, ...]
+    out: str
+    coils: dict[str, str] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+
+
+class AdapterSide:
+    """Builds supply and channels."""
+
+    def __init__(self, parts: Parts, vehicle: VehicleSide) -> None:
+        self.parts = parts
+        self.vehicle = vehicle
+        self.adapter = parts.rig.adapter
+        self.missing_feed: str | None = None
+
+    def build(self) -> list[BuiltChannel]:
+        """Build grounds, supply and channels in the order of the rig file."""
+        parts = self.parts
+        self.vehicle.grounds()
+        if self.adapter.own_ground:
+            parts.add(
+                parts.runs.conductor(
+                    "adapter-chassis",
+                    ADAPTER_GROUND,
+                    CHASSIS,
+                    circuit="ground",
+                    zone="adapter",
+                    title="own ground",
+                )
+            )
+        if self.adapter.supply:
+            self._supply(self.adapter.supply)
+        return [self._channel(index, channel) for index, channel in enumerate(self.adapter.channel)]
+
+    def _supply(self, supply: Supply) -> None:
+        parts, take = self.parts, self.parts.assumed.take
+        origin = parts.origin("adapter", "supply")
+        if supply.kind == "converter":
+            ref = parts.ref("T")
+            start = self.vehicle.bring(supply.feed) if supply.feed else None
+            if start is None:
+                self.missing_feed = supply.feed or ""
+                start = f"{ref}:in"
+            out = f"{ref}:out" if supply.fuse_a is not None else BUS
+            parts.add(
+                Converter(
+                    ref=ref,
+                    a=start,
+                    b=out,
+                    common=ADAPTER_GROUND,
+                    circuit="supply",
+                    zone="adapter",
+                    title="step-down converter",
+                    origin=origin,
+                    output_v=take(supply.output_v, "converter_output_v", ref),
+                    ratio=1.0,
+                    resistance_ohm=take(supply.output_ohm, "converter_output_resistance_ohm", ref),
+                    efficiency=take(supply.efficiency, "converter_efficiency", ref),
+                    idle_a=take(supply.idle_a, "converter_idle_a", ref),
+                    minimum_input_v=take(supply.minimum_input_v, "converter_minimum_input_v", ref),
+                    continuous_a=supply.continuous_a,
+                )
+            )
+            if supply.fuse_a is not None:
+                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS)
+        elif supply.kind == "battery":
+            ref = parts.ref("G")
+            out = f"{ref}:+" if supply.fuse_a is not None else BUS
+            parts.add(
+                Battery(
+                    ref=ref,
+                    a=out,
+                    b=ADAPTER_GROUND,
+                    circuit="supply",
+                    zone="adapter",
+                    title="adapter battery",
+                    origin=origin,
+                    voltage_v=take(supply.output_v, "battery_12v_running_v", ref),
+                    resistance_ohm=take(supply.output_ohm, "battery_resistance_ohm", ref),
+                )
+            )
+            if supply.fuse_a is not None:
+                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS)
+        else:
+            self._centre_tap(supply, origin)
+
+    def _centre_tap(self, supply: Supply, origin: Origin | None) -> None:
+        parts = self.parts
+        # The plus of the lower battery is the centre of the pair.
+        start = "-G1:+"
+        if supply.fuse_a is not None:
+            start = parts.fuse(start, supply.fuse_a, "supply", "vehicle", origin)
+        parts.add(
+            parts.runs.conductor(
+                "battery-adapter",
+                start,
+                BUS,
+                circuit="supply",
+                zone="vehicle",
+                title="centre tap of the batteries",
+            )
+        )
+
+    def _channel(self, index: int, channel: Channel) -> BuiltChannel:
+        if channel.device in ("relay", "solid_state"):
+            return self._switched(index, channel)
+        if channel.device == "brake_controller":
+            return self._controller(index, channel)
+        return self._direct(index, channel)
+
+    def _input(self, name: str, missing: list[str]) -> str:
+        terminal = self.vehicle.bring(name)
+        if terminal is None:
+            missing.append(name)
+        return terminal or f"-A1:{name}"
+
+    def _coils(
+        self, channel: Channel, origin: Origin | None, letter: str, missing: list[str]
+    ) -> dict[str, str]:
+        """Make one coil (or control input) for each circuit the logic reads."""
+        take = self.parts.assumed.take
+        coils: dict[str, str] = {}
+        system = self.parts.rig.vehicle.battery.nominal.replace(" V", "v")
+        kind = f"{'relay_coil' if letter == 'K' else 'control_input'}_{system}"
+        for name in channel.input.names:
+            ref = self.parts.ref(letter)
+            label = channel.name or ref[1:]
+            coils[name] = ref
+            self.parts.add(
+                Coil(
+                    ref=ref,
+                    a=self._input(name, missing),
+                    b=ADAPTER_GROUND,
+                    circuit=name,
+                    zone="adapter",
+                    title=f"{label} hears {name}",
+                    origin=origin,
+                    channel=label,
+                    resistance_ohm=take(channel.coil_ohm, f"{kind}_ohm", ref),
+                    pick_up_v=take(channel.pick_up_v, f"{kind}_pick_up_v", ref),
+                    drop_out_v=take(channel.drop_out_v, f"{kind}_drop_out_v", ref),
+                )
+            )
+        return coils
+
+    def _switched(self, index: int, channel: Channel) -> BuiltChannel:
+        parts, missing = self.parts, list[str]()
+        origin = parts.origin("adapter", "channel", index)
+        letter = "K" if channel.device == "relay" else "Q"
+        coils = self._coils(channel, origin, letter, missing)
+        ref = next(iter(coils.values()))
+        name = channel.name or ref[1:]
+        start = BUS
+        if channel.fuse_a is not None:
+            start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+        out = f"{ref}:87"
+        key = "relay_contact_resistance_ohm" if channel.device == "relay" else "solid_state_resistance_ohm"
+        parts.add(
+            RelayContact(
+                ref=f"{ref}:30-87",
+                a=start,
+                b=out,
+                circuit=channel.outputs[0],
+                zone="adapter",
+                title=f"{name} contact",
+                origin=origin,
+                channel=name,
+                gate=Gate(logic=channel.input, coils=coils),
+                rating_a=channel.rating_a or parts.rig.rules.relay_rating_a,
+                device=channel.device,
+                resistance_ohm=parts.assumed.take(channel.contact_ohm, key, ref),
+            )
+        )
+        return BuiltChannel(name, index, channel.outputs, out, coils, tuple(missing))
+
+    def _controller(self, index: int, channel: Channel) -> BuiltChannel:
+        parts, missing, take = self.parts, list[str](), self.parts.assumed.take
+        origin = parts.origin("adapter", "channel", index)
+        coils = self._coils(channel, origin, "A", missing)
+        ref = next(iter(coils.values()))
+        name = channel.name or ref[1:]
+        start = BUS
+        if channel.fuse_a is not None:
+            start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+        parts.add(
+            Converter(
+                ref=f"{ref}:power",
+                a=start,
+                b=f"{ref}:out",
+                common=ADAPTER_GROUND,
+                circuit=channel.outputs[0],
+                zone="adapter",
+                title="brake controller",
+                origin=origin,
+                channel=name,
+                output_v=_NO_CLAMP_V,
+                ratio=take(channel.gain, "brake_controller_gain", ref),
+                resistance_ohm=take(channel.contact_ohm, "solid_state_resistance_ohm", ref),
+                efficiency=take(None, "brake_controller_efficiency", ref),
+                idle_a=take(None, "brake_controller_idle_a", ref),
+                minimum_input_v=take(None, "brake_controller_minimum_input_v", ref),
+                continuous_a=channel.rating_a,
+                gate=Gate(logic=channel.input, coils=coils),
+            )
+        )
+        return BuiltChannel(name, index, channel.outputs, f"{ref}:out", coils, tuple(missing))
+
+    def _direct(self, index: int, channel: Channel) -> BuiltChannel:
+        """A wire, or a step-down that takes its power from the vehicle circuit itself."""
+        parts, missing, take = self.parts, list[str](), self.parts.assumed.take
+        origin = parts.origin("adapter", "channel", index)
+        start = self._input(channel.input.names[0], missing)
+        if channel.device == "wire":
+            name = channel.name or f"wire{index + 1}"
+            if channel.fuse_a is not None:
+                start = parts.fuse(start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+            return BuiltChannel(name, index, channel.outputs, start, {}, tuple(missing))
+        ref = parts.ref("T")
+        name = channel.name or ref[1:]
+        out = f"{ref}:out"
+        parts.add(
+            Converter(
+                ref=ref,
+                a=start,
+                b=out,
+                common=ADAPTER_GROUND,
+                circuit=channel.outputs[0],
+                zone="adapter",
+                title="step-down",
+                origin=origin,
+                channel=name,
+                output_v=take(channel.output_v, "converter_output_v", ref),
+                ratio=1.0,
+                resistance_ohm=take(channel.contact_ohm, "converter_output_resistance_ohm", ref),
+                efficiency=take(None, "converter_efficiency", ref),
+                idle_a=take(None, "converter_idle_a", ref),
+                minimum_input_v=take(None, "converter_minimum_input_v", ref),
+                continuous_a=channel.rating_a,
+            )
+        )
+        if channel.fuse_a is not None:
+            out = parts.fuse(out, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+        return BuiltChannel(name, index, channel.outputs, out, {}, tuple(missing))

@@ -1,0 +1,266 @@
+"""The behaviour table: what every lamp does under every setting of the controls, before any voltage is computed.
+
+For each state the switches are set, and everything that conducts without being a load (wires, fuses, contacts, closed
+switches and relay contacts) joins terminals into nets. A net is live when a supply reaches it, and ground when battery
+minus does. A coil pulls when it lies between a live net and ground; the relay contacts follow, until nothing changes.
+A lamp is lit when it lies between a live net and ground.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.model.behaviour import Behaviour, BehaviourRow, Conflict, Look
+from wiregen.model.circuit import (
+    Battery,
+    Circuit,
+    Coil,
+    Conductor,
+    Contact,
+    Converter,
+    Element,
+    Fuse,
+    Lamp,
+    Load,
+    Path,
+    RelayContact,
+    Switch,
+)
+from wiregen.model.logic import Expression, parse
+from wiregen.model.state import Controls, every_controls
+
+if TYPE_CHECKING:
+    from networkx.utils import UnionFind
+
+_JOINING: Final = (Conductor, Fuse, Contact, Path)
+#: A circuit of relays is at rest after a few rounds; one that is not after this many never will be.
+_ROUNDS: Final = 32
+
+
+@dataclass(frozen=True)
+class Nets:
+    """The nets of one state.
+
+    Attributes:
+        live: Terminals that a supply reaches, with the ref of that supply.
+        ground: Terminals that battery minus reaches.
+        pulled: Refs of the coils that pulled in.
+        settled: Whether the relays came to rest.
+        shorted: Refs of supplies whose plus meets ground.
+        joined: Pairs of supplies of different voltage whose plus terminals meet.
+    """
+
+    live: dict[str, str]
+    ground: frozenset[str]
+    pulled: frozenset[str]
+    settled: bool
+    shorted: tuple[str, ...]
+    joined: tuple[tuple[str, str], ...]
+
+
+class Switchboard:
+    """Evaluates one circuit, state by state."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.circuit = circuit
+        self.switches = circuit.of(Switch)
+        self._always = [
+            (element.a, element.b) for element in circuit.elements if isinstance(element, _JOINING)
+        ]
+        self._relays = circuit.of(RelayContact)
+        self._coils = circuit.of(Coil)
+        self._sources = circuit.of(Battery)
+        self._converters = circuit.of(Converter)
+        self._seen: dict[tuple[bool, ...], Nets] = {}
+
+    def closed(self, controls: Controls, *, lit: bool) -> tuple[bool, ...]:
+        """Return which switches are closed, in the order of ``switches``."""
+        signals = controls.signals(lit=lit, stop_wins=self.circuit.stop_wins)
+        return tuple(switch.live.value(signals) for switch in self.switches)
+
+    def nets(self, closed: tuple[bool, ...]) -> Nets:
+        """Return the nets for one setting of the switches; equal settings are worked out once."""
+        if closed not in self._seen:
+            self._seen[closed] = self._settle(closed)
+        return self._seen[closed]
+
+    def _settle(self, closed: tuple[bool, ...]) -> Nets:
+        pulled: frozenset[str] = frozenset()
+        history = [pulled]
+        for _ in range(_ROUNDS):
+            nets = self._join(closed, pulled)
+            if nets.pulled == pulled:
+                return nets
+            if nets.pulled in history:
+                break
+            pulled = nets.pulled
+            history.append(pulled)
+        return Nets(nets.live, nets.ground, nets.pulled, False, nets.shorted, nets.joined)
+
+    def _join(self, closed: tuple[bool, ...], pulled: frozenset[str]) -> Nets:
+        from networkx.utils import UnionFind
+
+        union = UnionFind(self.circuit.terminals)
+        for a, b in self._always:
+            union.union(a, b)
+        for switch, is_closed in zip(self.switches, closed, strict=True):
+            if is_closed:
+                union.union(switch.a, switch.b)
+        for contact in self._relays:
+            if contact.gate.is_open_to(pulled):
+                union.union(contact.a, contact.b)
+        ground_root = union[self.circuit.reference]
+        plus = self._supplies(union, ground_root, pulled)
+        live_roots: dict[str, str] = {}
+        shorted, joined = [], []
+        for ref, terminal, voltage_v in plus:
+            root = union[terminal]
+            if root == ground_root:
+                shorted.append(ref)
+            elif root in live_roots and self._voltage(live_roots[root]) != voltage_v:
+                joined.append((live_roots[root], ref))
+            else:
+                live_roots.setdefault(root, ref)
+        live = {
+            terminal: live_roots[root]
+            for terminal in self.circuit.terminals
+            if (root := union[terminal]) in live_roots
+        }
+        ground = frozenset(t for t in self.circuit.terminals if union[t] == ground_root)
+        now = frozenset(coil.ref for coil in self._coils if _between(coil, live, ground))
+        return Nets(live, ground, now, True, tuple(shorted), tuple(joined))
+
+    def _voltage(self, ref: str) -> float:
+        element = self.circuit.by_ref[ref]
+        if isinstance(element, Battery):
+            return element.voltage_v
+        return element.output_v if isinstance(element, Converter) else 0.0
+
+    def _supplies(
+        self, union: UnionFind, ground_root: str, pulled: frozenset[str]
+    ) -> list[tuple[str, str, float]]:
+        """Return (ref, plus terminal, voltage) of every supply that works: converters follow from what feeds them."""
+        plus = []
+        for battery in self._sources:
+            stacked = next((b for b in self._sources if union[b.a] == union[battery.b]), None)
+            if union[battery.b] == ground_root or stacked is not None:
+                voltage = battery.voltage_v + (stacked.voltage_v if stacked else 0.0)
+                plus.append((battery.ref, battery.a, voltage))
+        waiting = list(self._converters)
+        progress = True
+        while progress:
+            progress = False
+            live_roots = {union[terminal] for _, terminal, _ in plus}
+            for converter in list(waiting):
+                gate_on = converter.gate is None or converter.gate.is_open_to(pulled)
+                if gate_on and union[converter.common] == ground_root and union[converter.a] in live_roots:
+                    plus.append((converter.ref, converter.b, converter.output_v))
+                    waiting.remove(converter)
+                    progress = True
+        return plus
+
+
+def _between(element: Element, live: Collection[str], ground: Collection[str]) -> bool:
+    return (element.a in live and element.b in ground) or (element.b in live and element.a in ground)
+
+
+def behave(circuit: Circuit, signals: Collection[str]) -> Behaviour:
+    """Work out the behaviour table of a circuit.
+
+    Args:
+        circuit: The rig with one trailer.
+        signals: Control signals the vehicle reacts to; controls that drive none of them stay at rest.
+    """
+    board = Switchboard(circuit)
+    consumers = [*circuit.of(Lamp), *circuit.of(Load)]
+    feeders = {consumer.ref: feeder_of(circuit, consumer) for consumer in consumers}
+    duties = {function: _duty(function) for function in {consumer.function for consumer in consumers}}
+    rows: list[BehaviourRow] = []
+    conflicts: dict[tuple[str, tuple[str, ...]], Conflict] = {}
+    contacts = {}
+    for controls in every_controls(signals):
+        halves = [board.nets(board.closed(controls, lit=lit)) for lit in (True, False)]
+        for lit, nets in zip((True, False), halves, strict=True):
+            for conflict in _conflicts(board, nets, controls, lit=lit):
+                known = conflicts.get((conflict.kind, conflict.terminals))
+                if known is None or conflict.controls.weight < known.controls.weight:
+                    conflicts[conflict.kind, conflict.terminals] = conflict
+        contacts[controls] = frozenset(
+            contact.ref for contact in circuit.of(Contact) if any(contact.b in nets.live for nets in halves)
+        )
+        for consumer in consumers:
+            shows = [_between(consumer, nets.live, nets.ground) for nets in halves]
+            actual: Look = "steady" if all(shows) else "flash" if any(shows) else "dark"
+            wanted = _wanted(duties[consumer.function], controls, stop_wins=circuit.stop_wins)
+            rows.append(
+                BehaviourRow(
+                    trailer=circuit.trailer,
+                    lamp=consumer.ref,
+                    function=consumer.function,
+                    controls=controls,
+                    wanted=wanted,
+                    actual=actual,
+                    channel=feeders[consumer.ref],
+                )
+            )
+    return Behaviour(circuit.trailer, tuple(rows), tuple(conflicts.values()), contacts)
+
+
+def _duty(function: str) -> dict[Look, Expression]:
+    kind = CIRCUITS[function]
+    return {"steady": parse(kind.steady), "flash": parse(kind.flash), "dark": parse(kind.dark)}
+
+
+def _wanted(duty: dict[Look, Expression], controls: Controls, *, stop_wins: bool) -> frozenset[Look]:
+    signals = controls.signals(lit=True, stop_wins=stop_wins)
+    allowed = {look for look, when in duty.items() if when.value(signals)}
+    return frozenset(allowed if allowed - {"dark"} else {"dark"})
+
+
+def _conflicts(board: Switchboard, nets: Nets, controls: Controls, *, lit: bool) -> Iterable[Conflict]:
+    trailer = board.circuit.trailer
+    if not nets.settled:
+        yield Conflict(
+            kind="unsettled",
+            terminals=tuple(sorted(nets.pulled)),
+            controls=controls,
+            lit=lit,
+            trailer=trailer,
+        )
+    for ref in nets.shorted:
+        yield Conflict(kind="short", terminals=(ref,), controls=controls, lit=lit, trailer=trailer)
+    for pair in nets.joined:
+        yield Conflict(kind="joined", terminals=pair, controls=controls, lit=lit, trailer=trailer)
+    closed = board.closed(controls, lit=lit)
+    for switch, is_closed in zip(board.switches, closed, strict=True):
+        # The far side of an open switch is live only when some other circuit feeds it backwards.
+        if not is_closed and switch.b in nets.live:
+            yield Conflict(
+                kind="backfeed", terminals=(switch.ref,), controls=controls, lit=lit, trailer=trailer
+            )
+
+
+def feeder_of(circuit: Circuit, consumer: Element) -> str:
+    """Return the name of the channel whose output wire reaches a consumer, or words saying that none does.
+
+    The wire is followed backwards from the consumer through conductors, contacts, fuses and joints.
+    """
+    step: dict[str, list[Element]] = {}
+    for element in circuit.elements:
+        if isinstance(element, (*_JOINING, RelayContact, Converter)):
+            step.setdefault(element.b, []).append(element)
+    names: dict[str, None] = {}
+    todo, seen = [consumer.a], {consumer.a}
+    while todo:
+        for element in step.get(todo.pop(), ()):
+            if element.channel:
+                names[element.channel] = None
+            elif element.a not in seen:
+                seen.add(element.a)
+                todo.append(element.a)
+    if names:
+        return " + ".join(names)
+    return "straight lead" if any(terminal.startswith("-X1:") for terminal in seen) else "no channel"

@@ -1,0 +1,93 @@
+"""From a loaded rig to circuits: one for each trailer, vehicle and adapter numbered alike in all of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wiregen.build.adapter import AdapterSide, BuiltChannel
+from wiregen.build.parts import REFERENCE, SOCKET, Parts
+from wiregen.build.trailer import TrailerSide
+from wiregen.build.vehicle import VehicleSide
+from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.model.circuit import Circuit
+from wiregen.model.finding import Assumption
+from wiregen.rig.loaded import LoadedRig
+
+
+@dataclass(frozen=True)
+class Built:
+    """Everything the later stages need of a rig.
+
+    Attributes:
+        circuits: One for each trailer, in the order of the rig file.
+        channels: The adapter's channels.
+        assumptions: Defaults that were used.
+        missing_feed: Name of a supply feed that the vehicle does not offer; None when all is well.
+    """
+
+    circuits: tuple[Circuit, ...]
+    channels: tuple[BuiltChannel, ...]
+    assumptions: tuple[Assumption, ...]
+    missing_feed: str | None
+
+
+def build(loaded: LoadedRig) -> Built:
+    """Build the circuits of a rig."""
+    parts = Parts(loaded)
+    supply = loaded.rig.adapter.supply
+    vehicle = VehicleSide(parts, split_battery=bool(supply and supply.kind == "centre_tap"))
+    channels: list[BuiltChannel] = []
+    missing_feed = None
+    straight = loaded.rig.adapter.straight
+    if straight:
+        socket, grounds = _straight(vehicle)
+    else:
+        adapter = AdapterSide(parts, vehicle)
+        channels = adapter.build()
+        missing_feed = adapter.missing_feed
+    shared = tuple(parts.elements)
+    circuits = []
+    for index, trailer in enumerate(loaded.rig.trailer):
+        parts.elements = []
+        side = TrailerSide(parts, index)
+        if straight:
+            side.build_straight(socket, grounds)
+        else:
+            side.build(channels)
+        circuits.append(
+            Circuit(
+                title=loaded.rig.title,
+                trailer=trailer.name,
+                elements=shared + tuple(parts.elements),
+                reference=REFERENCE,
+                stop_wins=loaded.rig.vehicle.braking_holds_hazard_steady,
+                shells={SOCKET: parts.shells[SOCKET], side.outlet: parts.shells[side.outlet]},
+            )
+        )
+    return Built(tuple(circuits), tuple(channels), parts.assumed.listed(), missing_feed)
+
+
+def _straight(vehicle: VehicleSide) -> tuple[dict[str, str], dict[str, str]]:
+    """Bring every contact of the socket out, for a lead that joins equal marks."""
+    socket = {}
+    for entry in vehicle.socket.contact:
+        if entry.circuit in GROUNDS or CIRCUITS[entry.circuit].live == "never":
+            continue
+        end = vehicle.bring(entry.circuit, entry.mark, bare=True)
+        if end is not None:
+            socket[entry.mark] = end
+    return socket, dict(vehicle.grounds(bare=True))
+
+
+def vehicle_signals(loaded: LoadedRig) -> frozenset[str]:
+    """Return the control signals that anything on the vehicle's socket or taps reacts to."""
+    from wiregen.model.logic import parse
+
+    names: set[str] = set()
+    habits = {habit.circuit: habit.live for habit in loaded.rig.vehicle.habit}
+    for entry in loaded.socket.contact:
+        live = habits.get(entry.circuit) or parse(CIRCUITS[entry.circuit].live)
+        names.update(live.names)
+    for tap in loaded.rig.vehicle.tap:
+        names.update(tap.live.names)
+    return frozenset(names)

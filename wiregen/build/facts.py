@@ -1,0 +1,70 @@
+"""Facts of a rig as written, for rules that need no solving."""
+
+from __future__ import annotations
+
+from typing import TypedDict
+
+from wiregen.build.circuit import Built
+from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.model.circuit import Contact
+from wiregen.model.origin import Origin
+from wiregen.rig.loaded import LoadedRig
+
+
+class ChannelRow(TypedDict):
+    """The fields of ``wiregen.check.case.ChannelFacts``; the check stage owns the record."""
+
+    name: str
+    logic: str
+    inputs: tuple[str, ...]
+    outputs: tuple[str, ...]
+    device: str
+    missing: tuple[str, ...]
+    fuse_a: float | None
+    origin: Origin | None
+
+
+def channel_facts(loaded: LoadedRig, built: Built) -> list[ChannelRow]:
+    """Return what the rules need to know of every channel."""
+    rows: list[ChannelRow] = []
+    for channel in built.channels:
+        written = loaded.rig.adapter.channel[channel.index]
+        rows.append(
+            ChannelRow(
+                name=channel.name,
+                logic=written.input.text,
+                inputs=written.input.names,
+                outputs=channel.outputs,
+                device=written.device,
+                missing=channel.missing,
+                fuse_a=written.fuse_a,
+                origin=loaded.origin(("adapter", "channel", channel.index)),
+            )
+        )
+    return rows
+
+
+def supply_live(loaded: LoadedRig) -> str:
+    """Return when the converter's feed is live, as an expression; empty where the vehicle does not offer it."""
+    supply = loaded.rig.adapter.supply
+    if supply is None or supply.feed is None:
+        return ""
+    for tap in loaded.rig.vehicle.tap:
+        if tap.name == supply.feed:
+            return tap.live.text
+    for habit in loaded.rig.vehicle.habit:
+        if habit.circuit == supply.feed:
+            return habit.live.text
+    return CIRCUITS[supply.feed].live if loaded.socket.on(supply.feed) else ""
+
+
+def unfused_circuits(loaded: LoadedRig, built: Built) -> tuple[str, ...]:
+    """Return the socket circuits in use for which the rig names no fuse."""
+    fused = {c for feed in loaded.rig.vehicle.feed if feed.fuse_a is not None for c in feed.circuits}
+    used = {
+        contact.circuit: None
+        for circuit in built.circuits
+        for contact in circuit.of(Contact)
+        if contact.connector == "-X1" and contact.circuit not in GROUNDS and contact.circuit not in fused
+    }
+    return tuple(used)

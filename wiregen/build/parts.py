@@ -1,0 +1,117 @@
+"""The workbench of one build: numbering, defaults, conductors, and the elements made so far."""
+
+from __future__ import annotations
+
+from wiregen.build.assume import Assumed
+from wiregen.build.runs import Runs
+from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.connector import Connector
+from wiregen.catalogue.fuses import resistance_ohm
+from wiregen.model.circuit import Contact, Element, Fuse, Shell, Zone
+from wiregen.model.origin import Origin
+from wiregen.rig.loaded import KeyPath, LoadedRig
+
+REFERENCE = "-G1:-"
+CHASSIS = "chassis"
+ADAPTER_GROUND = "-A1:0V"
+BUS = "-A1:12V"
+SOCKET = "-X1"
+
+
+class Parts:
+    """Collects elements; every stage of the build adds its own."""
+
+    def __init__(self, loaded: LoadedRig) -> None:
+        self.loaded = loaded
+        self.rig = loaded.rig
+        self.assumed = Assumed()
+        self.runs = Runs(loaded, self.assumed)
+        self.elements: list[Element] = []
+        self.shells: dict[str, Shell] = {}
+        self._counts: dict[str, int] = {}
+
+    def ref(self, letter: str) -> str:
+        """Return the next reference designation of a letter class: ``-F1``, ``-F2`` ..."""
+        number = self._counts[letter] = self._counts.get(letter, 0) + 1
+        return f"-{letter}{number}"
+
+    def add(self, element: Element) -> None:
+        """Keep an element."""
+        self.elements.append(element)
+
+    def origin(self, *path: str | int) -> Origin | None:
+        """Return where a key path was written."""
+        key: KeyPath = path
+        return self.loaded.origin(key)
+
+    def shell(self, designation: str, pinout: Connector) -> None:
+        """Note a connector, for drawings."""
+        self.shells[designation] = Shell(
+            short=pinout.short,
+            marks=tuple(contact.mark for contact in pinout.contact),
+            words={contact.mark: CIRCUITS[contact.circuit].word for contact in pinout.contact},
+        )
+
+    def fuse(
+        self,
+        a: str,
+        rating_a: float,
+        circuit: str,
+        zone: Zone,
+        origin: Origin | None,
+        *,
+        b: str = "",
+        channel: str = "",
+    ) -> str:
+        """Put a fuse behind ``a``, with the typical cold resistance of its rating, and return its far terminal.
+
+        Args:
+            a: Terminal on the supply side.
+            rating_a: Rating, A.
+            circuit: Circuit or tap it protects.
+            zone: Where it is.
+            origin: Where the user wrote it.
+            b: Far terminal; ``-F1:2`` and so on when left out.
+            channel: Channel it belongs to.
+        """
+        ref = self.ref("F")
+        end = b or f"{ref}:2"
+        self.add(
+            Fuse(
+                ref=ref,
+                a=a,
+                b=end,
+                circuit=circuit,
+                zone=zone,
+                rating_a=rating_a,
+                resistance_ohm=resistance_ohm(rating_a, 0.0),
+                title=f"fuse {rating_a:g} A",
+                origin=origin,
+                channel=channel,
+            )
+        )
+        return end
+
+    def contact(
+        self, designation: str, pinout: Connector, mark: str, a: str, b: str, circuit: str, zone: Zone
+    ) -> Contact:
+        """Make a mated pair of contacts and keep it. Its rating is the pinout's, else what the user allows, else none."""
+        entry = pinout.find(mark)
+        given = self.rig.rules.contact_rating_a
+        rating = entry.rating_a if entry and entry.rating_a else given
+        source = ",".join(entry.sources) if entry and entry.rating_a else ("rig file" if given else "")
+        made = Contact(
+            ref=f"{designation}:{mark}",
+            a=a,
+            b=b,
+            circuit=circuit,
+            zone=zone,
+            connector=designation,
+            mark=mark,
+            rating_a=rating,
+            rating_source=source,
+            resistance_ohm=self.assumed.take(None, "contact_resistance_ohm", designation),
+            title=f"{designation} contact {mark}, {CIRCUITS[circuit].word if circuit in CIRCUITS else circuit}",
+        )
+        self.add(made)
+        return made

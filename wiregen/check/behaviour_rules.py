@@ -1,0 +1,123 @@
+"""Rules on the behaviour table: what lamps do against what they must do, and connections that fight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.check.case import Case, Design
+from wiregen.model.behaviour import BehaviourRow, Conflict
+from wiregen.model.circuit import Element, Lamp
+from wiregen.model.finding import Finding
+from wiregen.model.logic import parse
+
+_LOOK_ORDER = ("dark", "steady", "flash")
+
+
+def lamp_behaviour(design: Design) -> Iterator[Finding]:
+    """Every lamp does what it must under every setting of the controls."""
+    for case in design.cases:
+        groups: dict[tuple[str, frozenset[str], str], list[BehaviourRow]] = {}
+        for row in case.behaviour.rows:
+            if not row.fits:
+                groups.setdefault((row.lamp, frozenset(row.wanted), row.actual), []).append(row)
+        for rows in groups.values():
+            yield _behaviour_finding(design, case, rows)
+
+
+def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> Finding:
+    row = min(rows, key=lambda one: one.controls.weight)
+    element = case.circuit.by_ref[row.lamp]
+    wanted = " or ".join(look for look in _LOOK_ORDER if look in row.wanted)
+    more = f" (and under {len(rows) - 1} more settings)" if len(rows) > 1 else ""
+    channel = next((one for one in design.channels if one.name == row.channel), None)
+    fed = f"channel {row.channel} (input: {channel.logic})" if channel else row.channel
+    return Finding(
+        rule="lamp-behaviour",
+        severity="error",
+        where=f"{row.lamp} {lamp_words(element)}",
+        message=f"{CIRCUITS[row.function].word}: {wanted} wanted, {row.actual} found{more}; fed by {fed}",
+        state=row.controls.words,
+        trailer=case.circuit.trailer,
+        advice=_advice(design, row, channel.missing if channel else ()),
+        source="S24,S60",
+        origin=(channel.origin if channel else None) or element.origin,
+    )
+
+
+def _advice(design: Design, row: BehaviourRow, missing: tuple[str, ...]) -> str:
+    if missing:
+        return f"The vehicle socket has no contact for {', '.join(missing)}: take the signal from a tap."
+    if row.actual == "dark" and design.supply_feed_live and design.supply_feed:
+        live = parse(design.supply_feed_live)
+        if not live.value(row.controls.signals(lit=False, stop_wins=False)):
+            return f"The adapter's supply is dead here, because its feed {design.supply_feed!r} is."
+    if row.controls.lighting == "blackout" and row.actual != "dark":
+        return "This lamp must stay dark in blackout: feed it from a service circuit only."
+    if row.channel == "no channel":
+        return "No channel feeds this contact: add one, or correct the contact the lamp is on."
+    if row.function.startswith("turn_") and row.actual == "steady":
+        return (
+            "The vehicle puts stop and turn on one wire: take stop out again with a stop tap, "
+            f'for example input = "stop_{row.function} xor pedal".'
+        )
+    if row.function.startswith("stop_turn_") and row.controls.brake:
+        side = row.function.removeprefix("stop_turn_")
+        return f'Stop and turn must share this lamp: try input = "stop xor turn_{side}".'
+    if row.actual != "dark" and row.wanted == frozenset({"dark"}):
+        return "It lights with the wrong control: look for swapped sides or a wrong contact."
+    return "Follow the channel from the vehicle contact to this lamp and correct the circuit that differs."
+
+
+def lamp_words(element: Element) -> str:
+    """Return what a lamp or load is, in words."""
+    side = f" {element.side}" if isinstance(element, Lamp) and element.side not in ("", "both") else ""
+    word = CIRCUITS[element.circuit].word
+    return f"{word}{side if side.strip() not in word else ''} ({element.title})"
+
+
+_CONFLICT_WORDS = {
+    "short": (
+        "plus of {0} lies straight on ground",
+        "Find the joint between plus and ground and take it out.",
+    ),
+    "joined": (
+        "{0} and {1} of different voltage are joined",
+        "Keep the 24 V and 12 V sides apart; only a relay contact or a converter may stand between them.",
+    ),
+    "backfeed": (
+        "{0} is open, yet the circuit behind it is live: another circuit feeds it backwards",
+        "Separate the joined contacts, or feed each from a relay of its own.",
+    ),
+    "unsettled": (
+        "relays {all} never come to rest: each switches the other's supply",
+        "Feed the coils from circuits that do not hang on their own contacts.",
+    ),
+}
+
+
+def conflicts(design: Design) -> Iterator[Finding]:
+    """No short, no joined supplies, no circuit fed backwards, no relays that chatter."""
+    for case in design.cases:
+        for conflict in case.behaviour.conflicts:
+            yield _conflict_finding(case, conflict)
+
+
+def _conflict_finding(case: Case, conflict: Conflict) -> Finding:
+    words, advice = _CONFLICT_WORDS[conflict.kind]
+    elements = [case.circuit.by_ref.get(name) for name in conflict.terminals]
+    names = [
+        f"{name} ({e.title})" if e and e.title else name
+        for name, e in zip(conflict.terminals, elements, strict=True)
+    ]
+    return Finding(
+        rule=conflict.kind,
+        severity="error",
+        where=", ".join(conflict.terminals),
+        message=words.format(*names, all=", ".join(names)),
+        state=conflict.controls.words,
+        trailer=conflict.trailer,
+        advice=advice,
+        source="logic",
+        origin=next((e.origin for e in elements if e and e.origin), None),
+    )

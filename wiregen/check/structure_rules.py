@@ -1,0 +1,177 @@
+"""Rules that read the design as written: feeds, inputs, outlets, how well the pin data are known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
+from wiregen.check.case import Design
+from wiregen.model.circuit import Contact
+from wiregen.model.finding import Finding
+from wiregen.model.logic import parse
+from wiregen.model.state import every_controls
+
+
+def missing_input(design: Design) -> Iterator[Finding]:
+    """Every channel listens to something the vehicle has."""
+    for channel in design.channels:
+        for name in channel.missing:
+            word = CIRCUITS[name].word if name in CIRCUITS else name
+            yield Finding(
+                rule="missing-input",
+                severity="error",
+                where=f"channel {channel.name}",
+                message=f"the vehicle socket ({design.socket.short}) has no contact for {word}",
+                advice=_instead(design, name),
+                source=",".join(design.socket.contact[0].sources),
+                origin=channel.origin,
+            )
+
+
+def _instead(design: Design, name: str) -> str:
+    if name in ("stop", "brake") and design.socket.stop_turn == "combined":
+        return "On this socket stop is combined with turn on each side: take the pedal signal from a tap at the brake switch."
+    if name in ("charge", "ignition"):
+        return (
+            "This socket offers no permanent feed: run a feed with its own fuse from the battery, as a tap."
+        )
+    offered = sorted({c.circuit for c in design.socket.contact if CIRCUITS[c.circuit].live != "never"})
+    return f"Offered are: {', '.join(offered)}. Otherwise add a tap."
+
+
+def supply_feed(design: Design) -> Iterator[Finding]:
+    """The converter hangs on a feed that is live whenever a lamp may have to burn."""
+    if design.missing_feed is not None:
+        yield Finding(
+            rule="supply-feed",
+            severity="error",
+            where="adapter supply",
+            message=f"the converter's feed {design.missing_feed or '(none given)'!r} is not offered by the vehicle",
+            advice=_instead(design, "charge"),
+            source=",".join(design.socket.contact[0].sources),
+            origin=design.supply_origin,
+        )
+        return
+    if design.supply_feed is None or not design.supply_feed_live:
+        return
+    live = parse(design.supply_feed_live)
+    dead = [
+        controls
+        for controls in every_controls(live.names)
+        if not live.value(controls.signals(lit=False, stop_wins=False))
+    ]
+    if dead:
+        yield Finding(
+            rule="supply-feed",
+            severity="error",
+            where="adapter supply",
+            message=f"the converter is fed from {design.supply_feed!r}, a lamp circuit that is not always live",
+            state=min(dead, key=lambda controls: controls.weight).words,
+            advice="Feed the converter from the battery through a fuse of its own; a lamp circuit is too thin and goes dead.",
+            source="design",
+            origin=design.supply_origin,
+        )
+
+
+def unfused_feed(design: Design) -> Iterator[Finding]:
+    """Every wire tapped from the battery has a fuse at its source."""
+    for tap in design.taps:
+        if tap.fuse_a is None:
+            yield Finding(
+                rule="unfused-feed",
+                severity="error",
+                where=f"tap {tap.name}",
+                message=f"no fuse where {tap.name} leaves the {tap.at}",
+                advice="Fit a fuse at the source, no larger than the conductor carries.",
+                source="S13",
+                origin=tap.origin,
+            )
+    if design.unfused_circuits:
+        words = ", ".join(CIRCUITS[name].word for name in design.unfused_circuits)
+        yield Finding(
+            rule="unfused-feed",
+            severity="notice",
+            where="vehicle feeds",
+            message=f"no fuse or breaker is given for: {words}",
+            advice="Find the vehicle's fuse for each and state it under [[vehicle.feed]]; without it nothing protects the socket lead on paper.",
+            source="S13",
+            origin=design.vehicle_origin,
+        )
+
+
+def no_outlet(design: Design) -> Iterator[Finding]:
+    """Every channel ends on a contact of some trailer."""
+    offered = {contact.circuit for case in design.cases for contact in case.plug.contact}
+    for channel in design.channels:
+        for name in channel.outputs:
+            if name not in offered:
+                yield Finding(
+                    rule="no-outlet",
+                    severity="warning",
+                    where=f"channel {channel.name}",
+                    message=f"no trailer connector has a contact for {CIRCUITS[name].word}",
+                    advice="Correct the output, or leave the channel out.",
+                    source="design",
+                    origin=channel.origin,
+                )
+
+
+def unverified_contact(design: Design) -> Iterator[Finding]:
+    """Contacts in use whose function is from memory or disputed are named."""
+    seen: set[tuple[str, str]] = set()
+    for case in design.cases:
+        for designation, pinout in (("-X1", design.socket), (case.outlet, case.plug)):
+            for contact in case.circuit.of(Contact):
+                if contact.connector != designation or (designation, contact.mark) in seen:
+                    continue
+                seen.add((designation, contact.mark))
+                entry = pinout.find(contact.mark)
+                if entry is None or entry.support not in ("memory", "disagree"):
+                    continue
+                yield Finding(
+                    rule="unverified-contact",
+                    severity="notice",
+                    where=contact.ref,
+                    message=f"{pinout.short} contact {entry.mark}, {entry.function}: {SUPPORT_WORDS[entry.support]}",
+                    trailer="" if designation == "-X1" else case.circuit.trailer,
+                    advice=entry.note or "Measure it before you connect anything.",
+                    source=",".join(entry.sources),
+                    origin=design.vehicle_origin if designation == "-X1" else None,
+                )
+
+
+def shared_shell(design: Design) -> Iterator[Finding]:
+    """A connector that mates with another wiring or another voltage is named."""
+    places = [("-X1 vehicle socket", design.socket, design.vehicle_origin)]
+    places += [
+        (f"{case.outlet} {case.circuit.trailer}", case.plug, origin)
+        for case, origin in zip(design.cases, design.trailer_origins, strict=True)
+    ]
+    for where, pinout, origin in places:
+        others = [
+            other
+            for _, other in design.all_pinouts
+            if other.shell == pinout.shell and other.title != pinout.title
+        ]
+        if others:
+            yield Finding(
+                rule="shared-shell",
+                severity="notice",
+                where=where,
+                message=f"{pinout.short} mates with {_named(others)}",
+                advice=_shell_advice(pinout, others),
+                source=",".join(pinout.contact[0].sources),
+                origin=origin,
+            )
+
+
+def _named(others: list[Connector]) -> str:
+    return "; ".join(f"{other.short} ({'/'.join(str(v) for v in other.voltage_v)} V)" for other in others)
+
+
+def _shell_advice(pinout: Connector, others: list[Connector]) -> str:
+    volts = set(pinout.voltage_v).union(*(other.voltage_v for other in others))
+    if len(volts) > 1:
+        return "24 V and 12 V wirings share this shell: label both ends with the voltage and the wiring."
+    return "Other functions on the same contacts: label both ends with the wiring."

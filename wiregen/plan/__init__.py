@@ -1,0 +1,1 @@
+"""Proposals: designs that follow from what the user has."""
