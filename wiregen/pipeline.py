@@ -1,4 +1,6 @@
-"""The order of work, in one page. Also the Python interface: ``load``, ``build``, ``study``, ``check``, ``chart``, ``draw``.
+"""The order of work, in one page. Also the Python interface.
+
+``load``, ``build``, ``study``, ``check``, ``chart`` and ``draw`` are for programs and notebooks.
 
     rig file ─► load ─► build ─► study ─► check ─► report
                           ├─► chart ─► text, CSV, Markdown, HTML, SVG
@@ -170,8 +172,5 @@ def chart_scenes(made: Chart, paper: str = "a4") -> list[Scene]:
 
 def _stem(kind: str, name: str, number: int, count: int) -> str:
     """Return a file stem of small letters, digits and hyphens: ``schematic-boat-trailer``, ``-2`` on a second sheet."""
-    safe = (
-        "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name.lower()).split())
-        or "unnamed"
-    )
+    safe = "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name.lower()).split()) or "unnamed"
     return f"{kind}-{safe[:60]}" + (f"-{number}" if count > 1 else "")

@@ -1,0 +1,1 @@
+"""From a rig to circuits, the behaviour table and the chart."""

@@ -43,6 +43,7 @@ class AdapterSide:
         self.vehicle = vehicle
         self.adapter = parts.rig.adapter
         self.missing_feed: str | None = None
+        parts.ref("A")  # the box itself is -A1; a brake controller in it gets the next number
 
     def build(self) -> list[BuiltChannel]:
         """Build grounds, supply and channels in the order of the rig file."""
@@ -145,9 +146,7 @@ class AdapterSide:
             missing.append(name)
         return terminal or f"-A1:{name}"
 
-    def _coils(
-        self, channel: Channel, origin: Origin | None, letter: str, missing: list[str]
-    ) -> dict[str, str]:
+    def _coils(self, channel: Channel, origin: Origin | None, letter: str, missing: list[str]) -> dict[str, str]:
         """Make one coil (or control input) for each circuit the logic reads."""
         take = self.parts.assumed.take
         coils: dict[str, str] = {}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from wiregen.catalogue.defaults import default
 from wiregen.model.finding import Assumption
 from wiregen.quantity import show
@@ -12,6 +14,7 @@ class Assumed:
 
     def __init__(self) -> None:
         self._used: dict[str, dict[str, None]] = {}
+        self._notes: dict[str, tuple[Assumption, dict[str, None]]] = {}
 
     def take(self, given: float | None, key: str, where: str) -> float:
         """Return ``given`` when there is one, else the default ``key``, noting that ``where`` rests on it."""
@@ -19,6 +22,10 @@ class Assumed:
             return given
         self._used.setdefault(key, {})[where] = None
         return default(key).value
+
+    def note(self, entry: Assumption, where: str) -> None:
+        """Remember a value of the catalogue that is no default but rests on a source all the same."""
+        self._notes.setdefault(entry.name, (entry, {}))[1][where] = None
 
     def listed(self) -> tuple[Assumption, ...]:
         """Return every default that was used, in order of first use."""
@@ -35,4 +42,5 @@ class Assumed:
                     where=tuple(where),
                 )
             )
+        rows += [replace(entry, where=tuple(where)) for entry, where in self._notes.values()]
         return tuple(rows)

@@ -67,9 +67,7 @@ class Switchboard:
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.switches = circuit.of(Switch)
-        self._always = [
-            (element.a, element.b) for element in circuit.elements if isinstance(element, _JOINING)
-        ]
+        self._always = [(element.a, element.b) for element in circuit.elements if isinstance(element, _JOINING)]
         self._relays = circuit.of(RelayContact)
         self._coils = circuit.of(Coil)
         self._sources = circuit.of(Battery)
@@ -125,9 +123,7 @@ class Switchboard:
             else:
                 live_roots.setdefault(root, ref)
         live = {
-            terminal: live_roots[root]
-            for terminal in self.circuit.terminals
-            if (root := union[terminal]) in live_roots
+            terminal: live_roots[root] for terminal in self.circuit.terminals if (root := union[terminal]) in live_roots
         }
         ground = frozenset(t for t in self.circuit.terminals if union[t] == ground_root)
         now = frozenset(coil.ref for coil in self._coils if _between(coil, live, ground))
@@ -139,9 +135,7 @@ class Switchboard:
             return element.voltage_v
         return element.output_v if isinstance(element, Converter) else 0.0
 
-    def _supplies(
-        self, union: UnionFind, ground_root: str, pulled: frozenset[str]
-    ) -> list[tuple[str, str, float]]:
+    def _supplies(self, union: UnionFind, ground_root: str, pulled: frozenset[str]) -> list[tuple[str, str, float]]:
         """Return (ref, plus terminal, voltage) of every supply that works: converters follow from what feeds them."""
         plus = []
         for battery in self._sources:
@@ -175,7 +169,7 @@ def behave(circuit: Circuit, signals: Collection[str]) -> Behaviour:
         signals: Control signals the vehicle reacts to; controls that drive none of them stay at rest.
     """
     board = Switchboard(circuit)
-    consumers = [*circuit.of(Lamp), *circuit.of(Load)]
+    consumers: list[Lamp | Load] = [*circuit.of(Lamp), *circuit.of(Load)]
     feeders = {consumer.ref: feeder_of(circuit, consumer) for consumer in consumers}
     duties = {function: _duty(function) for function in {consumer.function for consumer in consumers}}
     rows: list[BehaviourRow] = []
@@ -238,9 +232,7 @@ def _conflicts(board: Switchboard, nets: Nets, controls: Controls, *, lit: bool)
     for switch, is_closed in zip(board.switches, closed, strict=True):
         # The far side of an open switch is live only when some other circuit feeds it backwards.
         if not is_closed and switch.b in nets.live:
-            yield Conflict(
-                kind="backfeed", terminals=(switch.ref,), controls=controls, lit=lit, trailer=trailer
-            )
+            yield Conflict(kind="backfeed", terminals=(switch.ref,), controls=controls, lit=lit, trailer=trailer)
 
 
 def feeder_of(circuit: Circuit, consumer: Element) -> str:

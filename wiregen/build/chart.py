@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from wiregen.build.adapter import BuiltChannel
 from wiregen.build.circuit import Built
@@ -51,7 +51,8 @@ def sheet_info(loaded: LoadedRig) -> SheetInfo:
 def terminal_words(terminal: str) -> str:
     """Return a terminal as a chart prints it: ``-X1:E.a`` is ``X1:E``."""
     name = terminal.removeprefix("-")
-    return name[:-2] if name.endswith((".v", ".a", ".t", ".s")) else name
+    name = name[:-2] if name.endswith((".v", ".a", ".t", ".s")) else name
+    return name.replace("_", " ")
 
 
 def chart(loaded: LoadedRig, built: Built) -> Chart:
@@ -104,9 +105,7 @@ class _Charter:
     def pins(self) -> Iterator[PinRow]:
         rows = list(self._straight_rows() if self.rig.adapter.straight else self._adapter_rows())
         rows += self._unused_vehicle()
-        yield from sorted(
-            rows, key=lambda row: GROUPS.index(row.group) if row.group in GROUPS else len(GROUPS)
-        )
+        yield from sorted(rows, key=lambda row: GROUPS.index(row.group) if row.group in GROUPS else len(GROUPS))
 
     def _adapter_rows(self) -> Iterator[PinRow]:
         for (outlet, plug), trailer in zip(self._plugs(), self.rig.trailer, strict=True):
@@ -122,19 +121,23 @@ class _Charter:
 
     def _channel_row(self, channel: BuiltChannel, outlet: str, entry: Contact, trailer: str) -> PinRow:
         written = self.rig.adapter.channel[channel.index]
-        contacts, words, supports = [], [], []
+        taps = {tap.name for tap in self.rig.vehicle.tap}
+        contacts, words, ends = [], [], []
         for name in written.input.names:
-            mark = next((c for c in self.loaded.socket.contact if c.circuit == name), None)
-            if mark is not None and not any(tap.name == name for tap in self.rig.vehicle.tap):
-                contacts.append(f"X1:{mark.mark}")
-                words.append(CIRCUITS[name].word)
-                supports.append(mark)
-            else:
-                is_tap = name not in channel.missing
-                contacts.append(f"tap {name}" if is_tap else "no contact")
+            socket_contact = next(iter(self.loaded.socket.on(name)), None)
+            if name in taps:
+                contacts.append(f"tap {name}")
                 words.append(name.replace("_", " "))
-        return PinRow(
-            group=CIRCUITS[entry.circuit].group,
+            elif socket_contact is not None:
+                contacts.append(f"X1:{socket_contact.mark}")
+                words.append(CIRCUITS[name].word)
+                ends.append(socket_contact)
+            else:
+                contacts.append("no contact")
+                words.append(CIRCUITS[name].word)
+        return _pin_row(
+            entry.circuit,
+            (*ends, entry),
             circuit=CIRCUITS[entry.circuit].word,
             vehicle_contact=" + ".join(contacts),
             vehicle_circuit=", ".join(words),
@@ -143,9 +146,8 @@ class _Charter:
             fuse=self._channel_fuse(channel.name),
             trailer=trailer,
             trailer_contact=f"{outlet}:{entry.mark}",
+            colour=self._to_contact(channel.name, outlet, entry) or entry.colour or "",
             note=entry.note,
-            **self._colour(self._to_contact(channel.name, outlet, entry) or entry.colour or ""),
-            **_support(*supports, entry),
         )
 
     def _to_contact(self, channel: str, outlet: str, entry: Contact) -> str:
@@ -164,88 +166,66 @@ class _Charter:
         return ""
 
     def _ground_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
-        grounds = [c for c in self.loaded.socket.contact if c.circuit in GROUNDS]
-        joined = entry.circuit == "ground"
-        return PinRow(
-            group="Ground",
-            circuit=CIRCUITS[entry.circuit].word,
-            vehicle_contact=" + ".join(f"X1:{c.mark}" for c in grounds) if joined else "",
-            vehicle_circuit="ground" if joined else "",
-            channel="ground bar" if joined else "",
-            logic="",
-            fuse="",
+        if entry.circuit != "ground":
+            return self._unfed_row(outlet, entry, trailer)
+        grounds = [contact for contact in self.loaded.socket.contact if contact.circuit in GROUNDS]
+        return _pin_row(
+            "ground",
+            (*grounds, entry),
+            circuit=CIRCUITS["ground"].word,
+            vehicle_contact=" + ".join(f"X1:{contact.mark}" for contact in grounds),
+            vehicle_circuit=CIRCUITS["ground"].word,
+            channel="ground bar",
             trailer=trailer,
             trailer_contact=f"{outlet}:{entry.mark}",
-            note=entry.note if joined else f"not connected by this adapter. {entry.note}".strip(),
-            **self._colour(entry.colour or ""),
-            **_support(*(grounds if joined else []), entry),
+            colour=entry.colour or "",
+            note=entry.note,
         )
 
     def _unfed_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
-        return PinRow(
-            group=CIRCUITS[entry.circuit].group,
+        return _pin_row(
+            entry.circuit,
+            (entry,),
             circuit=CIRCUITS[entry.circuit].word,
-            vehicle_contact="",
-            vehicle_circuit="",
-            channel="",
-            logic="",
-            fuse="",
             trailer=trailer,
             trailer_contact=f"{outlet}:{entry.mark}",
+            colour=entry.colour or "",
             note="not connected by this adapter",
-            **self._colour(entry.colour or ""),
-            **_support(entry),
         )
 
     def _straight_rows(self) -> Iterator[PinRow]:
         for (outlet, plug), trailer in zip(self._plugs(), self.rig.trailer, strict=True):
             for entry in plug.contact:
                 facing = self.loaded.socket.find(entry.mark)
-                yield PinRow(
-                    group=CIRCUITS[entry.circuit].group,
+                yield _pin_row(
+                    entry.circuit,
+                    (facing, entry) if facing else (entry,),
                     circuit=CIRCUITS[entry.circuit].word,
                     vehicle_contact=f"X1:{facing.mark}" if facing else "",
                     vehicle_circuit=CIRCUITS[facing.circuit].word if facing else "",
                     channel="straight lead",
-                    logic="",
-                    fuse="",
                     trailer=trailer.name,
                     trailer_contact=f"{outlet}:{entry.mark}",
-                    note="",
-                    **self._colour(entry.colour or ""),
-                    **_support(*([facing] if facing else []), entry),
+                    colour=entry.colour or "",
                 )
 
     def _unused_vehicle(self) -> list[PinRow]:
-        rows = []
-        groups: dict[tuple[str, str], list[Contact]] = {}
+        groups: dict[str, list[Contact]] = {}
         for entry in self.loaded.socket.contact:
             if entry.mark not in self.used:
-                groups.setdefault((entry.circuit, CIRCUITS[entry.circuit].group), []).append(entry)
-        for (circuit, group), entries in groups.items():
-            rows.append(
-                PinRow(
-                    group=group,
-                    circuit="",
-                    vehicle_contact=" + ".join(f"X1:{entry.mark}" for entry in entries),
-                    vehicle_circuit=CIRCUITS[circuit].word,
-                    channel="",
-                    logic="",
-                    fuse="",
-                    trailer="",
-                    trailer_contact="",
-                    note="not connected by this adapter"
-                    if circuit != "unused"
-                    else "no wire on the vehicle, by the source",
-                    **self._colour(""),
-                    **_support(*entries),
-                )
+                groups.setdefault(entry.circuit, []).append(entry)
+        return [
+            _pin_row(
+                circuit,
+                entries,
+                vehicle_contact=" + ".join(f"X1:{entry.mark}" for entry in entries),
+                vehicle_circuit=CIRCUITS[circuit].word,
+                note="not connected by this adapter"
+                if circuit != "unused"
+                else "no wire on the vehicle, by the source",
             )
-        return rows
-
-    @staticmethod
-    def _colour(code: str) -> dict[str, str]:
-        return {"colour": code, "colour_word": colour_word(code) if code else ""}
+            for circuit, entries in groups.items()
+        ]
 
     # --- conductors ---
 
@@ -261,6 +241,7 @@ class _Charter:
 
     def _conductor(self, circuit: Circuit, wire: Conductor) -> ConductorRow:
         fuse = circuit.fuse_of.get(wire.ref)
+        fused = fuse_words(fuse) if fuse else self._channel_fuse(wire.channel) if wire.channel else ""
         kind = CIRCUITS.get(wire.circuit)
         return ConductorRow(
             ref=wire.ref.removeprefix("-"),
@@ -270,11 +251,12 @@ class _Charter:
             circuit=kind.word if kind else wire.circuit.replace("_", " "),
             size=wire.size.label,
             length_m=wire.length_m,
-            fuse=fuse_words(fuse) if fuse else "",
+            fuse=fused,
             channel=wire.channel,
             trailer=circuit.trailer if wire.stretch == "adapter-trailer" else "",
             support=self._contact_support(wire),
-            **self._colour(wire.colour),
+            colour=wire.colour,
+            colour_word=colour_word(wire.colour) if wire.colour else "",
         )
 
     def _contact_support(self, wire: Conductor) -> str:
@@ -292,9 +274,36 @@ def fuse_words(fuse: Fuse) -> str:
     return f"{fuse.ref.removeprefix('-')} {show(fuse.rating_a, 'A')}"
 
 
-def _support(*entries: Contact) -> dict[str, object]:
-    marks = [SUPPORT_MARKS[entry.support] for entry in entries]
-    return {
-        "support": "/".join(dict.fromkeys(marks)) if len(set(marks)) == 1 else "/".join(marks),
-        "unverified": any(entry.support in ("memory", "disagree") for entry in entries),
-    }
+def _pin_row(
+    group_of: str,
+    ends: Sequence[Contact],
+    *,
+    circuit: str = "",
+    vehicle_contact: str = "",
+    vehicle_circuit: str = "",
+    channel: str = "",
+    logic: str = "",
+    fuse: str = "",
+    trailer: str = "",
+    trailer_contact: str = "",
+    colour: str = "",
+    note: str = "",
+) -> PinRow:
+    """Make a row of the circuit ``group_of``; ``ends`` are the contacts whose support it rests on."""
+    marks = [SUPPORT_MARKS[entry.support] for entry in ends]
+    return PinRow(
+        group=CIRCUITS[group_of].group,
+        circuit=circuit,
+        vehicle_contact=vehicle_contact,
+        vehicle_circuit=vehicle_circuit,
+        channel=channel,
+        logic=logic,
+        fuse=fuse,
+        trailer=trailer,
+        trailer_contact=trailer_contact,
+        colour=colour,
+        colour_word=colour_word(colour) if colour else "",
+        support=marks[0] if len(set(marks)) == 1 else "/".join(marks),
+        unverified=any(entry.support in ("memory", "disagree") for entry in ends),
+        note=note,
+    )

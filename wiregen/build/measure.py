@@ -49,7 +49,7 @@ class _Measurer:
         return "steady" if all(halves) else "flash" if any(halves) else "dark"
 
     def positions(self, live: Expression) -> list[tuple[Controls, str]]:
-        """Return the simplest settings in which an expression is live or flashes, a few of them, each adding a control."""
+        """Return the simplest settings in which an expression is live or flashes, a few of them."""
         found: list[tuple[Controls, str]] = []
         for controls in self.controls:
             look = self.look(live, controls)
@@ -65,11 +65,7 @@ class _Measurer:
         battery = self.vehicle.battery
         system = battery.nominal.replace(" V", "v")
         low = battery.low_v if battery.low_v is not None else default(f"battery_{system}_low_v").value
-        high = (
-            battery.running_v
-            if battery.running_v is not None
-            else default(f"battery_{system}_running_v").value
-        )
+        high = battery.running_v if battery.running_v is not None else default(f"battery_{system}_running_v").value
         return f"{show(low, 'V')} to {show(high, 'V')}"
 
     def socket(self) -> Iterator[MeasureRow]:

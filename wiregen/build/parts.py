@@ -6,9 +6,11 @@ from wiregen.build.assume import Assumed
 from wiregen.build.runs import Runs
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import Connector
-from wiregen.catalogue.fuses import resistance_ohm
+from wiregen.catalogue.fuses import fuse_types, resistance_ohm
 from wiregen.model.circuit import Contact, Element, Fuse, Shell, Zone
+from wiregen.model.finding import Assumption
 from wiregen.model.origin import Origin
+from wiregen.quantity import show
 from wiregen.rig.loaded import KeyPath, LoadedRig
 
 REFERENCE = "-G1:-"
@@ -75,6 +77,7 @@ class Parts:
             channel: Channel it belongs to.
         """
         ref = self.ref("F")
+        self._note_fuse(ref, rating_a)
         end = b or f"{ref}:2"
         self.add(
             Fuse(
@@ -92,10 +95,25 @@ class Parts:
         )
         return end
 
+    def _note_fuse(self, ref: str, rating_a: float) -> None:
+        ohm = resistance_ohm(rating_a, 0.0)
+        known = max((fuse for fuse in fuse_types() if fuse.cold_ohm == ohm), key=lambda fuse: fuse.rating_a)
+        entry = Assumption(
+            name=f"fuse_{rating_a:g}_a_ohm",
+            text=show(ohm, "ohm"),
+            why="cold resistance of a blade fuse; one published series",
+            source=known.source,
+            support=known.support,
+        )
+        self.assumed.note(entry, ref)
+
     def contact(
         self, designation: str, pinout: Connector, mark: str, a: str, b: str, circuit: str, zone: Zone
     ) -> Contact:
-        """Make a mated pair of contacts and keep it. Its rating is the pinout's, else what the user allows, else none."""
+        """Make a mated pair of contacts and keep it.
+
+        Its rating is the pinout's, else what the user allows, else none.
+        """
         entry = pinout.find(mark)
         given = self.rig.rules.contact_rating_a
         rating = entry.rating_a if entry and entry.rating_a else given

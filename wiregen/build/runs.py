@@ -104,9 +104,7 @@ class Runs:
         if stretch == "splice-lamp":
             length = take(length_m, _DEFAULT_LENGTH[stretch], ref)
         else:
-            length = take(
-                length_m if length_m is not None else chosen.length_m, _DEFAULT_LENGTH[stretch], ref
-            )
+            length = take(length_m if length_m is not None else chosen.length_m, _DEFAULT_LENGTH[stretch], ref)
         temperature_c = take(None, "copper_temperature_c", "all conductors")
         return Conductor(
             ref=ref,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from wiregen.build.adapter import BuiltChannel
 from wiregen.build.parts import ADAPTER_GROUND, CHASSIS, Parts
 from wiregen.catalogue.circuits import GROUNDS
@@ -87,9 +89,7 @@ class TrailerSide:
         splice = f"{self.outlet}:{entry.mark}.s"
         self._splices[entry.mark] = splice
         name = self.trailer.name
-        self.parts.contact(
-            self.outlet, self.plug, entry.mark, adapter_end, plug_end, entry.circuit, "trailer"
-        )
+        self.parts.contact(self.outlet, self.plug, entry.mark, adapter_end, plug_end, entry.circuit, "trailer")
         self.parts.add(
             self.parts.runs.conductor(
                 "plug-splice",
@@ -154,7 +154,7 @@ class TrailerSide:
             # Grounds meet at the trailer's ground already.
             present = [e for mark in group if (e := self.plug.find(mark)) and e.circuit not in GROUNDS]
             splices = [self._splice(entry) for entry in present]
-            for number, (first, second) in enumerate(zip(splices, splices[1:], strict=False), start=1):
+            for number, (first, second) in enumerate(pairwise(splices), start=1):
                 self.parts.add(
                     Path(
                         ref=f"{self.outlet}:{'='.join(group)}.{number}",
@@ -186,9 +186,7 @@ class TrailerSide:
             raise LookupError(message)
         return entry
 
-    def _branch(
-        self, ref: str, entry: Contact, circuit: str, length_m: float | None, *, back: bool = False
-    ) -> None:
+    def _branch(self, ref: str, entry: Contact, circuit: str, length_m: float | None, *, back: bool = False) -> None:
         """Add the wire from the splice to a consumer, or the one from it back to the trailer's ground."""
         start, end = (f"{ref}:2", self.ground) if back else (self._splice(entry), f"{ref}:1")
         self.parts.add(

@@ -55,9 +55,7 @@ class VehicleSide:
                 b=REFERENCE,
                 circuit="ground",
                 zone="vehicle",
-                resistance_ohm=parts.assumed.take(
-                    self.vehicle.chassis_ohm, "chassis_resistance_ohm", "chassis"
-                ),
+                resistance_ohm=parts.assumed.take(self.vehicle.chassis_ohm, "chassis_resistance_ohm", "chassis"),
                 title="chassis to battery minus",
             )
         )
@@ -109,9 +107,7 @@ class VehicleSide:
             return adapter_end
         strip = f"-A1:{circuit}"
         parts.add(
-            parts.runs.conductor(
-                "socket-adapter", adapter_end, strip, circuit=circuit, zone="adapter", contact=entry
-            )
+            parts.runs.conductor("socket-adapter", adapter_end, strip, circuit=circuit, zone="adapter", contact=entry)
         )
         return strip
 

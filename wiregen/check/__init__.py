@@ -1,0 +1,1 @@
+"""From solved circuits to findings."""

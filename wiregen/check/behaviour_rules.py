@@ -107,8 +107,7 @@ def _conflict_finding(case: Case, conflict: Conflict) -> Finding:
     words, advice = _CONFLICT_WORDS[conflict.kind]
     elements = [case.circuit.by_ref.get(name) for name in conflict.terminals]
     names = [
-        f"{name} ({e.title})" if e and e.title else name
-        for name, e in zip(conflict.terminals, elements, strict=True)
+        f"{name} ({e.title})" if e and e.title else name for name, e in zip(conflict.terminals, elements, strict=True)
     ]
     return Finding(
         rule=conflict.kind,

@@ -73,9 +73,7 @@ def contact_current(design: Design) -> Iterator[Finding]:
 def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
     for designation, pinout in (("-X1", design.socket), (case.outlet, case.plug)):
         for shared in pinout.shared_rating:
-            contacts = [
-                c for c in case.circuit.of(Contact) if c.connector == designation and c.mark in shared.marks
-            ]
+            contacts = [c for c in case.circuit.of(Contact) if c.connector == designation and c.mark in shared.marks]
             if not contacts:
                 continue
             total = np.abs(sum(case.study.current_a(contact.ref) for contact in contacts))
@@ -99,9 +97,7 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
     done: set[str] = set()
     for case in design.solved:
         for designation, short in ((d, s.short) for d, s in case.circuit.shells.items()):
-            contacts = [
-                c for c in case.circuit.of(Contact) if c.connector == designation and c.rating_a is None
-            ]
+            contacts = [c for c in case.circuit.of(Contact) if c.connector == designation and c.rating_a is None]
             if not contacts or designation in done:
                 continue
             done.add(designation)
@@ -128,9 +124,7 @@ def conductor_current(design: Design) -> Iterator[Finding]:
         for conductor in case.circuit.of(Conductor):
             value, state = worst(case, conductor.ref)
             try:
-                allowed = ampacity_a(
-                    conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle
-                )
+                allowed = ampacity_a(conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle)
             except OutsideTable as reason:
                 yield Finding(
                     rule="conductor-current",
@@ -187,7 +181,8 @@ def fuse_load(design: Design) -> Iterator[Finding]:
                     limit=limit,
                     state=state,
                     severity="warning",
-                    advice="A blade fuse runs hot beyond this share of its rating for long: use the next larger one if the conductors allow it.",
+                    advice="A blade fuse runs hot beyond this share of its rating: "
+                    "use the next larger one if the conductors allow it.",
                     source=design.limits.fuse_factor_source,
                 )
 
@@ -200,9 +195,7 @@ def fuse_conductor(design: Design) -> Iterator[Finding]:
             weakest: tuple[float, Conductor, str] | None = None
             for conductor in case.circuit.behind(fuse):
                 try:
-                    allowed = ampacity_a(
-                        conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle
-                    )
+                    allowed = ampacity_a(conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle)
                 except OutsideTable:
                     continue  # conductor_current names it
                 if weakest is None or allowed.amps < weakest[0]:
@@ -268,11 +261,7 @@ def supply_continuous(design: Design) -> Iterator[Finding]:
             if converter.continuous_a is None:
                 unrated[converter.ref] = converter
             elif value > converter.continuous_a:
-                what = (
-                    "all channels together take"
-                    if not converter.channel
-                    else f"channel {converter.channel} gives"
-                )
+                what = "all channels together take" if not converter.channel else f"channel {converter.channel} gives"
                 yield _over(
                     case,
                     converter,

@@ -56,9 +56,7 @@ def _way(case: Case, name: str) -> list[Element]:
     tails = {c.b for c in contacts}
     cables = [w for w in case.circuit.of(Conductor) if w.stretch == "plug-splice" and w.a in tails]
     supply = [
-        e
-        for e in case.circuit.elements
-        if not e.channel and e.circuit == "supply" and isinstance(e, Fuse | Converter)
+        e for e in case.circuit.elements if not e.channel and e.circuit == "supply" and isinstance(e, Fuse | Converter)
     ]
     grounds = [
         e
@@ -66,9 +64,7 @@ def _way(case: Case, name: str) -> list[Element]:
         if e.circuit == "ground"
         and e.zone != "vehicle"
         and isinstance(e, Contact | Conductor)
-        and not (
-            isinstance(e, Conductor) and e.stretch in ("splice-lamp", "socket-adapter", "adapter-chassis")
-        )
+        and not (isinstance(e, Conductor) and e.stretch in ("splice-lamp", "socket-adapter", "adapter-chassis"))
     ]
     return [*own, *contacts, *cables, *supply, *grounds]
 
@@ -81,7 +77,7 @@ def _channel(design: Design, case: Case, name: str) -> Headroom | None:
     carried = (
         np.abs(case.study.current_a(own[0].ref))
         if own
-        else sum(np.abs(case.study.current_a(w.ref)) for w in wires)
+        else np.sum([np.abs(case.study.current_a(w.ref)) for w in wires], axis=0)
     )
     on = carried > 1e-3
     best = (math.inf, "nothing that is known")
@@ -98,9 +94,7 @@ def _channel(design: Design, case: Case, name: str) -> Headroom | None:
                 f"{element.ref} {element.title or getattr(getattr(element, 'size', None), 'label', '')}".strip(),
             )
     lamps = tuple(
-        (word, max(0, math.floor(best[0] / find_lamp(lamp).max_current_a)))
-        if math.isfinite(best[0])
-        else (word, 0)
+        (word, max(0, math.floor(best[0] / find_lamp(lamp).max_current_a))) if math.isfinite(best[0]) else (word, 0)
         for word, lamp in COMMON_LAMPS
     )
     return Headroom(

@@ -33,6 +33,7 @@ RULES: Final[tuple[Rule, ...]] = (
     current_rules.fuse_conductor,
     current_rules.contact_unrated,
     structure_rules.unverified_contact,
+    structure_rules.lamp_data,
     structure_rules.shared_shell,
 )
 

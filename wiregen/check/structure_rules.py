@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
 from wiregen.check.case import Design
-from wiregen.model.circuit import Contact
+from wiregen.model.circuit import Contact, Lamp
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
 from wiregen.model.state import every_controls
@@ -31,11 +31,12 @@ def missing_input(design: Design) -> Iterator[Finding]:
 
 def _instead(design: Design, name: str) -> str:
     if name in ("stop", "brake") and design.socket.stop_turn == "combined":
-        return "On this socket stop is combined with turn on each side: take the pedal signal from a tap at the brake switch."
-    if name in ("charge", "ignition"):
         return (
-            "This socket offers no permanent feed: run a feed with its own fuse from the battery, as a tap."
+            "On this socket stop is combined with turn on each side: "
+            "take the pedal signal from a tap at the brake switch."
         )
+    if name in ("charge", "ignition"):
+        return "This socket offers no permanent feed: run a feed with its own fuse from the battery, as a tap."
     offered = sorted({c.circuit for c in design.socket.contact if CIRCUITS[c.circuit].live != "never"})
     return f"Offered are: {', '.join(offered)}. Otherwise add a tap."
 
@@ -68,7 +69,8 @@ def supply_feed(design: Design) -> Iterator[Finding]:
             where="adapter supply",
             message=f"the converter is fed from {design.supply_feed!r}, a lamp circuit that is not always live",
             state=min(dead, key=lambda controls: controls.weight).words,
-            advice="Feed the converter from the battery through a fuse of its own; a lamp circuit is too thin and goes dead.",
+            advice="Feed the converter from the battery through a fuse of its own; "
+            "a lamp circuit is too thin and goes dead.",
             source="design",
             origin=design.supply_origin,
         )
@@ -94,7 +96,8 @@ def unfused_feed(design: Design) -> Iterator[Finding]:
             severity="notice",
             where="vehicle feeds",
             message=f"no fuse or breaker is given for: {words}",
-            advice="Find the vehicle's fuse for each and state it under [[vehicle.feed]]; without it nothing protects the socket lead on paper.",
+            advice="Find the vehicle's fuse for each and state it under [[vehicle.feed]]; "
+            "without it nothing protects the socket lead on paper.",
             source="S13",
             origin=design.vehicle_origin,
         )
@@ -141,6 +144,24 @@ def unverified_contact(design: Design) -> Iterator[Finding]:
                 )
 
 
+def lamp_data(design: Design) -> Iterator[Finding]:
+    """Lamp types whose current is from memory are named, because every number rests on them."""
+    types: dict[str, list[str]] = {}
+    for case in design.cases:
+        for lamp in case.circuit.of(Lamp):
+            if lamp.support == "memory":
+                types.setdefault(lamp.type_name, []).append(lamp.ref)
+    if types:
+        yield Finding(
+            rule="lamp-data",
+            severity="notice",
+            where=", ".join(ref for refs in types.values() for ref in refs),
+            message=f"the currents of these lamp types are from memory, not verified: {', '.join(types)}",
+            advice="Measure one lamp, or read its label, and state voltage and power in the rig file.",
+            source="memory",
+        )
+
+
 def shared_shell(design: Design) -> Iterator[Finding]:
     """A connector that mates with another wiring or another voltage is named."""
     places = [("-X1 vehicle socket", design.socket, design.vehicle_origin)]
@@ -150,9 +171,7 @@ def shared_shell(design: Design) -> Iterator[Finding]:
     ]
     for where, pinout, origin in places:
         others = [
-            other
-            for _, other in design.all_pinouts
-            if other.shell == pinout.shell and other.title != pinout.title
+            other for _, other in design.all_pinouts if other.shell == pinout.shell and other.title != pinout.title
         ]
         if others:
             yield Finding(

@@ -14,8 +14,16 @@ from wiregen.model.study import Array
 from wiregen.quantity import show
 
 
+def consumers(case: Case) -> list[Lamp | Load]:
+    """Return everything that is there to be fed: lamps first."""
+    return [*case.circuit.of(Lamp), *case.circuit.of(Load)]
+
+
 def source_v(case: Case, channel: str) -> Array:
-    """Return the voltage at the supply of a channel in every state, V: the 12 V bus, its own converter, or the battery."""
+    """Return the voltage at the supply of a channel in every state, V.
+
+    That is the 12 V bus, the channel's own converter, or the vehicle battery.
+    """
     circuit, study = case.circuit, case.study
     for element in circuit.elements:
         if element.channel == channel and isinstance(element, Converter):
@@ -42,7 +50,7 @@ def _top(circuit: Circuit) -> Battery:
 
 
 def _lit_rows(case: Case, lamp: Element) -> list[int]:
-    """Return the states in which a lamp should be lit and is meant to show: those in which the behaviour table lights it."""
+    """Return the rows of the states in which a lamp should be lit and the behaviour table lights it."""
     looks = {row.controls: row for row in case.behaviour.rows if row.lamp == lamp.ref}
     rows = []
     for index, state in enumerate(case.study.states):
@@ -59,7 +67,7 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
     """Every lamp that should burn gets enough voltage, and not too much is lost on the way."""
     limits = design.limits
     for case in design.solved:
-        for lamp in (*case.circuit.of(Lamp), *case.circuit.of(Load)):
+        for lamp in consumers(case):
             rows = _lit_rows(case, lamp)
             if not rows:
                 continue
@@ -114,7 +122,7 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
 def over_voltage(design: Design) -> Iterator[Finding]:
     """No lamp or load sees more than it stands, in any state."""
     for case in design.solved:
-        for lamp in (*case.circuit.of(Lamp), *case.circuit.of(Load)):
+        for lamp in consumers(case):
             across = np.abs(np.nan_to_num(case.study.across_v(lamp)))
             row = int(np.argmax(across))
             value = float(across[row])
@@ -140,7 +148,7 @@ def solve_trouble(design: Design) -> Iterator[Finding]:
     """Every state has an operating point that can be trusted, and it agrees with the behaviour table."""
     for case in design.cases:
         # The same words once, at the first state: the simplest one.
-        for words, state in {words: state for words, state in reversed(case.troubles)}.items():
+        for words, state in dict(reversed(case.troubles)).items():
             yield Finding(
                 rule="no-operating-point",
                 severity="error",
@@ -156,8 +164,7 @@ def solve_trouble(design: Design) -> Iterator[Finding]:
 def floating_lamp(design: Design) -> Iterator[Finding]:
     """No lamp or load hangs in the air: each has a path to battery minus."""
     for case in design.solved:
-        lamps = [*case.circuit.of(Lamp), *case.circuit.of(Load)]
-        floats = [lamp for lamp in lamps if np.isnan(case.study.voltage_v(lamp.b)).all()]
+        floats = [lamp for lamp in consumers(case) if np.isnan(case.study.voltage_v(lamp.b)).all()]
         if floats:
             yield Finding(
                 rule="no-ground",

@@ -1,0 +1,1 @@
+"""From files to records, with the place of every misfit."""

@@ -8,8 +8,9 @@ from wiregen.catalogue.circuits import CIRCUITS, GROUNDS, LOADABLE, SIGNALS
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.lamps import LAMPS
 from wiregen.errors import Problem, nearest
-from wiregen.load.diagnose import KeyPath, clash, mark
+from wiregen.load.diagnose import clash, mark
 from wiregen.load.reading import TomlDocument
+from wiregen.load.toml_places import KeyPath
 from wiregen.rig.records import LampEntry, Rig, Run, Trailer
 
 #: (from, to) pairs that a [[run]] may name; ``wiregen.build.runs`` gives each its meaning.
@@ -39,9 +40,7 @@ def with_choices(
     for name, circuit in choose.items():
         where = (*path, name)
         if name not in marks:
-            message = (
-                f"{connector.short} has no contact {name!r}{nearest(name, marks)}. It has: {', '.join(marks)}"
-            )
+            message = f"{connector.short} has no contact {name!r}{nearest(name, marks)}. It has: {', '.join(marks)}"
             problems.append(Problem(message, (mark(document, where, "key"),), ".".join(map(str, where))))
             continue
         contact = contacts[marks[name]]
@@ -51,19 +50,19 @@ def with_choices(
             problems.append(Problem(message, (mark(document, where),), ".".join(map(str, where))))
             continue
         if not contact.choices and circuit != contact.circuit:
-            message = f"contact {name!r} is {contact.circuit!r} in this pinout; only contacts marked 'choose' are chosen"
+            message = (
+                f"contact {name!r} is {contact.circuit!r} in this pinout; only contacts marked 'choose' are chosen"
+            )
             problems.append(Problem(message, (mark(document, where, "key"),), ".".join(map(str, where))))
             continue
         contacts[marks[name]] = contact.model_copy(update={"circuit": circuit})
     return connector.model_copy(update={"contact": tuple(contacts)})
 
 
-def cross_check(
-    document: TomlDocument, rig: Rig, socket: Connector, plugs: tuple[Connector, ...]
-) -> Iterator[Problem]:
+def cross_check(document: TomlDocument, rig: Rig, plugs: tuple[Connector, ...]) -> Iterator[Problem]:
     """Yield every problem between the records of a rig."""
     checker = _Checker(document, rig)
-    yield from checker.vehicle(socket)
+    yield from checker.vehicle()
     yield from checker.adapter()
     for index, (trailer, plug) in enumerate(zip(rig.trailer, plugs, strict=True)):
         yield from checker.trailer(index, trailer, plug)
@@ -90,7 +89,7 @@ class _Checker:
                 yield clash(self.document, f"{word} {name!r} is used twice", path, first[name])
             first.setdefault(name, path)
 
-    def vehicle(self, socket: Connector) -> Iterator[Problem]:
+    def vehicle(self) -> Iterator[Problem]:
         vehicle = self.rig.vehicle
         if vehicle.ground == "positive":
             yield self.problem(
@@ -98,27 +97,23 @@ class _Checker:
                 "vehicle",
                 "ground",
             )
-        del socket
         taps = [(tap.name, ("vehicle", "tap", i, "name")) for i, tap in enumerate(vehicle.tap)]
         yield from self.twice(taps, "tap")
         for name, path in taps:
             if name in CIRCUITS:
-                yield self.problem(
-                    f"a tap may not have the name of a circuit ({name!r}): choose another", *path
-                )
+                yield self.problem(f"a tap may not have the name of a circuit ({name!r}): choose another", *path)
         feeds = [
             (circuit, ("vehicle", "feed", i, "circuits"))
             for i, feed in enumerate(vehicle.feed)
             for circuit in feed.circuits
         ]
         yield from self.twice(feeds, "circuit")
-        habits = [
-            (habit.circuit, ("vehicle", "habit", i, "circuit")) for i, habit in enumerate(vehicle.habit)
-        ]
+        habits = [(habit.circuit, ("vehicle", "habit", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
         yield from self.twice(habits, "habit of circuit")
-        for kind, entries in (("tap", vehicle.tap), ("habit", vehicle.habit)):
-            for index, entry in enumerate(entries):
-                yield from self.signals(entry.live.names, ("vehicle", kind, index, "live"))
+        for index, tap in enumerate(vehicle.tap):
+            yield from self.signals(tap.live.names, ("vehicle", "tap", index, "live"))
+        for index, habit in enumerate(vehicle.habit):
+            yield from self.signals(habit.live.names, ("vehicle", "habit", index, "live"))
 
     def signals(self, names: tuple[str, ...], path: KeyPath) -> Iterator[Problem]:
         for name in names:
@@ -150,9 +145,7 @@ class _Checker:
                 ("adapter", "straight"),
             )
         if not adapter.straight and not adapter.channel:
-            yield self.problem(
-                "the adapter needs at least one [[adapter.channel]], or straight = true", "adapter"
-            )
+            yield self.problem("the adapter needs at least one [[adapter.channel]], or straight = true", "adapter")
         channels = [(c.name, ("adapter", "channel", i, "name")) for i, c in enumerate(adapter.channel)]
         yield from self.twice(channels, "channel")
         for index, channel in enumerate(adapter.channel):
@@ -246,9 +239,7 @@ class _Checker:
                     *path,
                     "type",
                 )
-            extra = [
-                key for key in ("technology", "voltage", "power") if getattr(lamp, _FIELD[key]) is not None
-            ]
+            extra = [key for key in ("technology", "voltage", "power") if getattr(lamp, _FIELD[key]) is not None]
             if extra:
                 yield clash(
                     self.document,
@@ -263,9 +254,7 @@ class _Checker:
         path: KeyPath = ("run", index)
         if (run.start, run.end) not in RUNS:
             allowed = "; ".join(f"{a} to {b}" for a, b in RUNS)
-            yield self.problem(
-                f"no conductor runs from {run.start} to {run.end}. Allowed: {allowed}", *path, "to"
-            )
+            yield self.problem(f"no conductor runs from {run.start} to {run.end}. Allowed: {allowed}", *path, "to")
         trailers = [trailer.name for trailer in self.rig.trailer]
         if run.trailer is not None and run.trailer not in trailers:
             yield self.problem(

@@ -64,7 +64,7 @@ def _load(document: TomlDocument, path: Path | None) -> LoadedRig:
         for index, (trailer, plug) in enumerate(zip(rig.trailer, plugs, strict=True))
         if plug is not None
     )
-    problems.extend(cross_check(document, rig, chosen_socket, chosen_plugs))
+    problems.extend(cross_check(document, rig, chosen_plugs))
     if problems:
         raise InputError(sorted(problems, key=lambda p: p.marks[0].line if p.marks else 0))
     return LoadedRig(

@@ -1,0 +1,1 @@
+"""Records that the stages pass on; they know nothing of the stages."""

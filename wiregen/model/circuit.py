@@ -293,7 +293,7 @@ class Circuit:
 
     @cached_property
     def fuse_of(self) -> dict[str, Fuse]:
-        """The fuse that protects each conductor, by the conductor's ref; the nearest one where fuses follow each other."""
+        """The fuse that protects each conductor, by the conductor's ref."""
         return {conductor.ref: fuse for fuse in self.of(Fuse) for conductor in self.behind(fuse)}
 
     @cached_property

@@ -1,0 +1,1 @@
+"""From charts and reports to text, tables and pages."""

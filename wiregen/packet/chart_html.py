@@ -107,7 +107,10 @@ def swatch(code: str) -> str:
     if not parts:
         return ""
     shapes = [f'<rect x=".5" y=".5" width="27" height="11" fill="{parts[0]}" stroke="#000"/>']
-    shapes += [f'<path d="M1 6h26" stroke="{stripe}" stroke-width="4"/>' for stripe in parts[1:]]
+    shapes += [
+        f'<rect x=".5" y="4" width="27" height="4" fill="{stripe}" stroke="#000" stroke-width=".6"/>'
+        for stripe in parts[1:]
+    ]
     return (
         '<svg class="swatch" viewBox="0 0 28 12" width="28" height="12" aria-hidden="true" focusable="false">'
         + "".join(shapes)
@@ -193,9 +196,7 @@ def _pin(row: PinRow) -> list[_Cell]:
 def _conductor_table(chart: Chart) -> Iterator[str]:
     ends = ("Ref", "From", "To", "Circuit")
     headings = (*ends, "Colour", "Size", "Length, m", "Fuse", "Channel", "Trailer", "Support")
-    groups = [
-        (group, [(_conductor(row), False) for row in rows]) for group, rows in grouped(chart.conductors)
-    ]
+    groups = [(group, [(_conductor(row), False) for row in rows]) for group, rows in grouped(chart.conductors)]
     yield from _table("Every conductor to cut, with its two ends", headings, groups)
 
 

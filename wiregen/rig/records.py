@@ -76,7 +76,7 @@ class Vehicle(Record):
     feed: tuple[Feed, ...] = ()
     habit: tuple[Habit, ...] = ()
     tap: tuple[Tap, ...] = ()
-    choose: dict[str, CircuitName] = {}
+    choose: dict[str, CircuitName] = Field(default_factory=dict)
     """For contacts the trade wires in several ways: mark = circuit."""
     switch_ohm: Ohms | None = Field(default=None, alias="switch_resistance")
     """Resistance of a control contact."""
@@ -143,7 +143,7 @@ class Adapter(Record):
     straight: bool = False
     """True for a plain lead that joins equal marks: no supply, no channels."""
     own_ground: bool = False
-    """Whether a ground conductor of its own runs from the adapter to the chassis, beside the socket's ground contacts."""
+    """Whether a conductor of its own grounds the adapter on the chassis, beside the socket's ground contacts."""
     supply: Supply | None = None
     channel: tuple[Channel, ...] = ()
 
@@ -195,7 +195,7 @@ class Trailer(Record):
     lock_out: LockOut | None = None
     ties: tuple[tuple[str, ...], ...] = ()
     """Groups of contacts that are joined inside this trailer."""
-    choose: dict[str, CircuitName] = {}
+    choose: dict[str, CircuitName] = Field(default_factory=dict)
     """For contacts the trade wires in several ways: mark = circuit."""
     hitch_ohm: Ohms | None = Field(default=None, alias="hitch_resistance")
     """Resistance of the unintended path through the hitch. Left out: not counted on."""

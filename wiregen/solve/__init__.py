@@ -1,0 +1,1 @@
+"""From circuits to voltages and currents."""

@@ -59,10 +59,7 @@ class Lamps:
             rated_v=np.array([lamp.rated_v for lamp in lamps]),
             rated_a=np.array([lamp.rated_a * lamp.count for lamp in lamps]),
             constant=np.array(
-                [
-                    filament_constant(lamp.cold_ratio) if lamp.technology == "filament" else 1.0
-                    for lamp in lamps
-                ]
+                [filament_constant(lamp.cold_ratio) if lamp.technology == "filament" else 1.0 for lamp in lamps]
             ),
             is_led=np.array([lamp.technology == "led" for lamp in lamps], dtype=bool),
             cut_off_v=np.array([max(lamp.cut_off_v, 1e-3) for lamp in lamps]),

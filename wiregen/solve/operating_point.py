@@ -80,9 +80,7 @@ class _Solver:
     def _check(self) -> None:
         for element in self.circuit.elements:
             if isinstance(element, Resistive | Battery) and not element.resistance_ohm > 0:
-                message = (
-                    f"{element.ref} has a resistance of {element.resistance_ohm:g} ohm; it must be above zero"
-                )
+                message = f"{element.ref} has a resistance of {element.resistance_ohm:g} ohm; it must be above zero"
                 raise SolveError(message)
         if not self.circuit.of(Battery):
             message = "the circuit has no battery"
@@ -176,9 +174,7 @@ class _Solver:
                             union.union(element.a, element.b)
                 root = union[self.circuit.reference]
                 adrift = np.array([union[name] != root for name in self.circuit.terminals])
-                groups = tuple(
-                    tuple(sorted(group)) for group in union.to_sets() if self.circuit.reference not in group
-                )
+                groups = tuple(tuple(sorted(group)) for group in union.to_sets() if self.circuit.reference not in group)
                 seen[key] = (adrift, tuple(sorted(groups)))
             floating[row] = seen[key][0]
             self.groups[row] = seen[key][1]
@@ -211,9 +207,7 @@ class _Solver:
     def _first_guess(self, linear: Array, on: Flags, floating: Flags) -> Array:
         """Solve with every lamp at its rated resistance and every converter without input current."""
         guess = linear.copy()
-        for a, b, volts, amps in zip(
-            self.lamps.a, self.lamps.b, self.lamps.rated_v, self.lamps.rated_a, strict=True
-        ):
+        for a, b, volts, amps in zip(self.lamps.a, self.lamps.b, self.lamps.rated_v, self.lamps.rated_a, strict=True):
             _stamp_many(guess, int(a), int(b), np.full(self.count, amps / volts))
         right = np.repeat(self.injected[None], self.count, axis=0)
         for column, converter in enumerate(self.converter_elements):
@@ -227,7 +221,7 @@ class _Solver:
 
     def _residual(self, linear: Array, volts: Array, on: Flags, floating: Flags) -> Array:
         """Return the current leaving each terminal in excess of what arrives, A; zero for floating and reference."""
-        residual = np.einsum("sij,sj->si", linear, volts) - self.injected
+        residual: Array = np.einsum("sij,sj->si", linear, volts) - self.injected
         current, _ = self.lamps.current_and_slope(volts[:, self.lamps.a] - volts[:, self.lamps.b])
         for column, (a, b) in enumerate(zip(self.lamps.a, self.lamps.b, strict=True)):
             residual[:, a] += current[:, column]
@@ -295,9 +289,7 @@ class _Solver:
         for column, coil in enumerate(self.coils):
             a, b = self.index[coil.a], self.index[coil.b]
             across = np.abs(volts[:, a] - volts[:, b]) * ~(floating[:, a] | floating[:, b])
-            new_pulled[:, column] = (across >= coil.pick_up_v) | (
-                pulled[:, column] & (across >= coil.drop_out_v)
-            )
+            new_pulled[:, column] = (across >= coil.pick_up_v) | (pulled[:, column] & (across >= coil.drop_out_v))
         for column, converter in enumerate(self.converter_elements):
             a, common = self.index[converter.a], self.index[converter.common]
             v_in = (volts[:, a] - volts[:, common]) * ~(floating[:, a] | floating[:, common])

@@ -1,0 +1,320 @@
+"""The command line: arguments in, pipeline, print, exit status (0 clean, 1 findings, 2 bad input).
+
+Imports that cost time stand inside the commands, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wiregen import __version__
+
+if TYPE_CHECKING:
+    from wiregen.model.chart import Chart
+    from wiregen.rig.loaded import LoadedRig
+
+CLEAN, FINDINGS, BAD_INPUT = 0, 1, 2
+
+app = typer.Typer(
+    name="wiregen",
+    help="Wiring charts, schematics and checks for towing 12 V trailers with a 24 V vehicle.",
+    epilog="Start with 'wiregen demo', or 'wiregen new my-rig.toml'.",
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+RigFile = Annotated[Path, typer.Argument(metavar="RIG", help="The rig file (TOML).", show_default=False)]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")]
+Force = Annotated[bool, typer.Option("--force", help="Replace files that hold something else.")]
+PaperOption = Annotated[str, typer.Option("--paper", help="a4 or letter.")]
+
+
+@contextmanager
+def _telling_errors() -> Iterator[None]:
+    """Turn every error that wiregen raises on purpose into words on stderr and exit status 2."""
+    from wiregen.errors import WiregenError
+
+    try:
+        yield
+    except WiregenError as error:
+        typer.echo(str(error), err=True)
+        raise typer.Exit(BAD_INPUT) from None
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"wiregen {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _start(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Wiring charts, schematics and checks for towing 12 V trailers with a 24 V vehicle."""
+
+
+@app.command()
+def chart(
+    rig: RigFile,
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="FILE", help="Write to FILE: .svg, .csv, .md or .html.", show_default=False),
+    ] = None,
+    json: Json = False,
+    paper: PaperOption = "a4",
+    force: Force = False,
+) -> None:
+    """Print the wiring chart, or write it to a file."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        made = pipeline.chart(pipeline.load(rig))
+        if json:
+            from wiregen.packet.report_json import chart_data, json_text
+
+            _print(json_text(chart_data(made)))
+        if to is not None:
+            from wiregen.packet.files import write_files
+
+            for path in write_files(_chart_files(made, to, paper), force=force):
+                typer.echo(f"wrote {path}", err=json)
+        elif not json:
+            from wiregen.packet.chart_text import terminal_text
+
+            _print(terminal_text(made, _width()))
+
+
+@app.command()
+def check(
+    rig: RigFile,
+    json: Json = False,
+    brief: Annotated[bool, typer.Option("--brief", help="Findings and verdict only.")] = False,
+) -> None:
+    """Prove every lamp, current and voltage on paper."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        report = pipeline.check(pipeline.load(rig))
+        if json:
+            from wiregen.packet.report_json import json_text, report_data
+
+            _print(json_text(report_data(report)))
+        else:
+            from wiregen.packet.report_text import report_text
+
+            _print(report_text(report, _width(), brief=brief))
+    if report.verdict != "clean":
+        raise typer.Exit(FINDINGS)
+
+
+@app.command()
+def draw(
+    rig: RigFile,
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write the SVG files to.")] = Path(),
+    paper: PaperOption = "a4",
+    force: Force = False,
+) -> None:
+    """Draw schematics and connector faces as SVG."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        from wiregen.draw.svg import svg_text
+        from wiregen.packet.files import write_files
+
+        scenes = pipeline.draw(pipeline.load(rig), paper=_paper(paper))
+        files = {out / f"{stem}.svg": svg_text(scene) for stem, scene in scenes.items()}
+        for path in write_files(files, force=force):
+            typer.echo(f"wrote {path}")
+
+
+@app.command()
+def pinouts(
+    name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="A pinout to show whole.")] = None,
+    lamps: Annotated[bool, typer.Option("--lamps", help="List the lamp types instead.")] = False,
+    json: Json = False,
+) -> None:
+    """List known connector wirings, or show one."""
+    with _telling_errors():
+        from wiregen.load.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
+        from wiregen.packet import pinout_text
+        from wiregen.packet.report_json import json_text, pinout_data
+
+        if lamps:
+            _print(_lamps(json=json))
+            return
+        known = built_in_pinouts()
+        if name is None:
+            _print(json_text([pinout_data(*row) for row in known]) if json else pinout_text.list_text(known, _width()))
+            return
+        path = find_pinout(name, Path())
+        if path is None:
+            from wiregen.errors import InputError
+
+            raise InputError(unknown_pinout(name))
+        connector = read_pinout(path)
+        text = pinout_text.show_text(name, connector, known, _width())
+        _print(json_text(pinout_data(name, connector)) if json else text)
+
+
+@app.command()
+def schema(
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FILE", help="Write to FILE.", show_default=False)
+    ] = None,
+    pinout: Annotated[bool, typer.Option("--pinout", help="The schema of a pinout file instead.")] = False,
+    force: Force = False,
+) -> None:
+    """Print the JSON Schema of a rig file, for editors."""
+    with _telling_errors():
+        text = _schema_text(pinout=pinout)
+        if to is None:
+            _print(text)
+            return
+        from wiregen.packet.files import write_files
+
+        for path in write_files({to: text}, force=force):
+            typer.echo(f"wrote {path}")
+
+
+@app.command()
+def demo(
+    name: Annotated[str, typer.Argument(metavar="[NAME]", help="bus, lorry or bad.")] = "bus",
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write to.")] = Path("wiregen-demo"),
+    force: Force = False,
+) -> None:
+    """Run the whole job on an example rig."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        from wiregen.draw.svg import svg_text
+        from wiregen.packet import report_json
+        from wiregen.packet.files import write_files
+        from wiregen.packet.report_text import report_text
+
+        source = _demo_file(name)
+        files = {out / source.name: source.read_text("utf-8"), out / "wiregen.schema.json": _schema_text()}
+        loaded = _demo_rig(source)
+        built = pipeline.build(loaded)
+        made, report = pipeline.chart(loaded, built), pipeline.check(loaded)
+        for ending in ("html", "csv", "md", "svg"):
+            files |= _chart_files(made, out / f"chart.{ending}", "a4")
+        files |= {out / f"{s}.svg": svg_text(scene) for s, scene in pipeline.draw(loaded, built).items()}
+        files[out / "check.txt"] = report_text(report)
+        files[out / "check.json"] = report_json.json_text(report_json.report_data(report))
+        write_files(files, force=force)
+        _print(report_text(report, _width(), brief=True))
+        typer.echo(f"\nWrote {len(files)} files to {out}:")
+        _print("".join(f"  {path.name}\n" for path in files))
+    if report.verdict != "clean":
+        raise typer.Exit(FINDINGS)
+
+
+def _demo_file(name: str) -> Path:
+    from wiregen.errors import InputError, nearest
+
+    known = {"bus": "observatory-bus", "lorry": "ringing-lorry", "bad": "bad-example"}
+    if name not in known:
+        raise InputError(f"{name!r} is not an example{nearest(name, known)}. Allowed: {', '.join(known)}")
+    return Path(__file__).parent / "demo" / f"{known[name]}.toml"
+
+
+def _demo_rig(source: Path) -> LoadedRig:
+    """Load an example under its bare name, so that reports do not hang on where wiregen is installed."""
+    from wiregen.load.rig_file import load_rig_text
+
+    return load_rig_text(source.read_text("utf-8"), name=source.name)
+
+
+def _chart_files(made: Chart, to: Path, paper: str) -> dict[Path, str]:
+    """Return the text of a chart file by path; sheets after the first get a number."""
+    from wiregen.errors import InputError
+
+    ending = to.suffix.lower()
+    if ending == ".csv":
+        from wiregen.packet.chart_csv import csv_text
+
+        return {to: csv_text(made)}
+    if ending == ".md":
+        from wiregen.packet.chart_markdown import markdown_text
+
+        return {to: markdown_text(made)}
+    if ending in (".html", ".htm"):
+        from wiregen.packet.chart_html import html_text
+
+        return {to: html_text(made)}
+    if ending == ".svg":
+        from wiregen import pipeline
+        from wiregen.draw.svg import svg_text
+
+        scenes = pipeline.chart_scenes(made, _paper(paper))
+        if len(scenes) == 1:
+            return {to: svg_text(scenes[0])}
+        return {to.with_stem(f"{to.stem}-{number}"): svg_text(scene) for number, scene in enumerate(scenes, start=1)}
+    raise InputError(f"{to}: no chart is written as {ending or 'a file without ending'!r}. Allowed: .svg .csv .md .html")
+
+
+def _paper(word: str) -> str:
+    from wiregen.errors import InputError, nearest
+
+    papers = ("a4", "letter")
+    if word.lower() not in papers:
+        raise InputError(f"--paper {word!r} is not known{nearest(word.lower(), papers)}. Allowed: {', '.join(papers)}")
+    return word.lower()
+
+
+def _schema_text(*, pinout: bool = False) -> str:
+    from wiregen.load.schema import schema_text
+
+    if pinout:
+        from wiregen.catalogue.connector import Connector
+
+        return schema_text(Connector)
+    from wiregen.rig.records import Rig
+
+    return schema_text(Rig)
+
+
+def _lamps(*, json: bool) -> str:
+    from dataclasses import asdict
+
+    from wiregen.catalogue.lamps import LAMPS
+    from wiregen.packet.pinout_text import lamps_text
+    from wiregen.packet.report_json import json_text
+
+    lamps = list(LAMPS.values())
+    return json_text([asdict(lamp) for lamp in lamps]) if json else lamps_text(lamps, _width())
+
+
+def _width() -> int:
+    """Return the terminal's width, 80 where there is none, never more than 100: longer lines are hard to read."""
+    import shutil
+
+    return min(100, shutil.get_terminal_size((80, 24)).columns) if sys.stdout.isatty() else 80
+
+
+def _print(text: str) -> None:
+    """Print text as UTF-8 whatever the locale says, so that no sign of ours can break a pipe."""
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8", "replace"))
+    sys.stdout.buffer.flush()
+
+
+def main() -> None:
+    """Run the command line; a reader that closes the pipe early is no error."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)

@@ -1,0 +1,67 @@
+"""Write files whole or not at all, and never over something else without being told to."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from wiregen.errors import InputError, Problem
+
+
+def write_files(files: Mapping[Path, str], *, force: bool = False) -> list[Path]:
+    """Write every file, or none when one may not be written.
+
+    A file that already holds the same text is left alone. One that holds something else is refused, unless ``force``.
+
+    Args:
+        files: Text by path; missing folders are made.
+        force: Replace what is there.
+
+    Returns:
+        The paths, in the order given.
+
+    Raises:
+        InputError: Naming every path that cannot be written.
+    """
+    todo = {path: text.encode() for path, text in files.items()}
+    problems = [problem for path, data in todo.items() if (problem := _obstacle(path, data, force=force))]
+    if problems:
+        raise InputError(problems)
+    for path, data in todo.items():
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            if not (path.is_file() and path.read_bytes() == data):
+                _replace(path, data)
+        except OSError as error:
+            raise InputError(f"{path}: cannot be written: {error.strerror}") from error
+    return list(files)
+
+
+def _obstacle(path: Path, data: bytes, *, force: bool) -> Problem | None:
+    if path.is_dir():
+        return Problem(f"{path} is a folder; a file name is wanted")
+    if path.exists() and not force:
+        with contextlib.suppress(OSError):
+            if path.read_bytes() == data:
+                return None
+        return Problem(f"{path} exists and holds something else; use --force to replace it, or another name")
+    blocked = next((parent for parent in path.parents if parent.exists() and not parent.is_dir()), None)
+    return Problem(f"{blocked} is not a folder, so {path} cannot be written") if blocked else None
+
+
+def _replace(path: Path, data: bytes) -> None:
+    """Put ``data`` in place of ``path`` in one step, so that no reader ever sees half a file."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        umask = os.umask(0)
+        os.umask(umask)
+        Path(name).chmod(0o666 & ~umask)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
