@@ -140,12 +140,16 @@ def ampacity_a(size: ConductorSize, insulation_c: float, ambient_c: float, bundl
     return min(by_law, by_vde, key=lambda entry: entry.amps)
 
 
+def _column_c(insulation_c: float) -> float:
+    """Return the law's insulation column that is not hotter than ``insulation_c``, °C."""
+    return max(value for value in _CFR_COLUMNS_C if value <= insulation_c)
+
+
 def _by_law(row: _Row, support: str, insulation_c: float, ambient_c: float, bundle: int) -> Ampacity:
-    column = max(index for index, value in enumerate(_CFR_COLUMNS_C) if value <= insulation_c)
-    read_c = _CFR_COLUMNS_C[column]
+    read_c = _column_c(insulation_c)
     ambient = min(1.0, ambient_factor(read_c, ambient_c))
     note = f"33 CFR 183.425 table 5, {row.label}, {read_c:g} °C column"
-    return _made(row.amps[column], ("S12", support), note, ambient, bundle)
+    return _made(row.amps[_CFR_COLUMNS_C.index(read_c)], ("S12", support), note, ambient, bundle)
 
 
 def _by_vde(row: _Row, insulation_c: float, ambient_c: float, bundle: int) -> Ampacity:
@@ -169,7 +173,7 @@ def _small(size: ConductorSize, insulation_c: float, ambient_c: float, bundle: i
     if row is None:
         message = f"{size.label} is smaller than {_faa()[0].label}, the first row of any table"
         raise OutsideTable(message)
-    left_k = min(insulation_c, _FAA_INSULATION_C) - max(ambient_c, _REFERENCE_C)
+    left_k = min(_column_c(insulation_c), _FAA_INSULATION_C) - max(ambient_c, _REFERENCE_C)
     ambient = math.sqrt(max(0.0, left_k) / (_FAA_INSULATION_C - _FAA_AMBIENT_C))
     note = f"FAA AC 43.13-1B table 11-9, {row.label}, 105 °C column, pessimistic: bundle of 33 at 60 000 ft"
     return _made(row.amps[0], ("S2", "derived"), note, ambient, bundle, _FAA_BUNDLE_FACTOR)
@@ -195,9 +199,7 @@ def _made(
 
 def _row(table: tuple[_Row, ...], area_mm2: float) -> _Row | None:
     """Return the largest row that is not larger than ``area_mm2``."""
-    return max(
-        (row for row in table if row.area_mm2 <= area_mm2 * _SAME), key=lambda row: row.area_mm2, default=None
-    )
+    return max((row for row in table if row.area_mm2 <= area_mm2 * _SAME), key=lambda row: row.area_mm2, default=None)
 
 
 @cache

@@ -7,6 +7,7 @@ Every row of ``data/`` carries a ``source``, a key of ``sources.toml``, and a ``
 from __future__ import annotations
 
 import csv
+import difflib
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from wiregen.errors import WiregenError, nearest
+from wiregen.errors import WiregenError
 
 #: How well a statement is supported, and the words to print. The first four are for the electrical tables,
 #: the others for pinouts.
@@ -106,15 +107,15 @@ class LazyTable(Mapping[str, T]):
             return f"; write {' or '.join(repr(name) for name in begun)}"
         if key.lower() in folded:
             return f"; did you mean {folded[key.lower()]!r}?"
-        return nearest(key.lower(), folded)
+        close = difflib.get_close_matches(key.lower(), folded, n=1, cutoff=0.6)
+        return f"; did you mean {folded[close[0]]!r}?" if close else ""
 
 
 def _load_sources() -> dict[str, Source]:
     with (_HERE / "sources.toml").open("rb") as file:
         table = tomllib.load(file)
     return {
-        key: Source(key, entry["title"], entry["where"], entry["read"], entry["kind"])
-        for key, entry in table.items()
+        key: Source(key, entry["title"], entry["where"], entry["read"], entry["kind"]) for key, entry in table.items()
     }
 
 
