@@ -17,7 +17,6 @@ from wiregen import __version__
 
 if TYPE_CHECKING:
     from wiregen.model.chart import Chart
-    from wiregen.rig.loaded import LoadedRig
 
 CLEAN, FINDINGS, BAD_INPUT = 0, 1, 2
 
@@ -177,8 +176,10 @@ def schema(
     force: Force = False,
 ) -> None:
     """Print the JSON Schema of a rig file, for editors."""
+    from wiregen import pipeline
+
     with _telling_errors():
-        text = _schema_text(pinout=pinout)
+        text = pipeline.schema(pinout=pinout)
         if to is None:
             _print(text)
             return
@@ -204,8 +205,9 @@ def demo(
         from wiregen.packet.report_text import report_text
 
         source = _demo_file(name)
-        files = {out / source.name: source.read_text("utf-8"), out / "wiregen.schema.json": _schema_text()}
-        loaded = _demo_rig(source)
+        files = {out / source.name: source.read_text("utf-8"), out / "wiregen.schema.json": pipeline.schema()}
+        # Under its bare name, so that reports do not hang on where wiregen is installed.
+        loaded = pipeline.load_text(source.read_text("utf-8"), name=source.name)
         built = pipeline.build(loaded)
         made, report = pipeline.chart(loaded, built), pipeline.check(loaded)
         for ending in ("html", "csv", "md", "svg"):
@@ -228,13 +230,6 @@ def _demo_file(name: str) -> Path:
     if name not in known:
         raise InputError(f"{name!r} is not an example{nearest(name, known)}. Allowed: {', '.join(known)}")
     return Path(__file__).parent / "demo" / f"{known[name]}.toml"
-
-
-def _demo_rig(source: Path) -> LoadedRig:
-    """Load an example under its bare name, so that reports do not hang on where wiregen is installed."""
-    from wiregen.load.rig_file import load_rig_text
-
-    return load_rig_text(source.read_text("utf-8"), name=source.name)
 
 
 def _chart_files(made: Chart, to: Path, paper: str) -> dict[Path, str]:
@@ -272,18 +267,6 @@ def _paper(word: str) -> str:
     if word.lower() not in papers:
         raise InputError(f"--paper {word!r} is not known{nearest(word.lower(), papers)}. Allowed: {', '.join(papers)}")
     return word.lower()
-
-
-def _schema_text(*, pinout: bool = False) -> str:
-    from wiregen.load.schema import schema_text
-
-    if pinout:
-        from wiregen.catalogue.connector import Connector
-
-        return schema_text(Connector)
-    from wiregen.rig.records import Rig
-
-    return schema_text(Rig)
 
 
 def _lamps(*, json: bool) -> str:

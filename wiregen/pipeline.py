@@ -36,6 +36,30 @@ def load(path: Path | str) -> LoadedRig:
     return load_rig(Path(path))
 
 
+def load_text(text: str, *, beside: Path | None = None, name: str = "rig.toml") -> LoadedRig:
+    """Read a rig from text; ``beside`` is the folder in which a user's own pinouts are looked for.
+
+    Raises:
+        InputError: As ``load``.
+    """
+    from wiregen.load.rig_file import load_rig_text
+
+    return load_rig_text(text, beside, name)
+
+
+def schema(*, pinout: bool = False) -> str:
+    """Return the JSON Schema of a rig file, or of a pinout file."""
+    from wiregen.load.schema import schema_text
+
+    if pinout:
+        from wiregen.catalogue.connector import Connector
+
+        return schema_text(Connector)
+    from wiregen.rig.records import Rig
+
+    return schema_text(Rig)
+
+
 def build(loaded: LoadedRig) -> Built:
     """Build the circuits of a rig: one for each trailer."""
     from wiregen.build.circuit import build as build_circuits

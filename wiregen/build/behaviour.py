@@ -9,7 +9,7 @@ A lamp is lit when it lies between a live net and ground.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from wiregen.catalogue.circuits import CIRCUITS
@@ -48,7 +48,7 @@ class Nets:
         live: Terminals that a supply reaches, with the ref of that supply.
         ground: Terminals that battery minus reaches.
         pulled: Refs of the coils that pulled in.
-        settled: Whether the relays came to rest.
+        restless: Refs of the coils that never come to rest.
         shorted: Refs of supplies whose plus meets ground.
         joined: Pairs of supplies of different voltage whose plus terminals meet.
     """
@@ -56,7 +56,7 @@ class Nets:
     live: dict[str, str]
     ground: frozenset[str]
     pulled: frozenset[str]
-    settled: bool
+    restless: frozenset[str]
     shorted: tuple[str, ...]
     joined: tuple[tuple[str, str], ...]
 
@@ -96,7 +96,9 @@ class Switchboard:
                 break
             pulled = nets.pulled
             history.append(pulled)
-        return Nets(nets.live, nets.ground, nets.pulled, False, nets.shorted, nets.joined)
+        # What comes next depends on nothing but what is pulled now, so the rounds since its first time repeat for ever.
+        cycle = history[history.index(nets.pulled) :] if nets.pulled in history else history
+        return replace(nets, restless=frozenset.union(*cycle) - frozenset.intersection(*cycle))
 
     def _join(self, closed: tuple[bool, ...], pulled: frozenset[str]) -> Nets:
         from networkx.utils import UnionFind
@@ -127,7 +129,7 @@ class Switchboard:
         }
         ground = frozenset(t for t in self.circuit.terminals if union[t] == ground_root)
         now = frozenset(coil.ref for coil in self._coils if _between(coil, live, ground))
-        return Nets(live, ground, now, True, tuple(shorted), tuple(joined))
+        return Nets(live, ground, now, frozenset(), tuple(shorted), tuple(joined))
 
     def _voltage(self, ref: str) -> float:
         element = self.circuit.by_ref[ref]
@@ -216,10 +218,10 @@ def _wanted(duty: dict[Look, Expression], controls: Controls, *, stop_wins: bool
 
 def _conflicts(board: Switchboard, nets: Nets, controls: Controls, *, lit: bool) -> Iterable[Conflict]:
     trailer = board.circuit.trailer
-    if not nets.settled:
+    if nets.restless:
         yield Conflict(
             kind="unsettled",
-            terminals=tuple(sorted(nets.pulled)),
+            terminals=tuple(sorted(nets.restless)),
             controls=controls,
             lit=lit,
             trailer=trailer,

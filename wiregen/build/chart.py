@@ -141,7 +141,7 @@ class _Charter:
             circuit=CIRCUITS[entry.circuit].word,
             vehicle_contact=" + ".join(contacts),
             vehicle_circuit=", ".join(words),
-            channel=f"{channel.name} {_DEVICES[written.device]}",
+            channel=f"{channel.name} ({_DEVICES[written.device]})",
             logic="" if written.input.is_bare else written.input.text,
             fuse=self._channel_fuse(channel.name),
             trailer=trailer,

@@ -1,0 +1,50 @@
+"""What commands import: a stable stand-in for their speed. The times themselves are in ``tests/bench.py``."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DEMO = ROOT / "wiregen" / "demo" / "observatory-bus.toml"
+HEAVY = {"numpy", "scipy", "networkx", "pydantic", "schemdraw", "jinja2", "typst", "rich", "asyncio"}
+
+
+def imported(*arguments: str) -> set[str]:
+    """Return the top-level modules that a command of wiregen imports."""
+    result = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "wiregen", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert result.returncode == 0, result.stderr[-2000:]
+    lines = [line for line in result.stderr.splitlines() if line.startswith("import time:")]
+    assert len(lines) > 20
+    return {line.rsplit("|", 1)[1].strip().split(".")[0] for line in lines}
+
+
+def test_help_imports_nothing_heavy() -> None:
+    """Asking for help loads neither the records nor the solver nor the drawing."""
+    assert imported("--help") & HEAVY == set()
+
+
+@pytest.mark.parametrize("command", ["chart", "draw", "check", "demo", "pinouts", "schema", "new"])
+def test_help_of_a_command_imports_nothing_heavy(command: str) -> None:
+    """Nor does the help of any command."""
+    # typer itself loads pydantic to read a command's arguments
+    assert imported(command, "--help") & (HEAVY - {"pydantic"}) == set()
+
+
+def test_chart_imports_no_solver_and_no_drawing() -> None:
+    """The chart is read off the records: no numpy, networkx or schemdraw."""
+    assert imported("chart", str(DEMO)) & (HEAVY - {"pydantic"}) == set()
+
+
+def test_pinouts_imports_no_solver() -> None:
+    """Nor does the list of pinouts need one."""
+    assert imported("pinouts") & (HEAVY - {"pydantic"}) == set()
