@@ -1,0 +1,121 @@
+"""The chart as sheets: everything on them, headings repeated, nothing overlapping or outside the frame."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.unit.drawing_checks import assert_sheet_is_sound, texts_of, words_of
+from tests.unit.sample_chart import hostile_chart, sample_chart
+from wiregen.catalogue.connector import COLOURS
+from wiregen.draw.chart_sheet import chart_sheets
+from wiregen.draw.scene import Rect, primitives
+from wiregen.draw.svg import svg_text
+from wiregen.draw.table import SWATCHES, break_lines
+from wiregen.draw.text_width import text_width_mm
+from wiregen.packet import chart_html
+
+
+def long_chart():
+    """The sample chart with five times the conductors."""
+    chart = sample_chart()
+    return replace(chart, conductors=chart.conductors * 5)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("make", [sample_chart, long_chart], ids=["sample", "long"])
+def test_sheets_are_sound(make, paper):
+    """No text on another, all inside the frame, none under 2 mm, valid SVG."""
+    for scene in chart_sheets(make(), paper):
+        assert_sheet_is_sound(scene)
+        assert scene.width_mm > scene.height_mm
+
+
+@pytest.mark.parametrize(
+    "text", ["x" * 500, "<script>&</script> " * 30, "\N{RIGHT-TO-LEFT OVERRIDE}\x00", "", "幅" * 300]
+)
+def test_hostile_words_stay_inside(text):
+    """500-character words, markup and control characters in every cell neither overlap nor leave the frame."""
+    scenes = chart_sheets(hostile_chart(text))
+    for scene in scenes:
+        assert_sheet_is_sound(scene)
+        assert "<script" not in svg_text(scene)
+
+
+def test_every_contact_and_conductor_is_on_the_sheets():
+    """Marks are never shortened, whatever else is."""
+    chart = sample_chart()
+    words = {word for scene in chart_sheets(chart) for word in words_of(scene).replace("+", " ").split()}
+    marks = {mark for row in chart.pins for mark in row.vehicle_contact.split("+") if mark}
+    marks |= {row.trailer_contact for row in chart.pins if row.trailer_contact}
+    marks |= {mark for row in chart.conductors for mark in (row.ref, row.start, row.end)} - {"G1:+"}
+    assert marks - words == set()
+    expected = "".join(word for scene in chart_sheets(chart) for word in words_of(scene).split())
+    assert [row.expected for row in chart.measures if row.expected.replace(" ", "") not in expected] == []
+
+
+def test_headings_are_repeated_and_groups_continued():
+    """Every sheet with conductors has the column headings; a group that goes on says so."""
+    refs = {row.ref for row in long_chart().conductors}
+    words = [words_of(scene) for scene in chart_sheets(long_chart())]
+    with_rows = [text for text in words if refs & set(text.split())]
+    assert len(with_rows) > 1
+    assert [text.count("Ref From To Circuit") for text in with_rows] == [1] * len(with_rows)
+    assert "(continued)" in "".join(words_of(scene) for scene in chart_sheets(long_chart()))
+
+
+def test_pages_are_numbered():
+    """Page x of y in the title block of every sheet."""
+    scenes = chart_sheets(long_chart())
+    pages = len(scenes)
+    wanted = [f"{number} of {pages}" for number in range(1, pages + 1)]
+    words = [[text.text for text in texts_of(scene)] for scene in scenes]
+    assert [text in on_sheet for text, on_sheet in zip(wanted, words, strict=True)] == [True] * pages
+    assert len({scene.name for scene in scenes}) == pages
+
+
+def test_last_sheet_ends_with_measures_and_cautions():
+    """The last thing on paper is what to measure and what can hurt."""
+    chart = sample_chart()
+    last = words_of(chart_sheets(chart)[-1])
+    body = last.index("Measure before connecting"), last.index("Cautions")
+    assert body[0] < body[1]
+    assert [caution for caution in chart.cautions if caution not in last] == []
+
+
+def test_chart_without_rows_has_its_headings():
+    """An empty rig still gives the headings and the warning to measure."""
+    empty = replace(sample_chart(), pins=(), conductors=(), measures=(), notices=(), cautions=())
+    words = " ".join(words_of(scene) for scene in chart_sheets(empty))
+    assert [
+        words.count(part) for part in ("Pin to pin", "Conductors to cut", "Measure before connecting", "None.")
+    ] == [1, 1, 1, 3]
+
+
+def test_unverified_row_is_marked_without_colour():
+    """In words and with a dashed border, so that a black-and-white print shows it."""
+    first = chart_sheets(sample_chart())[0]
+    dashed = [item for item in primitives(first.children) if isinstance(item, Rect) and item.pen.dash]
+    assert len(dashed) == 1
+    assert words_of(first).count("NOT VERIFIED") == 1
+
+
+def test_swatches_match_the_page():
+    """Sheet and page show a colour alike, and every colour of the catalogue has one."""
+    assert SWATCHES == chart_html.SWATCHES
+    assert set(SWATCHES) == set(COLOURS)
+
+
+def test_sheets_repeat_byte_for_byte():
+    """The same chart gives the same files."""
+    first, second = ([svg_text(scene) for scene in chart_sheets(sample_chart())] for _ in range(2))
+    assert first == second
+
+
+@given(st.text(max_size=200), st.floats(8, 120))
+def test_broken_lines_fit_and_lose_nothing(text, width_mm):
+    """Lines are never wider than asked, save a single character that is; no character but spaces is lost."""
+    lines = break_lines(text, width_mm)
+    assert all(text_width_mm(line, 2.5) <= width_mm + 1e-9 for line in lines)
+    assert "".join("".join(lines).split()) == "".join(text.split())
