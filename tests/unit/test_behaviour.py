@@ -1,0 +1,525 @@
+"""The behaviour table against truth tables written by hand, and wrong rigs that it must find.
+
+The hand tables say what each lamp does, typed out row by row from the rules of practice (stop lamps burn with the
+pedal, turn lamps flash with the lever or the hazard switch, on shared lamps the flash wins over the pedal on its own
+side). They share no expression with ``wiregen.catalogue.circuits``.
+"""
+
+import re
+from itertools import product
+
+import pytest
+
+from tests.rigs import PEDAL, SUPPLY, load, rig, straight
+from wiregen.build.behaviour import behave
+from wiregen.model.behaviour import Behaviour
+from wiregen.model.circuit import Battery, Circuit, Coil, Gate, Lamp, Path, RelayContact
+from wiregen.model.finding import Finding
+from wiregen.model.logic import parse
+from wiregen.model.state import Controls
+from wiregen.pipeline import behaviour, build, check
+from wiregen.solve.operating_point import solve
+
+#: Pedal, lever as seen from one side, hazard switch -> a shared stop and turn signal of that side: on the usual
+#: vehicle, and on one where the pedal holds the hazard flashing steady.
+SHARED = {
+    ("up", "rest", "off"): ("dark", "dark"),
+    ("up", "this", "off"): ("flash", "flash"),
+    ("up", "other", "off"): ("dark", "dark"),
+    ("up", "rest", "on"): ("flash", "flash"),
+    ("up", "this", "on"): ("flash", "flash"),
+    ("up", "other", "on"): ("flash", "flash"),
+    ("down", "rest", "off"): ("steady", "steady"),
+    ("down", "this", "off"): ("flash", "flash"),
+    ("down", "other", "off"): ("steady", "steady"),
+    ("down", "rest", "on"): ("flash", "steady"),
+    ("down", "this", "on"): ("flash", "steady"),
+    ("down", "other", "on"): ("flash", "steady"),
+}
+#: What a shared lamp may do: as above, but braking with the hazard lights on leaves both answers open.
+SHARED_ALLOWED = {
+    **{row: {looks[0]} for row, looks in SHARED.items()},
+    ("down", "rest", "on"): {"flash", "steady"},
+    ("down", "this", "on"): {"flash", "steady"},
+    ("down", "other", "on"): {"flash", "steady"},
+}
+#: What a turn lamp of its own does; the pedal is none of its business.
+TURN = {
+    ("rest", "off"): "dark",
+    ("this", "off"): "flash",
+    ("other", "off"): "dark",
+    ("rest", "on"): "flash",
+    ("this", "on"): "flash",
+    ("other", "on"): "flash",
+}
+#: What such a lamp does behind a shared signal whose stop part was taken out: flash stays, steady becomes dark.
+TAKEN_OUT = {"flash": "flash", "steady": "dark", "dark": "dark"}
+
+BASE = {"lighting": ("off", "service", "blackout"), "brake": (False, True), "turn": ("none", "left", "right")}
+US = {**BASE, "hazard": (False, True)}
+ISO_1185 = US
+ISO_12098 = {**US, "reverse": (False, True), "fog": (False, True)}
+
+
+def settings(controls: dict[str, tuple]) -> list[Controls]:
+    """Every setting of the named controls."""
+    return [Controls(**dict(zip(controls, values, strict=True))) for values in product(*controls.values())]
+
+
+def side_view(one: Controls, side: str) -> tuple[str, str, str]:
+    """Pedal, lever as seen from a side, hazard switch."""
+    lever = "rest" if one.turn == "none" else "this" if one.turn == side else "other"
+    return "down" if one.brake else "up", lever, "on" if one.hazard else "off"
+
+
+def steady_if(flag: bool) -> str:
+    return "steady" if flag else "dark"
+
+
+def by_hand(function: str, one: Controls, *, vehicle: str, habit: bool = False) -> str:
+    """What a lamp does when everything is wired right; ``vehicle`` has shared or separate signals."""
+    service, dark_drive = one.lighting == "service", one.lighting == "blackout"
+    if function.startswith("tail"):
+        return steady_if(service)
+    if function == "fog":
+        return steady_if(service and one.fog)
+    if function.startswith("blackout"):
+        return steady_if(dark_drive and (one.brake or function == "blackout_tail"))
+    if dark_drive:
+        return "dark"
+    if function == "stop":
+        return steady_if(one.brake)
+    if function == "reverse":
+        return steady_if(one.reverse)
+    kind, _, side = function.rpartition("_")
+    view = side_view(one, side)
+    signal = SHARED[view][habit]
+    if kind == "stop_turn":
+        # A vehicle with separate signals never holds the flash: each of its wires minds its own switch.
+        return signal if vehicle == "shared" else SHARED[view][0]
+    assert kind == "turn"
+    return TAKEN_OUT[signal] if vehicle == "shared" else TURN[view[1:]]
+
+
+def allowed(function: str, one: Controls, *, habit: bool = False) -> set[str]:
+    """What practice allows a lamp to do."""
+    if one.lighting != "blackout" and function.startswith("stop_turn_"):
+        return SHARED_ALLOWED[side_view(one, function.removeprefix("stop_turn_"))]
+    right = {by_hand(function, one, vehicle="separate")}
+    if habit and function.startswith("turn_") and one.brake and one.hazard and one.lighting != "blackout":
+        right |= {"dark"}  # such a vehicle cannot tell a trailer that the hazard lights run
+    return right
+
+
+def table(text: str) -> Behaviour:
+    loaded = load(text)
+    (one,) = behaviour(loaded, build(loaded))
+    return one
+
+
+XOR = ["tail_left or tail_right > tail", "stop xor turn_left > stop_turn_left", "stop xor turn_right > stop_turn_right"]
+INTERRUPTED = [
+    "tail_left or tail_right > tail",
+    "(stop and not turn_left) or (turn_left and not stop) > stop_turn_left",
+    "(stop and not turn_right) or (turn_right and not stop) > stop_turn_right",
+]
+SHARED_LAMPS = ["tail", "stop_turn_left", "stop_turn_right"]
+SEPARATE_LAMPS = ["tail_left", "tail_right", "stop", "turn_left", "turn_right"]
+ONE_TO_ONE = [f"{name} > {name}" for name in SEPARATE_LAMPS]
+#: The stop tap behind the lighting switch: dead in blackout, as the vehicle's own stop lamps are.
+STOP_TAP = {**PEDAL, "live": "brake and not blackout", "at": "lighting switch"}
+TO_SEPARATE = [
+    "tail > tail_left",
+    "tail > tail_right",
+    "pedal > stop",
+    "stop_turn_left xor pedal > turn_left",
+    "stop_turn_right xor pedal > turn_right",
+]
+HABIT = {"braking_holds_hazard_steady": True}
+
+RIGHT = {
+    "shared to shared": (
+        {"socket": "military-12-us", "plug": "sae-j2863", "lamps": SHARED_LAMPS},
+        [f"{name} > {name}" for name in SHARED_LAMPS],
+        US,
+        "shared",
+        False,
+    ),
+    "shared to shared, pedal holds": (
+        {"socket": "military-12-us", "plug": "sae-j2863", "lamps": SHARED_LAMPS, "vehicle": HABIT},
+        [f"{name} > {name}" for name in SHARED_LAMPS],
+        US,
+        "shared",
+        True,
+    ),
+    "separate to shared, xor": (
+        {"socket": "iso-12098", "plug": "sae-j1239-4", "lamps": SHARED_LAMPS},
+        XOR,
+        ISO_12098,
+        "separate",
+        False,
+    ),
+    "separate to shared, interrupted stop": (
+        {"socket": "iso-12098", "plug": "sae-j1239-4", "lamps": SHARED_LAMPS},
+        INTERRUPTED,
+        ISO_12098,
+        "separate",
+        False,
+    ),
+    "separate to separate, 7-contact": (
+        {"socket": "iso-1185", "plug": "iso-11446", "lamps": SEPARATE_LAMPS},
+        ONE_TO_ONE,
+        ISO_1185,
+        "separate",
+        False,
+    ),
+    "separate to separate, 15-contact": (
+        {"socket": "iso-12098", "plug": "iso-11446", "lamps": [*SEPARATE_LAMPS, "reverse", "fog"]},
+        [*ONE_TO_ONE, "reverse > reverse", "fog > fog"],
+        ISO_12098,
+        "separate",
+        False,
+    ),
+    "shared to separate, stop tap": (
+        {"socket": "military-12-us", "plug": "iso-11446", "lamps": SEPARATE_LAMPS, "taps": [STOP_TAP]},
+        TO_SEPARATE,
+        US,
+        "shared",
+        False,
+    ),
+    "shared to separate, stop tap, pedal holds": (
+        {
+            "socket": "military-12-us",
+            "plug": "iso-11446",
+            "lamps": SEPARATE_LAMPS,
+            "taps": [STOP_TAP],
+            "vehicle": HABIT,
+        },
+        TO_SEPARATE,
+        US,
+        "shared",
+        True,
+    ),
+}
+
+
+@pytest.mark.parametrize("device", ["relay", "solid_state"])
+@pytest.mark.parametrize("name", RIGHT)
+def test_a_right_rig_does_what_the_hand_table_says(name, device):
+    """Every lamp of a rightly converted rig does what the hand table says, in every setting, and that is allowed."""
+    keys, channels, controls, vehicle, habit = RIGHT[name]
+    made = table(rig(channels=[f"{entry} | {device}" for entry in channels], **keys))
+    expected = {
+        (function, one): by_hand(function, one, vehicle=vehicle, habit=habit)
+        for function in keys["lamps"]
+        for one in settings(controls)
+    }
+    assert {(row.function, row.controls): row.actual for row in made.rows} == expected
+    wanted = {
+        (function, one): allowed(function, one, habit=habit) for function in keys["lamps"] for one in settings(controls)
+    }
+    assert {(row.function, row.controls): row.wanted for row in made.rows} == wanted
+    assert [row for row in made.rows if not row.fits] == []
+    assert made.conflicts == ()
+
+
+def test_equal_wirings_behind_a_straight_lead():
+    """A US trailer behind a US vehicle, 24 V throughout: service and blackout lamps follow the hand table."""
+    lamps = [*SHARED_LAMPS, "blackout_tail", "blackout_stop"]
+    made = table(straight("military-12-us", "military-12-us", lamps))
+    expected = {(function, one): by_hand(function, one, vehicle="shared") for function in lamps for one in settings(US)}
+    assert {(row.function, row.controls): row.actual for row in made.rows} == expected
+    assert [row for row in made.rows if not row.fits] == []
+    assert made.conflicts == ()
+
+
+@pytest.mark.parametrize("name", RIGHT)
+def test_a_right_rig_has_no_behaviour_finding(name):
+    """A rightly converted rig has no finding from the behaviour table nor from the wiring as written."""
+    keys, channels, *_ = RIGHT[name]
+    report = check(load(rig(channels=channels, **keys)))
+    assert [f for f in report.findings if f.severity == "error"] == []
+
+
+def behaviour_findings(text: str) -> dict[tuple[str, str, str], Finding]:
+    """Findings by (lamp, state, message without the count of further settings)."""
+    return {
+        (f.where, f.state, re.sub(r" \(and under \d+ more settings\)", "", f.message)): f
+        for f in check(load(text)).findings
+        if f.rule == "lamp-behaviour"
+    }
+
+
+def test_a_pedal_tap_that_is_live_in_blackout_is_found():
+    """A tap straight at the brake switch lights stop and turn lamps in blackout; gated with blackout it does not."""
+    keys = {"socket": "military-12-us", "plug": "iso-11446", "lamps": SEPARATE_LAMPS, "pedal": True}
+    found = behaviour_findings(rig(channels=TO_SEPARATE, **keys))
+    assert set(found) == {
+        (
+            "-E3 stop (P21W 12 V)",
+            "blackout, brake",
+            "stop: dark wanted, steady found; fed by channel K3 (input: pedal)",
+        ),
+        (
+            "-E4 left turn (P21W 12 V)",
+            "blackout, brake",
+            "left turn: dark wanted, steady found; fed by channel K4 (input: stop_turn_left xor pedal)",
+        ),
+        (
+            "-E5 right turn (P21W 12 V)",
+            "blackout, brake",
+            "right turn: dark wanted, steady found; fed by channel K6 (input: stop_turn_right xor pedal)",
+        ),
+    }
+    gated = [entry.replace("pedal", "(pedal and not blackout_tail)") for entry in TO_SEPARATE]
+    assert behaviour_findings(rig(channels=gated, **keys)) == {}
+
+
+def test_shared_to_separate_without_a_stop_tap_is_found():
+    """Without a stop tap the pedal lights both turn lamps and leaves the stop lamp dark: found, with the cure."""
+    text = rig(
+        "military-12-us",
+        "iso-11446",
+        channels=["stop_turn_left > turn_left", "stop_turn_right > turn_right"],
+        lamps=["stop", "turn_left", "turn_right"],
+    )
+    found = behaviour_findings(text)
+    assert set(found) == {
+        ("-E1 stop (P21W 12 V)", "brake", "stop: steady wanted, dark found; fed by no channel"),
+        (
+            "-E2 left turn (P21W 12 V)",
+            "brake",
+            "left turn: dark wanted, steady found; fed by channel K1 (input: stop_turn_left)",
+        ),
+        (
+            "-E3 right turn (P21W 12 V)",
+            "brake",
+            "right turn: dark wanted, steady found; fed by channel K2 (input: stop_turn_right)",
+        ),
+    }
+    left = found[
+        "-E2 left turn (P21W 12 V)",
+        "brake",
+        "left turn: dark wanted, steady found; fed by channel K1 (input: stop_turn_left)",
+    ]
+    assert 'input = "stop_turn_left xor pedal"' in left.advice
+
+
+def test_shared_to_separate_without_a_stop_tap_on_a_vehicle_that_holds():
+    """Where the pedal holds the hazard flashing, pedal and hazard together give a steady turn lamp: found too."""
+    text = rig(
+        "military-12-us",
+        "iso-11446",
+        channels=["stop_turn_left > turn_left"],
+        lamps=["turn_left"],
+        vehicle=HABIT,
+    )
+    assert set(behaviour_findings(text)) == {
+        (
+            "-E1 left turn (P21W 12 V)",
+            state,
+            f"left turn: {wanted} wanted, steady found; fed by channel K1 (input: stop_turn_left)",
+        )
+        for state, wanted in (("brake", "dark"), ("brake, hazard", "dark or flash"))
+    }
+
+
+def test_stop_or_turn_for_shared_lamps_is_found():
+    """'stop or turn_left' for a shared lamp burns steadily when it must flash: the pedal hides the turn signal."""
+    channels = [entry.replace("xor", "or") for entry in XOR]
+    found = behaviour_findings(rig("iso-12098", "sae-j1239-4", channels=channels, lamps=SHARED_LAMPS))
+    assert set(found) == {
+        (
+            "-E2 left stop and turn (P21W 12 V)",
+            "brake, left turn",
+            "left stop and turn: flash wanted, steady found; fed by channel K3 (input: stop or turn_left)",
+        ),
+        (
+            "-E3 right stop and turn (P21W 12 V)",
+            "brake, right turn",
+            "right stop and turn: flash wanted, steady found; fed by channel K5 (input: stop or turn_right)",
+        ),
+    }
+    assert {f.advice for f in found.values()} == {
+        f'Stop and turn must share this lamp: try input = "stop xor turn_{side}".' for side in ("left", "right")
+    }
+
+
+def test_swapped_sides_are_found():
+    """Left and right exchanged: every lamp is named, dark when it must flash and flashing when it must be dark."""
+    text = rig(
+        "iso-1185",
+        "iso-11446",
+        channels=["turn_left > turn_right", "turn_right > turn_left"],
+        lamps=["turn_left", "turn_right"],
+    )
+    left, right = "-E1 left turn (P21W 12 V)", "-E2 right turn (P21W 12 V)"
+    assert set(behaviour_findings(text)) == {
+        (left, "left turn", "left turn: flash wanted, dark found; fed by channel K2 (input: turn_right)"),
+        (left, "right turn", "left turn: dark wanted, flash found; fed by channel K2 (input: turn_right)"),
+        (right, "right turn", "right turn: flash wanted, dark found; fed by channel K1 (input: turn_left)"),
+        (right, "left turn", "right turn: dark wanted, flash found; fed by channel K1 (input: turn_left)"),
+    }
+
+
+def test_service_lamps_lit_in_blackout_are_found():
+    """A service tail lamp that hears the blackout wire too burns in blackout: found, with the rule in words."""
+    found = behaviour_findings(
+        rig("military-12-us", "sae-j2863", channels=["tail or blackout_tail > tail"], lamps=["tail"])
+    )
+    key = (
+        "-E1 tail (R5W 12 V)",
+        "blackout",
+        "tail: dark wanted, steady found; fed by channel K1 (input: tail or blackout_tail)",
+    )
+    assert set(found) == {key}
+    assert found[key].advice == "This lamp must stay dark in blackout: feed it from a service circuit only."
+
+
+def test_rear_fog_on_a_blackout_wire_is_found():
+    """A channel that takes the US blackout wire (contacts A, C and H) for rear fog lights the fog lamp in blackout."""
+    text = rig("military-12-us", "iso-11446", channels=["blackout_tail > fog"], lamps=["fog"])
+    assert set(behaviour_findings(text)) == {
+        (
+            "-E1 rear fog (P21W 12 V)",
+            "blackout",
+            "rear fog: dark wanted, steady found; fed by channel K1 (input: blackout_tail)",
+        )
+    }
+
+
+def test_a_missing_stop_contact_is_found():
+    """A channel that hears a stop contact the socket does not have leaves the stop lamp dark: take a tap."""
+    text = rig("military-12-us", "iso-11446", channels=["stop > stop"], lamps=["stop"])
+    found = behaviour_findings(text)
+    key = ("-E1 stop (P21W 12 V)", "brake", "stop: steady wanted, dark found; fed by channel K1 (input: stop)")
+    assert set(found) == {key}
+    assert found[key].advice == "The vehicle socket has no contact for stop: take the signal from a tap."
+
+
+def test_a_dead_converter_feed_is_found():
+    """With the converter on a lamp circuit all other lamps are dark while that is off, and the advice says why."""
+    supply = {**SUPPLY, "feed": "tail"}
+    text = rig(
+        "military-12-us",
+        "sae-j2863",
+        channels=["tail > tail", "stop_turn_left > stop_turn_left"],
+        lamps=["tail", "stop_turn_left"],
+        supply=supply,
+    )
+    found = behaviour_findings(text)
+    lamp, by = "-E2 left stop and turn (P21W 12 V)", "fed by channel K2 (input: stop_turn_left)"
+    assert set(found) == {
+        (lamp, "brake", f"left stop and turn: steady wanted, dark found; {by}"),
+        (lamp, "hazard", f"left stop and turn: flash wanted, dark found; {by}"),
+        (lamp, "brake, hazard", f"left stop and turn: steady or flash wanted, dark found; {by}"),
+    }
+    assert {f.advice for f in found.values()} == {"The adapter's supply is dead here, because its feed 'tail' is."}
+
+
+def test_a_lamp_on_the_wrong_contact_is_found():
+    """A lamp that is wired to another contact than that of its function does what that contact does."""
+    lamp = {"function": "stop_turn_left", "at": "3"}  # 3 is tail
+    text = rig("military-12-us", "sae-j2863", channels=["tail > tail"], lamps=["tail", lamp])
+    found = behaviour_findings(text)
+    assert (
+        "-E2 left stop and turn (P21W 12 V)",
+        "service lights",
+        "left stop and turn: dark wanted, steady found; fed by channel K1 (input: tail)",
+    ) in found
+
+
+def test_a_finding_counts_its_settings():
+    """The first of several settings is the simplest, and the count is that of the hand table."""
+    text = rig("military-12-us", "iso-11446", channels=["blackout_tail > tail_left"], lamps=["tail_left"])
+    found = [f for f in check(load(text)).findings if f.rule == "lamp-behaviour"]
+    blackout, service = sorted(found, key=lambda f: f.state)
+    assert (blackout.state, service.state) == ("blackout", "service lights")
+    # Each lighting position comes with 2 pedal × 3 lever × 2 hazard settings, the first of which is named.
+    assert "dark wanted, steady found (and under 11 more settings)" in blackout.message
+    assert "steady wanted, dark found (and under 11 more settings)" in service.message
+
+
+CHATTER = [
+    "turn_left > turn_left | wire",
+    {"input": "not turn_left", "output": "turn_left", "pick_up": "8 V", "rating": "9 A"},
+]
+
+
+def test_relays_that_chatter_are_unsettled_for_behaviour_and_solver():
+    """A coil whose contact feeds the coil's own circuit backwards and opens by it never rests; both stages say so."""
+    text = rig("iso-1185", "iso-11446", channels=CHATTER, lamps=["turn_left"])
+    loaded = load(text)
+    built = build(loaded)
+    (made,) = behaviour(loaded, built)
+    assert ("unsettled", ("-K1",)) in {(c.kind, c.terminals) for c in made.conflicts}
+    study = solve(built.circuits[0], ["left", "right", "hazard"])
+    trouble = {state.words: words for state, words in zip(study.states, study.trouble, strict=True)}
+    assert trouble["all off"] == "never comes to rest: -K1 keeps switching on and off"
+    findings = {f.rule: f for f in check(loaded).findings}
+    assert findings["unsettled"].state == "all off"
+    assert findings["unsettled"].where == "-K1"
+    assert findings["no-operating-point"].state == "all off"
+
+
+def buzzer(logic: str) -> Circuit:
+    """A 24 V battery, a relay whose contact feeds its own coil, and a lamp beside the coil."""
+    coil = {"circuit": "supply", "zone": "adapter"}
+    return Circuit(
+        title="buzzer",
+        trailer="none",
+        reference="-G1:-",
+        stop_wins=False,
+        elements=(
+            Battery(
+                ref="-G1", a="plus", b="-G1:-", circuit="supply", zone="vehicle", voltage_v=24, resistance_ohm=0.02
+            ),
+            RelayContact(
+                ref="-K1:30-87",
+                a="plus",
+                b="fed",
+                gate=Gate(logic=parse(logic), coils={"self": "-K1"}),
+                rating_a=10,
+                resistance_ohm=0.01,
+                **coil,
+            ),
+            Path(ref="-W1", a="fed", b="coil", resistance_ohm=0.01, **coil),
+            Coil(ref="-K1", a="coil", b="-G1:-", resistance_ohm=350, pick_up_v=16, drop_out_v=2.4, **coil),
+            Lamp(
+                ref="-E1",
+                a="coil",
+                b="-G1:-",
+                circuit="stop",
+                zone="trailer",
+                count=1,
+                technology="filament",
+                rated_v=28,
+                rated_a=1,
+                peak_a=1,
+                nominal_v=24,
+                max_v=32,
+                function="stop",
+            ),
+        ),
+    )
+
+
+def test_a_buzzer_never_rests():
+    """A coil fed through its own break contact: 'unsettled' in the table, words from the solver, no numbers."""
+    circuit = buzzer("not self")
+    made = behave(circuit, [])
+    assert [(c.kind, c.terminals) for c in made.conflicts] == [("unsettled", ("-K1",))]
+    study = solve(circuit, [])
+    assert study.trouble == ("never comes to rest: -K1 keeps switching on and off",)
+    assert study.trusted().states == ()
+
+
+def test_a_relay_that_holds_itself_rests_open():
+    """A coil fed through its own make contact rests where it starts: open. Neither stage calls that unsettled."""
+    circuit = buzzer("self")
+    made = behave(circuit, [])
+    assert made.conflicts == ()
+    assert [row.actual for row in made.rows] == ["dark"]
+    study = solve(circuit, [])
+    assert study.trouble == ("",)
+    assert study.pulled == (frozenset(),)
