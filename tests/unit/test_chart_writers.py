@@ -30,9 +30,7 @@ from wiregen.packet.safe_text import (
 
 WRITERS = (terminal_text, csv_text, markdown_text, html_text)
 RLO = "\N{RIGHT-TO-LEFT OVERRIDE}"
-HOSTILE = (
-    f'<script>alert("1")</script> & {RLO}B:1X | =1+1 `x` \x1b[31m\x00\r\n[a](http://b.example) ' + "\ud800"
-)
+HOSTILE = f'<script>alert("1")</script> & {RLO}B:1X | =1+1 `x` \x1b[31m\x00\r\n[a](http://b.example) ' + "\ud800"
 
 
 class _Page(HTMLParser):
@@ -116,6 +114,15 @@ def test_unverified_row_is_marked_in_words(writer):
     assert marked == unmarked + 1
 
 
+def test_conductor_from_memory_is_marked():
+    """The one conductor that rests on memory carries the sign, in every layout for people."""
+    text = next(line for line in terminal_text(sample_chart()).splitlines() if line.startswith("W20 "))
+    markdown = next(line for line in markdown_text(sample_chart()).splitlines() if "**W20**" in line)
+    page = next(line for line in html_text(sample_chart()).splitlines() if ">W20<" in line)
+    assert (text.split()[-1], "M \\! not verified" in markdown, "! not verified" in page) == ("M!", True, True)
+    assert html_text(sample_chart()).count('class="unverified"') == 2
+
+
 @pytest.mark.parametrize("writer", WRITERS)
 def test_hostile_words_leave_no_control_or_bidi_character(writer):
     """Escape sequences, NUL, lone surrogates and direction overrides never reach the file."""
@@ -129,13 +136,9 @@ def test_hostile_words_leave_no_control_or_bidi_character(writer):
 @pytest.mark.parametrize("writer", WRITERS)
 def test_empty_chart_still_prints(writer):
     """A rig with nothing converted yet still gives a chart with its headings."""
-    chart = replace(
-        sample_chart(), pins=(), conductors=(), measures=(), notices=(), cautions=(), connectors=()
-    )
+    chart = replace(sample_chart(), pins=(), conductors=(), measures=(), notices=(), cautions=(), connectors=())
     text = writer(chart).lower()
-    wanted = (
-        ("trailer_contact", "length_m") if writer is csv_text else ("pin to pin", "measure before connecting")
-    )
+    wanted = ("trailer_contact", "length_m") if writer is csv_text else ("pin to pin", "measure before connecting")
     assert [word for word in wanted if word not in text] == []
 
 
@@ -208,9 +211,7 @@ def test_csv_is_rectangular_with_crlf(which):
 def test_csv_counts_every_row():
     """Each table holds one record for each row of the chart, the combined one all of them."""
     chart = sample_chart()
-    counts = {
-        which: len(rows_of(csv_text(chart, which))) - 1 for which in ("pins", "conductors", "measures", "all")
-    }
+    counts = {which: len(rows_of(csv_text(chart, which))) - 1 for which in ("pins", "conductors", "measures", "all")}
     words = len(chart.notices) + len(chart.cautions)
     assert counts == {"pins": 11, "conductors": 22, "measures": 12, "all": 45 + words}
 
@@ -296,9 +297,7 @@ def test_page_loads_and_runs_nothing():
         names = {tag for tag, _ in page.tags}
         attributes = {name for _, attrs in page.tags for name in attrs}
         assert names & {"script", "link", "img", "iframe", "object", "form", "a:link"} == set()
-        assert {
-            name for name in attributes if name in ("src", "style", "srcset") or name.startswith("on")
-        } == set()
+        assert {name for name in attributes if name in ("src", "style", "srcset") or name.startswith("on")} == set()
         assert {attrs["href"][:1] for tag, attrs in page.tags if tag == "a"} == {"#"}
 
 
@@ -315,9 +314,7 @@ def test_page_is_accessible():
     assert ("html", {"lang": "en"}) in page.tags
     assert (count("title"), count("h1"), count("main"), count("table"), count("caption")) == (1, 1, 1, 3, 3)
     assert {attrs.get("scope") for tag, attrs in page.tags if tag == "th"} == {"col", "row", "rowgroup"}
-    assert all(
-        "role" in attrs for tag, attrs in page.tags if tag in ("table", "thead", "tbody", "tr", "th", "td")
-    )
+    assert all("role" in attrs for tag, attrs in page.tags if tag in ("table", "thead", "tbody", "tr", "th", "td"))
     assert all(attrs["aria-hidden"] == "true" for tag, attrs in page.tags if tag == "svg")
     ids = [attrs["id"] for _, attrs in page.tags if "id" in attrs]
     assert len(ids) == len(set(ids))

@@ -103,7 +103,7 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
 def support_legend() -> str:
     """Return what the support marks mean, in one sentence."""
     marks = "; ".join(f"{mark} = {SUPPORT_WORDS[key]}" for key, mark in SUPPORT_MARKS.items())
-    return f"Support marks: {marks}. Two marks, 2/1: vehicle contact / trailer contact."
+    return f"Support marks: {marks}. Two marks, 2/1: vehicle contact / trailer contact. ! = not verified."
 
 
 def _connectors(chart: Chart) -> str:
@@ -147,6 +147,7 @@ def _pin(row: PinRow) -> Row:
 
 
 def _conductor(row: ConductorRow) -> Row:
+    doubtful = any(SUPPORT_MARKS[key] in row.support for key in ("memory", "disagree"))
     return Row(
         (
             Cell(row.ref, "bold"),
@@ -159,9 +160,10 @@ def _conductor(row: ConductorRow) -> Row:
             Cell(row.fuse),
             Cell(row.channel),
             Cell(row.trailer or "all"),
-            Cell(row.support),
+            Cell(f"{row.support} !" if doubtful else row.support, "bold" if doubtful else "normal"),
             Cell(""),
-        )
+        ),
+        marked=doubtful,
     )
 
 

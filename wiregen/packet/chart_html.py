@@ -23,6 +23,7 @@ from wiregen.packet.chart_text import (
     SUPPORT_HEADING,
     bind_units,
     colour_text,
+    doubtful,
     grouped,
     length_text,
     measures_by_connector,
@@ -48,6 +49,8 @@ SWATCHES: Final = {
     "PK": "#f296bc",
     "TQ": "#2fb8b0",
 }
+
+_WARNING: Final = f' <strong class="warn">! {NOT_VERIFIED}</strong>'
 
 #: Letters; a longer word would push a column of the table off the page.
 _LONGEST_WORD: Final = 24
@@ -179,7 +182,7 @@ def _pin(row: PinRow) -> list[_Cell]:
     connected = bool(row.trailer_contact)
     remarks = [f"Live when: <code>{_words(row.logic)}</code>"] if row.logic else []
     remarks += [_words(row.note)] if row.note else []
-    warning = f' <strong class="warn">! {NOT_VERIFIED}</strong>' if row.unverified else ""
+    warning = _WARNING if row.unverified else ""
     return [
         _Cell(_mark(row.vehicle_contact) or "adapter", "contact" if connected else "contact alone"),
         _Cell(_words(row.vehicle_circuit)),
@@ -196,7 +199,9 @@ def _pin(row: PinRow) -> list[_Cell]:
 def _conductor_table(chart: Chart) -> Iterator[str]:
     ends = ("Ref", "From", "To", "Circuit")
     headings = (*ends, "Colour", "Size", "Length, m", "Fuse", "Channel", "Trailer", "Support")
-    groups = [(group, [(_conductor(row), False) for row in rows]) for group, rows in grouped(chart.conductors)]
+    groups = [
+        (group, [(_conductor(row), doubtful(row.support)) for row in rows]) for group, rows in grouped(chart.conductors)
+    ]
     yield from _table("Every conductor to cut, with its two ends", headings, groups)
 
 
@@ -212,7 +217,7 @@ def _conductor(row: ConductorRow) -> list[_Cell]:
         _Cell(_words(row.fuse), "half"),
         _Cell(_words(row.channel), "half"),
         _Cell(_words(row.trailer or "all"), "half"),
-        _Cell(_words(row.support), "half"),
+        _Cell(_words(row.support) + (_WARNING if doubtful(row.support) else ""), "half"),
     ]
 
 

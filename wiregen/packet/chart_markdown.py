@@ -15,6 +15,7 @@ from wiregen.packet.chart_text import (
     PINS_HEADING,
     SUPPORT_HEADING,
     colour_text,
+    doubtful,
     grouped,
     length_text,
     measures_by_connector,
@@ -94,7 +95,7 @@ def _conductor(row: ConductorRow) -> list[str]:
         row.fuse,
         row.channel,
         row.trailer or "all",
-        row.support,
+        row.support + (f" ! {NOT_VERIFIED}" if doubtful(row.support) else ""),
     )
     return [
         _strong(row.ref),

@@ -95,6 +95,11 @@ def bind_units(text: str) -> str:
     return _UNIT.sub(_GLUE, clean(text))
 
 
+def doubtful(support: str) -> bool:
+    """Return whether a support mark, or one of a pair, stands for memory or for sources that disagree."""
+    return any(SUPPORT_MARKS[key] in support for key in ("memory", "disagree"))
+
+
 def sheet_facts(chart: Chart) -> tuple[tuple[str, str], ...]:
     """Return (word, value) of everything the title block states, leaving out what is empty."""
     sheet = chart.sheet
@@ -150,9 +155,7 @@ def _pin_table(chart: Chart, width: int) -> Iterator[str]:
         _Column("Sup.", whole=True),
     )
     yield from _heading(PINS_HEADING, width)
-    groups = [
-        (group, [(_pin_cells(row), _pin_notes(row)) for row in rows]) for group, rows in grouped(chart.pins)
-    ]
+    groups = [(group, [(_pin_cells(row), _pin_notes(row)) for row in rows]) for group, rows in grouped(chart.pins)]
     yield from _table(columns, groups, width)
 
 
@@ -210,7 +213,7 @@ def _conductor_cells(row: ConductorRow) -> list[str]:
         length_text(row.length_m),
         row.fuse.replace(" ", _GLUE) or "-",
         row.trailer or "all",
-        row.support or "-",
+        row.support + ("!" if doubtful(row.support) else "") or "-",
     ]
 
 
@@ -271,9 +274,7 @@ def _table(columns: Sequence[_Column], groups: Sequence[_Group], width: int) -> 
                 yield from wrap(_INDENT + bind_units(note), width, _INDENT + "  ")
 
 
-def _column_widths(
-    columns: Sequence[_Column], cells: Sequence[Sequence[str]], width: int
-) -> tuple[str, list[int]]:
+def _column_widths(columns: Sequence[_Column], cells: Sequence[Sequence[str]], width: int) -> tuple[str, list[int]]:
     """Return the gap between columns and their widths.
 
     Natural widths where all fits; else the widest column that can wrap gives way first. Columns stand closer
