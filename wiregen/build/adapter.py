@@ -154,8 +154,9 @@ class AdapterSide:
         kind = f"{'relay_coil' if letter == 'K' else 'control_input'}_{system}"
         for name in channel.input.names:
             ref = self.parts.ref(letter)
-            label = channel.name or ref[1:]
             coils[name] = ref
+            # An unnamed channel has the name of its first relay.
+            label = channel.name or next(iter(coils.values()))[1:]
             self.parts.add(
                 Coil(
                     ref=ref,
@@ -163,7 +164,7 @@ class AdapterSide:
                     b=ADAPTER_GROUND,
                     circuit=name,
                     zone="adapter",
-                    title=f"{label} hears {name}",
+                    title=f"{channel.name or ref[1:]} hears {name}",
                     origin=origin,
                     channel=label,
                     resistance_ohm=take(channel.coil_ohm, f"{kind}_ohm", ref),

@@ -246,15 +246,23 @@ def feeder_of(circuit: Circuit, consumer: Element) -> str:
     for element in circuit.elements:
         if isinstance(element, (*_JOINING, RelayContact, Converter)):
             step.setdefault(element.b, []).append(element)
+    # A joint inside the trailer has no direction.
+    joints: dict[str, list[str]] = {}
+    for joint in circuit.of(Path):
+        joints.setdefault(joint.a, []).append(joint.b)
+        joints.setdefault(joint.b, []).append(joint.a)
     names: dict[str, None] = {}
     todo, seen = [consumer.a], {consumer.a}
     while todo:
-        for element in step.get(todo.pop(), ()):
+        here = todo.pop()
+        reached = list(joints.get(here, ()))
+        for element in step.get(here, ()):
             if element.channel:
                 names[element.channel] = None
-            elif element.a not in seen:
-                seen.add(element.a)
-                todo.append(element.a)
+            else:
+                reached.append(element.a)
+        todo += (terminal for terminal in reached if terminal not in seen)
+        seen.update(reached)
     if names:
         return " + ".join(names)
     return "straight lead" if any(terminal.startswith("-X1:") for terminal in seen) else "no channel"

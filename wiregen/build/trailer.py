@@ -83,6 +83,8 @@ class TrailerSide:
 
     def _splice(self, entry: Contact) -> str:
         """Return the splice at the end of the trailer cable for a contact, building contact and cable on first use."""
+        if entry.circuit == "ground":
+            return self.ground
         if entry.mark in self._splices:
             return self._splices[entry.mark]
         adapter_end, plug_end = f"{self.outlet}:{entry.mark}.a", f"{self.outlet}:{entry.mark}.t"
@@ -150,23 +152,8 @@ class TrailerSide:
             )
 
     def _consumers(self) -> None:
-        for group in (*self.plug.ties, *self.trailer.ties):
-            # Grounds meet at the trailer's ground already.
-            present = [e for mark in group if (e := self.plug.find(mark)) and e.circuit not in GROUNDS]
-            splices = [self._splice(entry) for entry in present]
-            for number, (first, second) in enumerate(pairwise(splices), start=1):
-                self.parts.add(
-                    Path(
-                        ref=f"{self.outlet}:{'='.join(group)}.{number}",
-                        a=first,
-                        b=second,
-                        circuit=present[number].circuit,
-                        zone="trailer",
-                        resistance_ohm=_TIE_OHM,
-                        title=f"joined inside the trailer: {' and '.join(group)}",
-                        origin=self.parts.origin("trailer", self.index),
-                    )
-                )
+        for group in dict.fromkeys(self.trailer.ties):
+            self._tie(tuple(dict.fromkeys(group)))
         for number, lamp in enumerate(self.trailer.lamp):
             self._lamp(number, lamp)
         if self.trailer.brakes:
@@ -178,6 +165,24 @@ class TrailerSide:
             lock = self.trailer.lock_out
             origin = self.parts.origin("trailer", self.index, "lock_out")
             self._load("reverse", 1, lock.resistance_ohm, lock.branch_m, "overrun-brake lock-out", origin)
+
+    def _tie(self, group: tuple[str, ...]) -> None:
+        """Join contacts inside the trailer. Only what the rig says: the pinout's own ties are those of a vehicle."""
+        entries = [entry for mark in group if (entry := self.plug.find(mark))]
+        ends = dict.fromkeys((self._splice(entry), entry.circuit) for entry in entries)
+        for number, ((first, _), (second, circuit)) in enumerate(pairwise(ends), start=1):
+            self.parts.add(
+                Path(
+                    ref=f"{self.outlet}:{'='.join(group)}.{number}",
+                    a=first,
+                    b=second,
+                    circuit=circuit,
+                    zone="trailer",
+                    resistance_ohm=_TIE_OHM,
+                    title=f"joined inside the trailer: {' and '.join(group)}",
+                    origin=self.parts.origin("trailer", self.index, "ties"),
+                )
+            )
 
     def _contact_for(self, function: str, at: str | None) -> Contact:
         entry = self.plug.find(at) if at else next(iter(self.plug.on(function)), None)

@@ -19,11 +19,16 @@ def consumers(case: Case) -> list[Lamp | Load]:
     return [*case.circuit.of(Lamp), *case.circuit.of(Load)]
 
 
-def source_v(case: Case, channel: str) -> Array:
-    """Return the voltage at the supply of a channel in every state, V.
+def source_v(case: Case, channels: str) -> Array:
+    """Return the voltage at the supply of a lamp in every state, V.
 
-    That is the 12 V bus, the channel's own converter, or the vehicle battery.
+    That is the 12 V bus, the channel's own converter, or the vehicle battery. Of several channels that reach the same
+    lamp (``K1 + K2``, as the behaviour table names them) it is the highest: any of them may be the one that is on.
     """
+    return np.asarray(np.fmax.reduce([_channel_source_v(case, name) for name in channels.split(" + ")]))
+
+
+def _channel_source_v(case: Case, channel: str) -> Array:
     circuit, study = case.circuit, case.study
     for element in circuit.elements:
         if element.channel == channel and isinstance(element, Converter):
