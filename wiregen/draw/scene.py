@@ -291,9 +291,7 @@ def around(items: Iterable[Item]) -> Box:
         ValueError: There is nothing in ``items``.
     """
     boxes = [box_of(primitive) for primitive in primitives(items)]
-    return Box(
-        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
-    )
+    return Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
 
 
 def moved(item: Item, dx_mm: float, dy_mm: float) -> Item:

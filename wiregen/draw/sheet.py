@@ -53,9 +53,7 @@ class Sheet:
     def area(self) -> Box:
         """Where a drawing may go: inside the border, above the title block, with a little air."""
         frame = self.frame
-        return Box(
-            frame.x0 + _GAP_MM, frame.y0 + _GAP_MM, frame.x1 - _GAP_MM, frame.y1 - 2 * _ROW_MM - _GAP_MM
-        )
+        return Box(frame.x0 + _GAP_MM, frame.y0 + _GAP_MM, frame.x1 - _GAP_MM, frame.y1 - 2 * _ROW_MM - _GAP_MM)
 
     def scene(
         self,

@@ -89,15 +89,20 @@ def _with_letters_of(
     return _joined(words, kept)
 
 
-def wrap(
-    text: str, width_mm: float, size_mm: float, weight: Literal["normal", "bold"] = "normal"
-) -> tuple[str, ...]:
-    """Return ``text`` in lines up to ``width_mm`` wide, broken between words; a longer word stands alone."""
+#: Spaces between a number and its unit or its times sign: a line does not break there.
+_TIED: Final = re.compile(r"(?<=\d) (?=[^\W\d]{1,3}²?(?:\W|$)|×|%)|(?<=×) ")
+
+
+def wrap(text: str, width_mm: float, size_mm: float, weight: Literal["normal", "bold"] = "normal") -> tuple[str, ...]:
+    """Return ``text`` in lines up to ``width_mm`` wide, broken between words; a longer word stands alone.
+
+    A number stays with its unit: ``12 V`` and ``2 × P21W`` are one word here.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for word in _TIED.sub("\0", " ".join(text.split())).split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width_mm(longer, size_mm, weight) <= width_mm:
             lines[-1] = longer
         else:
             lines.append(word)
-    return tuple(lines)
+    return tuple(line.replace("\0", " ") for line in lines)

@@ -1,0 +1,185 @@
+"""Which end of an element points left on a schematic, and which column it stands in.
+
+A schematic reads from the battery on the left to the lamp on the right. Feeds are stored that way round,
+returns are not (their first terminal is on the lamp side), so the sides come from what an element hangs on:
+the connector between two zones, a lamp, the battery.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from wiregen.model.circuit import (
+    Battery,
+    Circuit,
+    Coil,
+    Conductor,
+    Contact,
+    Converter,
+    Element,
+    Fuse,
+    Lamp,
+    Load,
+    Path,
+    RelayContact,
+    Switch,
+    ends,
+)
+
+_ZONE_RANK: Final = {"vehicle": 0, "adapter": 1, "trailer": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Terminals of an element by the side they point to; ``under`` is the common minus of a converter."""
+
+    left: str
+    right: str
+    under: str = ""
+
+
+def sides(circuit: Circuit) -> dict[str, Sides]:
+    """Return the sides of every element, by its ref."""
+    at: dict[str, list[Element]] = {}
+    for element in circuit.elements:
+        for terminal in ends(element):
+            at.setdefault(terminal, []).append(element)
+    found: dict[str, Sides] = {}
+    for element in circuit.of(Contact):
+        found[element.ref] = _by_zone(element, at)
+    inner = {found[contact.ref].left: "right" for contact in circuit.of(Contact)}
+    inner |= {found[contact.ref].right: "left" for contact in circuit.of(Contact)}
+    for load in [*circuit.of(Lamp), *circuit.of(Load)]:
+        inner.setdefault(load.a, "right")
+        inner.setdefault(load.b, "left")
+    for element in circuit.elements:
+        if element.ref not in found:
+            found[element.ref] = _sides(element, inner, at)
+    return found
+
+
+def _sides(element: Element, inner: Mapping[str, str], at: Mapping[str, list[Element]]) -> Sides:
+    match element:
+        case Converter():
+            return Sides(element.a, element.b, element.common)
+        case Conductor():
+            for terminal, other in ((element.a, element.b), (element.b, element.a)):
+                if inner.get(terminal) == "left":
+                    return Sides(terminal, other)
+                if inner.get(terminal) == "right":
+                    return Sides(other, terminal)
+            return _by_zone(element, at)
+        case Path():
+            batteries = [t for t in (element.a, element.b) if any(isinstance(e, Battery) for e in at[t])]
+            if len(batteries) == 1:
+                return Sides(batteries[0], element.b if batteries[0] == element.a else element.a)
+            return _by_zone(element, at)
+        case _:
+            return Sides(element.a, element.b)
+
+
+def _by_zone(element: Element, at: Mapping[str, list[Element]]) -> Sides:
+    """Put the terminal with the neighbours nearer to the vehicle on the left."""
+    ranks = []
+    for terminal in (element.a, element.b):
+        others = [e for e in at[terminal] if e is not element and not isinstance(e, Path)]
+        ranks.append(min((_ZONE_RANK[e.zone] for e in others), default=None))
+    if None not in ranks and ranks[1] < ranks[0]:  # type: ignore[operator]
+        return Sides(element.b, element.a)
+    return Sides(element.a, element.b)
+
+
+def is_hitch(element: Element, circuit: Circuit) -> bool:
+    """Return whether an element is a metal path that bridges vehicle and trailer past the connectors."""
+    if not isinstance(element, Path):
+        return False
+    zones = [
+        {e.zone for e in circuit.elements if e is not element and terminal in ends(e) and not isinstance(e, Path)}
+        for terminal in (element.a, element.b)
+    ]
+    return bool(zones[0] and zones[1] and not zones[0] & zones[1] and "trailer" in zones[0] | zones[1])
+
+
+def columns(
+    elements: Iterable[Element], side: Mapping[str, Sides], first: frozenset[str], hitch: frozenset[str]
+) -> dict[str, int]:
+    """Return the column of each element: right of all that feeds it, kinds aligned where that is possible.
+
+    Args:
+        elements: What is drawn, batteries of the vehicle left out.
+        side: Sides of each element by ref.
+        first: Terminals of the batteries in column 0.
+        hitch: Refs of paths through the hitch; they stand below the coils.
+    """
+    members = list(elements)
+    feeds: dict[str, list[str]] = {}
+    for element in members:
+        for terminal in filter(None, (side[element.ref].right, side[element.ref].under)):
+            feeds.setdefault(terminal, []).append(element.ref)
+    before = {e.ref: feeds.get(side[e.ref].left, []) for e in members}
+    floor = {e.ref: int(side[e.ref].left in first) for e in members}
+    plain = _ranks(before, floor)
+    if plain is None:
+        return dict(zip(before, range(1, len(before) + 1), strict=True))
+    kinds: dict[object, list[str]] = {}
+    for element in members:
+        kind = ("coil",) if element.ref in hitch else _kind(element, side[element.ref], members)
+        if kind is not None:
+            kinds.setdefault(kind, []).append(element.ref)
+    ranks = plain
+    for _ in range(2 * len(kinds) + 2):
+        levels = {ref: max(ranks[r] for r in refs) for refs in kinds.values() for ref in refs}
+        if all(ranks[ref] == level for ref, level in levels.items()):
+            return _closed_up(ranks)
+        ranks = _ranks(before, {**floor, **levels}) or plain
+        if max(ranks.values()) > len(kinds) + max(plain.values()) + 2:
+            break
+    # Two kinds that feed one another in turn cannot both be aligned.
+    return _closed_up(plain)
+
+
+def _kind(element: Element, side: Sides, members: list[Element]) -> object:
+    """Return what an element is aligned with, or None when it stands where it falls."""
+    match element:
+        case Conductor():
+            back = any(isinstance(e, Lamp | Load) and e.b == side.left for e in members)
+            stretch = "battery-socket" if element.stretch == "socket-chassis" else element.stretch
+            return ("conductor", stretch, back)
+        case Contact():
+            return ("contact", element.connector)
+        case Lamp() | Load():
+            return ("lamp",)
+        case Coil():
+            return ("coil",)
+        case Converter() if element.gate is None:
+            return ("coil",)
+        case RelayContact() | Converter():
+            return ("switched",)
+        case Battery():
+            return ("coil",)
+        case Fuse() | Switch() if element.zone == "vehicle":
+            return (type(element).__name__,)
+        case _:
+            return None
+
+
+def _ranks(before: Mapping[str, list[str]], floor: Mapping[str, int]) -> dict[str, int] | None:
+    """Return the longest way from the left to each element, or None when they feed round in a circle."""
+    rank = {ref: floor[ref] for ref in before}
+    for _ in range(len(rank) + 1):
+        changed = False
+        for ref, feeders in before.items():
+            level = max((rank[f] + 1 for f in feeders if f != ref), default=0)
+            if level > rank[ref]:
+                rank[ref], changed = level, True
+        if not changed:
+            return rank
+    return None
+
+
+def _closed_up(ranks: Mapping[str, int]) -> dict[str, int]:
+    """Number the columns in use without holes; column 0 stays the batteries'."""
+    used = {rank: place for place, rank in enumerate(sorted({0, *ranks.values()}))}
+    return {ref: used[rank] for ref, rank in ranks.items()}
