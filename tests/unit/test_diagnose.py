@@ -20,6 +20,7 @@ from wiregen.load.diagnose import clash, mark, origin, validate
 from wiregen.load.reading import MAX_BYTES, parse_toml, read_text, read_toml
 from wiregen.model.logic import parse as parse_logic
 from wiregen.quantity import parse as parse_quantity
+from wiregen.rig.values import Amps, Metres, Share
 
 
 class _Base(BaseModel):
@@ -76,6 +77,7 @@ class Box(_Base):
     either: int | tuple[Wire, ...] | None = None
     pair: tuple[int, str] | None = None
     row: tuple[int, ...] = Field(default=(), max_length=2)
+    few: tuple[int, ...] = Field(default=(1,), min_length=1)
     by_name: dict[Annotated[str, Field(min_length=2)], Wire] = {}
 
     @model_validator(mode="after")
@@ -124,6 +126,9 @@ WIRE = '[[wire]]\nfrom = "a"\nto = "b"\nlength = 1\n'
             (5, 1, 6),
             "wire.0.Colour",
         ),
+        (WIRE + "COLOUR = 'red'", "unknown key 'COLOUR'; did you mean 'colour'?", (5, 1, 6), "wire.0.COLOUR"),
+        (WIRE + "from-to = 1", "unknown key 'from-to'", (5, 1, 7), "wire.0.from-to"),
+        ("[box]\nby-name = 1", "unknown key 'by-name'; did you mean 'by_name'?", (2, 1, 7), "box.by-name"),
         ("[box]\nzzz = 1", "unknown key 'zzz'. Allowed here: name, pole, voltage,", (2, 1, 3), "box.zzz"),
         ("[box.zzz]\na = 1", "unknown key 'zzz'.", (1, 6, 3), "box.zzz"),
         (
@@ -247,6 +252,11 @@ WIRE = '[[wire]]\nfrom = "a"\nto = "b"\nlength = 1\n'
         ),
         ("[box]\nrow = [1, 2, 3]", "the list has 3; at most 2 entries are wanted", (2, 7, 9), "box.row"),
         ("[box]\npair = [1]", "entry 2 of the list is missing", (2, 8, 3), "box.pair.1"),
+        ("[box]\nparts.by_name = 1", "unknown key 'parts'", (2, 1, 5), "box.parts"),
+        ("[box]\nfew = ['x']", "a whole number is wanted, not a text", (2, 8, 3), "box.few.0"),
+        ("[box]\nfew = []", "the list is empty; at least 1 entry is wanted", (2, 7, 2), "box.few"),
+        (WIRE.replace("1", "nan"), "a number is wanted, not nan", (4, 10, 3), "wire.0.length"),
+        ("[box.wire]\na = 1", "the table stands at the top: [[wire]]. Allowed here: name", (1, 6, 4), "box.wire"),
         ("[box]\nmark = ''", "the text is empty; at least 1 character is wanted", (2, 8, 2), "box.mark"),
         ("[box]\nmark = 'abcd'", "the text has 4; at most 3 characters are wanted", (2, 8, 6), "box.mark"),
         (
@@ -315,6 +325,57 @@ def test_label_and_key_of_one_name():
     """The tag 'bulb' of an alternative and the key 'bulb' inside it are told apart."""
     _, place, path = _one("[box]\nload = [{kind = 'bulb', watts = 1, bulb = 'x'}]")
     assert (place, path) == ((2, 43, 3), "box.load.0.bulb")
+
+
+class Feed(_Base):
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    share: Share | None = None
+    ties: tuple[Metres, ...] = ()
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("fuse = '2000000 mA'", "'2000000 mA' is too large; at most 1000 A is wanted"),
+        ("fuse = '1200 A'", "'1200 A' is too large; at most 1000 A is wanted"),
+        ("fuse = '0 mA'", "'0 mA' is too small; more than 0 A is wanted"),
+        ("share = '120 %'", "'120 %' is too large; at most 100 % is wanted"),
+        ("ties = ['1 m', '900 ft']", "'900 ft' is too large; at most 200"),
+        ("fuse = 5", "has no unit"),
+        ("fuse = true", "true is not a text"),
+        ("fuse = 2024-05-31", "2024-05-31 is not a text"),
+        ("fuse.a = 1", "a table is not a text"),
+    ],
+)
+def test_limits_have_the_unit(text, message):
+    """A limit on a value that is written with a unit is shown in the unit it is held in."""
+    (problem,) = _problems(text, Feed)
+    assert message in problem.message
+
+
+class Warm(_Base):
+    tint: Literal["amber", "yellow"]
+    warm: int = 0
+
+
+class Cool(_Base):
+    tint: Literal["blue", "white"]
+    cool: int = 0
+
+
+class Shade(_Base):
+    lamp: Warm | Cool
+
+
+@pytest.mark.parametrize(
+    ("keys", "message"),
+    [("warm = 1, tint = 'x'", "Allowed: amber, yellow"), ("tint = 'x', cool = 1", "Allowed: blue, white")],
+)
+def test_alternatives_without_a_tag(keys, message):
+    """Of two kinds of table the one with fewer misfits is taken as meant, and its own words are listed."""
+    (problem,) = _problems(f"lamp = {{{keys}}}", Shade)
+    assert message in problem.message
+    assert problem.path == "lamp.tint"
 
 
 def test_everything_in_one_run_in_the_order_of_the_file():
@@ -440,6 +501,22 @@ def test_no_origin_for_what_is_not_written():
     assert (mark(document, ("box", "part")).line, mark(document, ("box",), "key").line) == (1, 1)
 
 
+@pytest.mark.parametrize(
+    ("live", "word", "place"),
+    [
+        ('"not a and ab"', "ab", (5, 19, 2)),
+        ('"not a and ab"', "a", (5, 13, 1)),
+        ('"not a and ab"', "b", (5, 8, 14)),
+        ('"""not a\nand ab"""', "ab", (6, 5, 2)),
+        ('["a", "ab"]', "ab", (5, 15, 2)),
+    ],
+)
+def test_mark_of_a_word(live, word, place):
+    """One word of a value can be marked; the whole value is where the word does not stand in it."""
+    found = mark(parse_toml(f"{WIRE}live = {live}", "w.toml"), ("wire", 0, "live"), word=word)
+    assert (found.line, found.column, found.length) == place
+
+
 def test_clash_has_both_places():
     """A clash shows the key or value to change first and what it clashes with after it."""
     document = parse_toml(WIRE + WIRE, "w.toml")
@@ -481,6 +558,10 @@ def test_clash_has_both_places():
         ("a = [1, 2\nb = 3", "',' or ']' is wanted; '[' of line 1 is still open", [(2, 1, 5), (1, 5, 1)]),
         ("\n\na = [1,\n", "a value is wanted here; '[' of line 3 is still open", [(3, 8, 1), (3, 5, 1)]),
         ("a = {b = 1\nc = 3", "',' or '}' is wanted; '{' of line 1 is still open", [(1, 11, 1), (1, 5, 1)]),
+        ("a = [\n1,\nb = 3", "a value, ',' or ']' is wanted; '[' of line 1 is still open", [(3, 1, 5), (1, 5, 1)]),
+        ("a = [\n1,\n[[b]]\nc = 1", "',' or ']' is wanted; '[' of line 1 is still open", [(3, 3, 1), (1, 5, 1)]),
+        ("a = [ # x\n[b] # y\nc = 1", "',' or ']' is wanted; '[' of line 1 is still open", [(2, 2, 1), (1, 5, 1)]),
+        ("a = [\n1,\nlamp]", 'a text stands in quotes: "lamp"', [(3, 1, 4)]),
         ("a = 1\r\nb = 2\r\na = 3", "'a' is already written at line 1", [(3, 1, 1), (1, 1, 1)]),
         (
             "[t]\n[t]",
@@ -526,6 +607,7 @@ def test_reads_a_file_as_it_stands(tmp_path):
     file = tmp_path / "a.toml"
     file.write_bytes(b"\xef\xbb\xbfa = 1\r\nb = '\xc2\xb2'\r\n")
     document = read_toml(file)
+    assert parse_toml("\ufeffa = 1", "x").text == "a = 1"
     assert (document.data, document.text, document.file) == (
         {"a": 1, "b": "²"},
         "a = 1\r\nb = '²'\r\n",

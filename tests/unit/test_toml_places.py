@@ -258,6 +258,8 @@ def test_marks_on_letters_take_no_column():
     assert places.value(("n",)).length == 5
     inline = find_places('n = {a = "e\u0301😀", b = 1}')
     assert inline.value(("n", "b")).column == 20
+    joined = find_places('n = {a = "\u200d\ufeff", b = 1}')
+    assert joined.value(("n", "b")).column == 18
 
 
 def test_an_explicit_table_wins_over_an_implied_one():
@@ -306,10 +308,16 @@ def test_dotted():
 
 @pytest.mark.parametrize(
     ("text", "opened"),
-    [("a = [1, [2", 8), ('a = {b = "x', 9), ("a = '''x\n", 4), ("a = [1, 2]", None), ("a = {b = [1], c = 2", 4)],
+    [
+        ("a = [1, [2", (4, 8)),
+        ('a = {b = "x', (4, 9)),
+        ("a = '''x\n", (4,)),
+        ("a = [1, 2]", ()),
+        ("a = {b = [1], c = 2", (4,)),
+    ],
 )
 def test_what_is_still_open(text, opened):
-    """In a text that ends too early the innermost open bracket or quote is known."""
+    """In a text that ends too early the open brackets and quotes are known."""
     assert survey(text).opened == opened
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -45,12 +46,23 @@ def validate(document: TomlDocument, model: type[RecordT]) -> RecordT:
     raise InputError(_problems(document, model, found))
 
 
-def mark(document: TomlDocument, path: KeyPath, on: On = "value") -> Mark:
+def mark(document: TomlDocument, path: KeyPath, on: On = "value", *, word: str = "") -> Mark:
     """Return the place of a key or value as a mark.
 
     The value of a table with a header of its own is that header. For a path that is not written it is the
     place of the nearest table above, and at last the first line.
+
+    Args:
+        document: The file.
+        path: Keys and indexes from the top of the file.
+        on: Which of the two to mark.
+        word: Mark the first place of this word in the value, where it stands there.
     """
+    value = document.places.value(path)
+    if word and on == "value" and value:
+        found = re.compile(rf"(?<!\w){re.escape(word)}(?!\w)").search(document.text, value.start, value.end)
+        if found:
+            return document.mark(document.places.lines.span(*found.span()))
     return document.mark(_span(document, path, on))
 
 
@@ -91,13 +103,14 @@ def _problems(document: TomlDocument, model: type[BaseModel], found: list[_Found
     problems: list[Problem] = []
     absent: dict[KeyPath, list[_Found]] = defaultdict(list)
     for each in _settled(found):
+        if _is_echo(each):
+            continue
         if each.raw["type"] == "missing" and isinstance(each.spot.path[-1], str):
             absent[each.spot.path[:-1]].append(each)
         else:
             problems.append(_problem(document, model, each))
     problems += (_missing(document, model, path, group) for path, group in absent.items())
-    unique = dict.fromkeys(problems)
-    return sorted(unique, key=lambda problem: (problem.marks[0].line, problem.marks[0].column))
+    return sorted(problems, key=lambda problem: (problem.marks[0].line, problem.marks[0].column))
 
 
 def _settled(found: list[_Found]) -> list[_Found]:
@@ -132,6 +145,13 @@ def _settled(found: list[_Found]) -> list[_Found]:
     return list(alive.values())
 
 
+def _is_echo(found: _Found) -> bool:
+    """Whether a list is called too short only because wrong entries, reported on their own, do not count."""
+    least = found.raw.get("ctx", {}).get("min_length", 0)
+    value = found.spot.value
+    return found.raw["type"] == "too_short" and isinstance(value, list | dict) and len(value) >= least
+
+
 def _is_wrong_kind(found: _Found, prefix: int) -> bool:
     """Whether the value at a union could not be this alternative at all."""
     return len(found.raw["loc"]) == prefix + 1 and bool(wording.wanted(found.raw["type"]))
@@ -155,18 +175,19 @@ def _problem(document: TomlDocument, model: type[BaseModel], found: _Found) -> P
     else:
         message = wording.sentence(kind, context, raw["msg"], spot, written)
     if isinstance(error := context.get("error"), LogicError) and value:
-        span = _inside(document, value, spot.value, error)
+        blanks = len(spot.value) - len(spot.value.lstrip()) if isinstance(spot.value, str) else 0
+        start = blanks + error.column
+        span = _inside(document, value, spot.value, start, start + error.length)
     return Problem(message, (document.mark(span),), path)
 
 
-def _inside(document: TomlDocument, value: Span, text: Any, error: LogicError) -> Span:  # noqa: ANN401 - any TOML
-    """Return the offending word inside a text, or the whole value where it is not written as it reads."""
+def _inside(document: TomlDocument, value: Span, text: Any, start: int, end: int) -> Span:  # noqa: ANN401
+    """Return a stretch of a text, or the whole value where that is no text or not written as it reads."""
     written = document.text[value.start : value.end]
     if not isinstance(text, str) or written[1:-1] != text or written.startswith(('"""', "'''")):
         return value
-    start = value.start + 1 + len(text) - len(text.lstrip()) + error.column
-    end = min(start + error.length, value.end)
-    return document.places.lines.span(start, end) if start < end else value
+    opening = value.start + 1
+    return document.places.lines.span(opening + start, min(opening + end, value.end))
 
 
 def _missing(document: TomlDocument, model: type[BaseModel], path: KeyPath, found: list[_Found]) -> Problem:

@@ -20,6 +20,9 @@ _SHOWN: Final = 120
 _FAR: Final = 1000
 
 _LOCATED: Final = re.compile(r"(?s)(.*) \(at (?:line (\d+), column (\d+)|end of document)\)")
+#: A line that looks like the next key or header, which means that a bracket above was forgotten.
+_NEXT_ENTRY: Final = re.compile(r"[ \t]*(?:[\w.\"'-]+[ \t]*=|\[\[?[\w. \"'-]+\]\]?[ \t]*(?:#.*)?\r?$)", re.MULTILINE)
+_CLOSING: Final = {"[": "]", "{": "}"}
 _REPEATED: Final = ("Cannot ", "Duplicate inline table key")
 _UNCLOSED_TEXT: Final = "this text is never closed; the same quote is wanted at its end"
 #: How a message of ``tomllib`` starts, and what is said instead. Others are shown as they are.
@@ -173,14 +176,20 @@ def _syntax_problem(text: str, file: str, message: str) -> Problem:
             words += f"; where several are allowed, write [[{dotted(path)}]] for each of them"
         return Problem(words, tuple(_mark(lines, file, span) for span in (second, first)), dotted(path))
     words = _in_words(reason, text, at)
-    if words == _UNCLOSED_TEXT and found.opened is not None:
-        return Problem(words, (_mark(lines, file, lines.span(found.opened, at)),))
+    if words == _UNCLOSED_TEXT and found.opened:
+        return Problem(words, (_mark(lines, file, lines.span(found.opened[-1], at)),))
     marks = [_mark(lines, file, lines.span(at, at + len(_word(text, at))))]
-    if found.opened is not None and (not line or reason.startswith("Unclosed")):
-        bracket = text[found.opened]
-        marks.append(_mark(lines, file, lines.span(found.opened, found.opened + 1)))
-        words = f"{words}; {bracket!r} of line {marks[1].line} is still open"
-    return Problem(words, tuple(marks))
+    begin = text.rfind("\n", 0, at) + 1
+    open_above = [offset for offset in found.opened if offset < begin]
+    if open_above and _NEXT_ENTRY.match(text, begin):
+        words = f"a value, ',' or {_CLOSING[text[open_above[-1]]]!r} is wanted"
+        found_open = open_above[-1]
+    elif found.opened and (not line or reason.startswith("Unclosed")):
+        found_open = found.opened[-1]
+    else:
+        return Problem(words, tuple(marks))
+    marks.append(_mark(lines, file, lines.span(found_open, found_open + 1)))
+    return Problem(f"{words}; {text[found_open]!r} of line {marks[1].line} is still open", tuple(marks))
 
 
 def _word(text: str, at: int) -> str:

@@ -133,12 +133,12 @@ class Survey:
     Attributes:
         places: Everything up to the place where reading stopped.
         repeats: Path, second place and first place of every key or table that may not be written again.
-        opened: Offset of the innermost bracket or quote that was still open at that place, or None.
+        opened: Offsets of the brackets and the quote that were still open at that place, outermost first.
     """
 
     places: Places
     repeats: tuple[tuple[KeyPath, Span, Span], ...]
-    opened: int | None
+    opened: tuple[int, ...]
 
 
 def find_places(text: str) -> Places:
@@ -158,7 +158,7 @@ def survey(text: str) -> Survey:
     places = finder.places
     span = places.lines.span
     repeats = tuple((path, span(*second), span(*first)) for path, second, first in finder.repeats)
-    return Survey(places, repeats, finder.opened[-1] if finder.opened else None)
+    return Survey(places, repeats, tuple(finder.opened))
 
 
 class _Unreadable(Exception):  # noqa: N818 - never leaves this module

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
+from pydantic.fields import FieldInfo
+
 from wiregen.errors import nearest
 from wiregen.load.shapes import ABSENT, Spot, brackets, keys, required_keys, words
 from wiregen.load.toml_places import dotted
@@ -62,8 +64,8 @@ _UNITS: Final[dict[str, str]] = {
 
 #: Pattern of a text -> its words.
 _FORMS: Final[dict[str, str]] = {
-    "^[a-z][a-z0-9_]*$": "small letters, digits and '_', with a letter first",
-    "^[A-Za-z][A-Za-z0-9_]*$": "letters, digits and '_', with a letter first",
+    "^[a-z][a-z0-9_]*$": "small letters, digits and '_' are wanted, with a letter first",
+    "^[A-Za-z][A-Za-z0-9_]*$": "letters, digits and '_' are wanted, with a letter first",
 }
 
 
@@ -138,14 +140,17 @@ def _rewrite(kind: str, spot: Spot, written: str) -> str:
     return ""
 
 
+def _header(key: str, info: FieldInfo) -> str:
+    """Return a key as a file has it at the top: in brackets where it is a table."""
+    signs = brackets(info)
+    half = len(signs) // 2
+    return f"{signs[:half]}{key}{signs[half:]}"
+
+
 def missing(names: Sequence[str], table: Spot) -> str:
     """Say which required keys are missing, and which keys the table needs."""
     allowed = keys(table)
-    shown = []
-    for name in names:
-        signs = brackets(allowed[name]) if name in allowed else ""
-        half = len(signs) // 2
-        shown.append(f"{signs[:half]}{name}{signs[half:]}" if signs and not table.path else name)
+    shown = [_header(name, allowed[name]) if name in allowed and not table.path else name for name in names]
     verb = "is" if len(names) == 1 else "are"
     message = f"required {'key' if len(names) == 1 else 'keys'} {listed(shown)} {verb} missing"
     needed = required_keys(table)
@@ -158,8 +163,10 @@ def unknown_key(spot: Spot, table: Spot, top: Spot) -> str:
     allowed = list(keys(table))
     hint = near(key, allowed)
     if not hint and table.path and key in keys(top):
-        where = "; it belongs to the top of the file, above the first [table]"
-        hint = where if not brackets(keys(top)[key]) else f"; the table stands at the top: [{key}]"
+        header = _header(key, keys(top)[key])
+        hint = "; it belongs to the top of the file, above the first [table]"
+        if header != key:
+            hint = f"; the table stands at the top: {header}"
     end = "" if hint.endswith("?") else "."
     return f"unknown key {key!r}{hint}{end} Allowed here: {', '.join(allowed) or 'no key at all'}"
 
@@ -227,7 +234,7 @@ def _wrong_form(spot: Spot, pattern: str) -> str:
     if isinstance(examples, list) and examples:
         return f"{value!r} does not have the form that is wanted here, such as {listed(examples)}"
     if pattern in _FORMS:
-        return f"{value!r} is not taken; wanted are {_FORMS[pattern]}"
+        return f"{value!r} does not fit here; {_FORMS[pattern]}"
     return f"{value!r} does not have the form that is wanted here: {pattern}"
 
 
@@ -242,12 +249,17 @@ def sentence(kind: str, context: dict[str, Any], message: str, spot: Spot, writt
         written: The value as it stands in the file.
     """
     if kind in ("value_error", "assertion_error"):
-        return str(context.get("error", "")) or message.partition(", ")[2] or "this value is not allowed here"
+        said = str(context.get("error", "")) or message.partition(", ")[2] or "this value is not allowed here"
+        # A message that quotes the value in the notation of the program gets it as it stands in the file.
+        own = repr(spot.value)
+        return said if isinstance(spot.value, str) else said.replace(own, written or _kind(spot.value, own))
     if kind in _WANTED and spot.value is not ABSENT:
         return wrong_kind([_WANTED[kind]], spot, written)
     if kind in ("literal_error", "enum"):
         return not_a_choice(spot, str(context.get("expected", "")))
     if kind in _RANGES:
+        if spot.value != spot.value:
+            return wrong_kind([_NUMBER], spot, written)
         text, key = _RANGES[kind]
         return f"{written or spot.value} {text.format(_amount(context[key], spot))}"
     if kind in ("string_too_short", "string_too_long", "too_short", "too_long"):
