@@ -116,6 +116,7 @@ def test_small_wire_is_the_faa_cell(wire: str, printed: tuple[float, int]):
     found = ampacity_a(parse_size(f"{area_mm2 + 1e-6:.6f} mm²"), 105.0, 70.0, 1)
     assert found.amps == pytest.approx(printed[0])
     assert found.source == "S2"
+    assert f"MIL wire {wire}," in found.note
 
 
 #: ISO 10133 annex (from memory): mm² -> A at 60, 105 °C. Plausibility only.

@@ -142,12 +142,13 @@ def test_iso_6722_rows(area: str, printed: tuple[float, float | None, float | No
     assert 1.05 <= found.ohm_per_m * size.area_mm2 * 58 <= 1.11
 
 
-@pytest.mark.parametrize(("area", "remembered"), [("25", 0.743), ("35", 0.527)])
-def test_iso_6722_rows_from_memory_say_so(area: str, remembered: float):
+@pytest.mark.parametrize(("area", "remembered", "thick_mm"), [("25", 0.743, 10.4), ("35", 0.527, 11.6)])
+def test_iso_6722_rows_from_memory_say_so(area: str, remembered: float, thick_mm: float):
     """25 and 35 mm² are not the page's rounded 0.70 and 0.50 and are marked as memory."""
     found = resistance_per_m(parse_size(f"{area} mm²"), 20.0)
     assert found.ohm_per_m * 1000 == pytest.approx(remembered)
     assert found.support == "memory"
+    assert outer_diameter_mm(parse_size(f"{area} mm²"), "thick wall") == thick_mm
     assert 1.05 <= found.ohm_per_m * float(area) * 58 <= 1.11
 
 
@@ -179,6 +180,19 @@ def test_iec_60228_rows(area_mm2: float, printed: tuple[float, float, float]):
     assert resistance_per_m(size, 20.0, stranded=False).ohm_per_m * 1000 == pytest.approx(printed[0])
     if area_mm2 <= 16:
         assert resistance_per_m(size, 20.0).ohm_per_m * 1000 / printed[1] == pytest.approx(0.955, abs=0.0075)
+
+
+#: The smallest rows of S6, after DIN VDE 0295: mm² -> plain, tinned.
+IEC_SMALLEST = {0.22: (96, 99), 0.25: (76, 79), 0.34: (53, 56)}
+
+
+@pytest.mark.parametrize(("area_mm2", "printed"), IEC_SMALLEST.items())
+def test_iec_60228_smallest_rows(area_mm2: float, printed: tuple[float, float]):
+    """Stored as printed, without a solid value."""
+    stored = {float(row["area_mm2"]): row for row in sources_module.rows("conductors_iec60228")}[area_mm2]
+    columns = ("flexible_mohm_per_m", "flexible_tinned_mohm_per_m")
+    assert tuple(float(stored[column]) for column in columns) == printed
+    assert stored["solid_mohm_per_m"] == ""
 
 
 def test_sizes_that_only_iec_lists():
