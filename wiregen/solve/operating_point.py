@@ -79,7 +79,7 @@ class _Solver:
 
     def _check(self) -> None:
         for element in self.circuit.elements:
-            if isinstance(element, Resistive | Battery) and not element.resistance_ohm > 0:
+            if isinstance(element, Resistive | Battery | Converter) and not element.resistance_ohm > 0:
                 message = f"{element.ref} has a resistance of {element.resistance_ohm:g} ohm; it must be above zero"
                 raise SolveError(message)
         if not self.circuit.of(Battery):
