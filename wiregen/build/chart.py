@@ -168,7 +168,7 @@ class _Charter:
     def _ground_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
         if entry.circuit != "ground":
             return self._unfed_row(outlet, entry, trailer)
-        grounds = [contact for contact in self.loaded.socket.contact if contact.circuit in GROUNDS]
+        grounds = self.loaded.socket.lamp_grounds
         return _pin_row(
             "ground",
             (*grounds, entry),

@@ -71,7 +71,7 @@ class _Measurer:
     def socket(self) -> Iterator[MeasureRow]:
         pinout = self.loaded.socket
         connector = f"X1 {pinout.short}"
-        grounds = [entry.mark for entry in pinout.contact if entry.circuit in GROUNDS]
+        grounds = [entry.mark for entry in pinout.lamp_grounds]
         against = f"X1:{grounds[0]}" if grounds else "chassis"
         for entry in pinout.contact:
             if entry.circuit in GROUNDS:

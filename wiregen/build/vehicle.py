@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from wiregen.build.parts import ADAPTER_GROUND, CHASSIS, REFERENCE, SOCKET, Parts
-from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import Connector
 from wiregen.model.circuit import Battery, Path, Switch
 from wiregen.model.logic import Expression, parse
@@ -180,9 +180,7 @@ class VehicleSide:
             bare: Leave out the conductor to the adapter's ground bar, for a straight lead.
         """
         parts, made = self.parts, []
-        for entry in self.socket.contact:
-            if entry.circuit not in GROUNDS:
-                continue
+        for entry in self.socket.lamp_grounds:
             vehicle_end, adapter_end = f"{SOCKET}:{entry.mark}.v", f"{SOCKET}:{entry.mark}.a"
             if not bare:
                 parts.add(

@@ -195,6 +195,12 @@ class Connector(Record):
         """Return the contact with this mark, or None."""
         return next((contact for contact in self.contact if contact.mark == mark), None)
 
+    @property
+    def lamp_grounds(self) -> tuple[Contact, ...]:
+        """Ground contacts for lamps: the plain ones; where the standard has only split returns, those but for data."""
+        plain = self.on("ground")
+        return plain or tuple(c for c in self.contact if c.circuit in ("ground_charge", "ground_ignition"))
+
     def on(self, circuit: str) -> tuple[Contact, ...]:
         """Return every contact that carries ``circuit``."""
         return tuple(contact for contact in self.contact if contact.circuit == circuit)

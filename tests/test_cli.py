@@ -1,0 +1,196 @@
+"""The command line as a user meets it: output, exit status, files, bad input."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DEMO = ROOT / "wiregen" / "demo"
+BUS, LORRY, BAD = (DEMO / f"{name}.toml" for name in ("observatory-bus", "ringing-lorry", "bad-example"))
+
+
+def wiregen(*arguments: object, cwd: Path = ROOT, typed: str = "") -> subprocess.CompletedProcess[str]:
+    """Run wiregen in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "wiregen", *map(str, arguments)],
+        cwd=cwd,
+        env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin", "COLUMNS": "80"},
+        capture_output=True,
+        encoding="utf-8",
+        input=typed,
+        check=False,
+    )
+
+
+@pytest.mark.parametrize(("rig", "status"), [(BUS, 0), (LORRY, 0), (BAD, 1)])
+def test_check_exit_status(rig: Path, status: int) -> None:
+    """A clean rig exits with 0, one with findings with 1."""
+    assert wiregen("check", rig).returncode == status
+
+
+def test_check_json_has_the_promised_keys() -> None:
+    """Machines find the same keys whatever the rig."""
+    report = json.loads(wiregen("check", BAD, "--json").stdout)
+
+    assert set(report) == {"title", "digest", "verdict", "assumptions", "behaviour", "findings", "headroom"}
+    assert report["verdict"] == "findings"
+    keys = {
+        "rule", "severity", "where", "message", "state", "trailer", "value", "limit", "unit", "margin", "advice",
+        "source", "file", "line",
+    }  # fmt: skip
+    assert all(set(finding) == keys for finding in report["findings"])
+    assert any(finding["line"] for finding in report["findings"])
+
+
+def test_bad_example_shows_every_classic_mistake() -> None:
+    """The deliberately bad rig raises the findings the README lists."""
+    rules = {finding["rule"] for finding in json.loads(wiregen("check", BAD, "--json").stdout)["findings"]}
+
+    assert rules >= {
+        "lamp-behaviour", "missing-input", "supply-feed", "unfused-feed", "over-voltage", "lamp-voltage",
+        "supply-continuous", "conductor-current", "fuse-conductor", "relay-contact", "contact-unrated", "shared-shell",
+    }  # fmt: skip
+
+
+def test_readme_lists_the_findings_of_the_bad_example() -> None:
+    """The README's table names exactly the rules that the bad rig breaks."""
+    readme = (ROOT / "README.md").read_text("utf-8")
+    table = readme.split("## A rig that goes wrong")[1].split("## ")[0]
+    listed = {line.split("`")[1] for line in table.splitlines() if line.startswith("| `")}
+    found = {finding["rule"] for finding in json.loads(wiregen("check", BAD, "--json").stdout)["findings"]}
+
+    assert listed == found
+
+
+@pytest.mark.parametrize("command", [("check",), ("chart",), ("pinouts", "military-12-us"), ("pinouts",)])
+def test_nothing_is_wider_than_the_terminal(command: tuple[str, ...]) -> None:
+    """At 80 columns no line is longer."""
+    arguments = (*command, BUS) if command[0] in ("check", "chart") else command
+    lines = wiregen(*arguments).stdout.splitlines()
+
+    assert len(lines) > 10
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("check", "nowhere.toml"), "nowhere.toml"),
+        (("chart", DEMO), "directory"),
+        (("chart", BUS, "--to", "x.doc"), ".svg .csv .md .html"),
+        (("chart", BUS, "--to", "x.svg", "--paper", "a5"), "a4, letter"),
+        (("pinouts", "iso-1146"), "did you mean 'iso-11446'?"),
+        (("demo", "buss"), "did you mean 'bus'?"),
+        (("draw", BUS, "--paper", "leter"), "did you mean 'letter'?"),
+        (("check",), "RIG"),
+        (("chekc", BUS), "chekc"),
+    ],
+)
+def test_bad_input_exits_2_with_words(tmp_path: Path, arguments: tuple[object, ...], words: str) -> None:
+    """Bad input says what is wrong and what is allowed, without a traceback, and writes nothing."""
+    result = wiregen(*arguments, cwd=tmp_path)
+
+    assert result.returncode == 2
+    assert words in result.stderr
+    assert "Traceback" not in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_misfits_of_a_rig_file_are_placed(tmp_path: Path) -> None:
+    """Every misfit of a file is shown in one run with file, line, column and caret."""
+    text = BUS.read_text("utf-8").replace('socket = "military-12-us" ', 'sokcet = "military-12-us" ')
+    text = text.replace('fuse = "20 A"', 'fuse = "20 W"').replace('type = "1157-dim"', 'type = "1157-dimm"')
+    path = tmp_path / "rig.toml"
+    path.write_text(text, "utf-8")
+    result = wiregen("check", path)
+
+    assert result.returncode == 2
+    assert "unknown key 'sokcet'; did you mean 'socket'?" in result.stderr
+    assert "current is wanted" in result.stderr
+    assert f"{path}:" in result.stderr
+    assert "^^^^" in result.stderr
+
+
+def test_files_are_never_overwritten_silently(tmp_path: Path) -> None:
+    """A file that holds something else stays as it is until --force; the same text again is no clash."""
+    target = tmp_path / "chart.csv"
+    target.write_text("mine", "utf-8")
+    refused = wiregen("chart", BUS, "--to", target)
+    kept = target.read_text("utf-8")
+    forced = wiregen("chart", BUS, "--to", target, "--force")
+    again = wiregen("chart", BUS, "--to", target)
+
+    assert (refused.returncode, kept) == (2, "mine")
+    assert "--force" in refused.stderr
+    assert (forced.returncode, again.returncode) == (0, 0)
+    assert [path.name for path in tmp_path.iterdir()] == ["chart.csv"]
+
+
+def test_draw_refuses_all_when_one_file_clashes(tmp_path: Path) -> None:
+    """Either all drawings are written or none."""
+    (tmp_path / "face-x2.svg").write_text("mine", "utf-8")
+    result = wiregen("draw", BUS, "--out", tmp_path)
+
+    assert result.returncode == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["face-x2.svg"]
+
+
+def test_demo_output_is_what_out_holds(tmp_path: Path) -> None:
+    """The committed out/ is byte for byte what the demo writes, under any hash seed."""
+    result = wiregen("demo", "--out", tmp_path / "out")
+    written = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    committed = {path.name: path.read_bytes() for path in (ROOT / "out").iterdir()}
+
+    assert result.returncode == 0, result.stderr
+    assert written.keys() == committed.keys()
+    assert [name for name in written if written[name] != committed[name]] == []
+
+
+def test_chart_json_and_file_together(tmp_path: Path) -> None:
+    """With --json the standard output is JSON alone, also when a file is written."""
+    result = wiregen("chart", BUS, "--json", "--to", tmp_path / "c.md")
+    data = json.loads(result.stdout)
+
+    assert data["sheet"]["title"] == "Observatory bus, trailer adapter"
+    assert len(data["measures"]) > 20
+    assert (tmp_path / "c.md").exists()
+
+
+def test_schema_is_valid_json_schema_and_written(tmp_path: Path) -> None:
+    """The schema of rig and pinout files can be written and names the top-level tables."""
+    rig = json.loads(wiregen("schema").stdout)
+    pinout = json.loads(wiregen("schema", "--pinout").stdout)
+
+    assert {"title", "vehicle", "adapter", "trailer", "run", "rules"} <= set(rig["properties"])
+    assert {"title", "shell", "contact"} <= set(pinout["properties"])
+
+
+def test_a_closed_pipe_is_no_error() -> None:
+    """A reader that stops early gets no traceback."""
+    process = subprocess.run(
+        f"{sys.executable} -m wiregen chart {BUS} | head -n 1", shell=True, cwd=ROOT, capture_output=True, text=True, check=False
+    )
+
+    assert process.stdout.startswith("Wiring chart")
+    assert "Traceback" not in process.stderr
+
+
+def test_pinouts_json_holds_every_contact_with_source() -> None:
+    """Every contact of every pinout names its sources and how well they support it."""
+    data = json.loads(wiregen("pinouts", "--json").stdout)
+
+    assert len(data) >= 15
+    assert all(contact["sources"] and contact["support"] for pinout in data for contact in pinout["contact"])
+
+
+def test_lamps_are_listed() -> None:
+    """Lamp types are listed with what they draw."""
+    result = wiregen("pinouts", "--lamps")
+
+    assert "p21w-12v" in result.stdout
+    assert json.loads(wiregen("pinouts", "--lamps", "--json").stdout)[0]["id"]
