@@ -153,7 +153,7 @@ def survey(text: str) -> Survey:
     """Return the places in a text that ``tomllib`` may have refused, and what looks wrong about it."""
     finder = _Finder(text)
     # Where a refused text stops making sense, what was found before is still right.
-    with contextlib.suppress(_Unreadable, tomllib.TOMLDecodeError, RecursionError):
+    with contextlib.suppress(_Unreadable, tomllib.TOMLDecodeError):
         finder.document()
     places = finder.places
     span = places.lines.span
@@ -163,6 +163,20 @@ def survey(text: str) -> Survey:
 
 class _Unreadable(Exception):  # noqa: N818 - never leaves this module
     """The text stops being TOML here."""
+
+
+@dataclass(slots=True)
+class _Nest:
+    """An array or inline table that is being read."""
+
+    sign: str
+    path: KeyPath
+    start: int
+    count: int = 0
+
+    @property
+    def closing(self) -> str:
+        return "]" if self.sign == "[" else "}"
 
 
 class _Finder:
@@ -185,7 +199,7 @@ class _Finder:
             if self.text.startswith("[", self.at):
                 base = self._header()
             else:
-                self._pair(base)
+                self._value(self._key_of(base))
             self._skip(_GAP)
 
     def _skip(self, pattern: re.Pattern[str]) -> None:
@@ -258,8 +272,8 @@ class _Finder:
         if is_other or path in self._dotted:
             self.repeats.append((path, place, keys[path]))
 
-    def _pair(self, base: KeyPath) -> None:
-        """Read ``key = value``."""
+    def _key_of(self, base: KeyPath) -> KeyPath:
+        """Read ``key =`` and return the path of the value that follows."""
         keys = self.places.keys
         path = base
         parts = self._key()
@@ -274,56 +288,51 @@ class _Finder:
                 self._dotted.add(path)
         self._need("=")
         self._skip(_BLANKS)
-        self._value(path)
+        return path
 
     def _value(self, path: KeyPath) -> None:
-        start = self.at
-        first = self.text[start : start + 1]
-        if first == "[":
-            self._array(path)
-        elif first == "{":
-            self._inline_table(path)
-        elif first in ('"', "'"):
-            match = _STRING.match(self.text, start)
+        """Read a value with all that lies in it; in a loop, so that no nesting is too deep."""
+        nests: list[_Nest] = []
+        inner: KeyPath | None = path
+        while inner is not None:
+            sign = self.text[self.at : self.at + 1]
+            if sign in ("[", "{"):
+                nests.append(_Nest(sign, inner, self.at))
+                self.opened.append(self.at)
+                self.at += 1
+            else:
+                start = self.at
+                self._simple_value()
+                self.places.values[inner] = (start, self.at)
+            inner = self._next(nests)
+
+    def _simple_value(self) -> None:
+        if self.text.startswith(('"', "'"), self.at):
+            match = _STRING.match(self.text, self.at)
             if match is None:
-                self.opened.append(start)
-                raise _Unreadable
-            self.at = match.end()
+                self.opened.append(self.at)
         else:
-            match = _BARE_VALUE.match(self.text, start)
-            if match is None:
-                raise _Unreadable
-            self.at = start + len(match.group().rstrip(" \t"))
-        self.places.values[path] = (start, self.at)
+            match = _BARE_VALUE.match(self.text, self.at)
+        if match is None:
+            raise _Unreadable
+        self.at += len(match.group().rstrip(" \t"))
 
-    def _array(self, path: KeyPath) -> None:
-        self.opened.append(self.at)
-        self._need("[")
-        index = 0
-        self._skip(_GAP)
-        while not self._took("]"):
-            self._value((*path, index))
-            index += 1
+    def _next(self, nests: list[_Nest]) -> KeyPath | None:
+        """Go to the next value in the innermost bracket, closing brackets on the way; None behind the last."""
+        while nests:
+            nest = nests[-1]
             self._skip(_GAP)
-            if not self._took(","):
-                self._need("]")
-                break
+            is_more = nest.count == 0 or self._took(",")
+            # Line ends and a last comma inside braces are allowed from TOML 1.1 on.
             self._skip(_GAP)
-        self.opened.pop()
-
-    def _inline_table(self, path: KeyPath) -> None:
-        self.opened.append(self.at)
-        self._need("{")
-        # Line ends and a last comma inside braces are allowed from TOML 1.1 on.
-        self._skip(_GAP)
-        while not self._took("}"):
-            self._pair(path)
-            self._skip(_GAP)
-            if not self._took(","):
-                self._need("}")
-                break
-            self._skip(_GAP)
-        self.opened.pop()
+            if is_more and not self.text.startswith(nest.closing, self.at):
+                nest.count += 1
+                return (*nest.path, nest.count - 1) if nest.sign == "[" else self._key_of(nest.path)
+            self._need(nest.closing)
+            self.places.values[nest.path] = (nest.start, self.at)
+            self.opened.pop()
+            nests.pop()
+        return None
 
 
 def dotted(path: KeyPath) -> str:

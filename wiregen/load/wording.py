@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
@@ -258,7 +259,7 @@ def sentence(kind: str, context: dict[str, Any], message: str, spot: Spot, writt
     if kind in ("literal_error", "enum"):
         return not_a_choice(spot, str(context.get("expected", "")))
     if kind in _RANGES:
-        if spot.value != spot.value:
+        if isinstance(spot.value, float) and math.isnan(spot.value):
             return wrong_kind([_NUMBER], spot, written)
         text, key = _RANGES[kind]
         return f"{written or spot.value} {text.format(_amount(context[key], spot))}"
