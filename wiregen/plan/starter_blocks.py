@@ -1,0 +1,328 @@
+"""The blocks of a first rig file, in the order of the file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Final
+
+from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.defaults import default
+from wiregen.plan.channels import BOX_FEED, LeftOut, ProposedChannel, ProposedTap
+from wiregen.plan.starter_answers import Answers, Choices
+from wiregen.plan.starter_draft import LENGTHS, Draft, DraftTrailer, rank
+from wiregen.plan.starter_loads import (
+    LED_OTHER_W,
+    NOMINAL_V,
+    RELAY_A,
+    SMALLEST_FUSE_A,
+    ChannelSize,
+    LampLine,
+    conductor_for,
+    is_us_practice,
+)
+from wiregen.plan.starter_toml import TomlText, quoted
+from wiregen.quantity import parse, show
+
+#: Fuse of a tap that only tells: the smallest the channels have.
+_SIGNAL_FUSE: Final = f"{SMALLEST_FUSE_A:g} A"
+#: Shares of 12 V that may be lost on the way from a centre tap and back to it.
+_TAP_SHARE, _TAP_GROUND_SHARE = 0.01, 0.005
+
+
+def _amps(value: float) -> str:
+    return f"{value:g} A"
+
+
+def write_head(toml: TomlText, answers: Answers) -> None:
+    """Write how to read the file, and the title."""
+    toml.raw("#:schema ./wiregen.schema.json")
+    toml.say(
+        "A first draft: it checks, but it does not know your vehicle. Read it through, measure, and correct it.",
+        "A line with a blank after the '#' explains. A line without one is a setting that is switched off: take the "
+        "'#' away to use it. 'wiregen check' says after each change whether it still holds.",
+        "This is advice on paper. Brakes, fuses, batteries and lamps on the road are matters of safety: have someone "
+        "qualified look at the work, and follow your local rules.",
+    )
+    toml.blank()
+    toml.key("title", answers.title)
+    toml.key("revision", "A", off=True)
+    toml.key("author", "", "printed on every sheet", off=True)
+
+
+def write_vehicle(toml: TomlText, draft: Draft) -> None:
+    """Write the vehicle with its battery, fuses and taps."""
+    answers = draft.answers
+    toml.heading("the vehicle")
+    toml.say(
+        "Before anything is connected: measure every contact against ground, with the lights off and in each setting "
+        "of lights, pedal, turn lever, hazard and reverse, and in blackout where the vehicle has it."
+    )
+    toml.table("[vehicle]")
+    toml.key("name", answers.vehicle_name)
+    toml.key("socket", answers.socket, "'wiregen pinouts' lists the others")
+    _choose(toml, answers.socket_choices)
+    if draft.socket.stop_turn == "combined":
+        note = "hazard lights on, then the pedal: do they burn steadily?"
+        toml.key("braking_holds_hazard_steady", answers.stop_wins, note)
+    toml.table("[vehicle.battery]")
+    toml.key("nominal", "24 V")
+    for key, name in (("low", "battery_24v_low_v"), ("running", "battery_24v_running_v")):
+        toml.key(key, default(name).text, "the value taken now; measure yours", off=True)
+    _feeds(toml, draft)
+    for tap in draft.proposal.taps:
+        toml.blank()
+        toml.say(f"Beside the socket: {tap.why}.")
+        _tap(toml, tap, _amps(draft.supply.feed_fuse_a) if tap.name == BOX_FEED else _SIGNAL_FUSE)
+
+
+def _choose(toml: TomlText, choices: Choices) -> None:
+    if choices:
+        pairs = ", ".join(f"{quoted(mark)} = {quoted(circuit)}" for mark, circuit in choices)
+        toml.raw(f"choose = {{ {pairs} }}")
+
+
+def _feeds(toml: TomlText, draft: Draft) -> None:
+    used = [c.circuit for c in draft.socket.contact if c.circuit in _inputs(draft.proposal.channels)]
+    toml.blank()
+    toml.say(
+        "The vehicle's own fuses. Find the one behind each circuit and write its rating; circuits on one fuse share a "
+        "block. Until then the check says that it does not know them."
+    )
+    if used:
+        _off_feed(toml, tuple(dict.fromkeys(used)), "10 A", "an example: read yours")
+    if draft.proposal.feed == "charge":
+        toml.blank()
+        toml.say(
+            f"The converter draws up to {show(draft.supply.feed_a, 'A')} from the permanent contact. A smaller fuse "
+            "than this one opens, a larger one wants a larger conductor."
+        )
+        _off_feed(toml, ("charge",), _amps(draft.supply.feed_fuse_a), "what the converter wants: read yours")
+
+
+def _off_feed(toml: TomlText, circuits: Sequence[str], fuse: str, note: str) -> None:
+    toml.raw("#[[vehicle.feed]]")
+    toml.key("circuits", circuits, off=True)
+    toml.key("fuse", fuse, note, off=True)
+
+
+def _inputs(channels: Iterable[ProposedChannel]) -> frozenset[str]:
+    return frozenset(name for channel in channels for name in channel.input.replace("(", " ").replace(")", " ").split())
+
+
+def _tap(toml: TomlText, tap: ProposedTap, fuse: str, *, off: bool = False) -> None:
+    toml.raw(f"{'#' if off else ''}[[vehicle.tap]]")
+    toml.key("name", tap.name, off=off)
+    toml.key("live", tap.live, off=off)
+    toml.key("at", tap.at, off=off)
+    toml.key("fuse", fuse, "at the source", off=off)
+
+
+def write_adapter(toml: TomlText, draft: Draft) -> None:
+    """Write supply, channels and what is left out."""
+    toml.heading("the adapter")
+    toml.table("[adapter]")
+    toml.key("name", "Adapter")
+    if draft.answers.location:
+        toml.key("location", draft.answers.location)
+    else:
+        toml.key("location", "", "where it is mounted", off=True)
+    if draft.own_ground:
+        toml.key("own_ground", True, "keeps the return current off the socket's ground contact")
+    _supply(toml, draft)
+    toml.blank()
+    toml.say(
+        "One block a channel: a relay hears the 24 V circuit and switches 12 V from the supply. Buy relays with 24 V "
+        "coils that carry at least the rating. solid_state is the other device; it makes no noise and no sparks."
+    )
+    for channel, size in draft.channels:
+        _channel(toml, channel, size)
+    _left_out(toml, draft)
+
+
+def _supply(toml: TomlText, draft: Draft) -> None:
+    answers, size = draft.answers, draft.supply
+    toml.blank()
+    if answers.supply == "converter":
+        toml.say(
+            f"All lamps and magnets together take {show(size.load_a, 'A')}. Buy a converter by its continuous output, "
+            "not its peak, with common minus, and let air get at it."
+        )
+    elif answers.supply == "centre_tap":
+        toml.say(
+            f"12 V from between the two batteries, up to {show(size.load_a, 'A')}. The lower battery does all the work "
+            "and the upper one is overcharged: fit a battery equaliser, or both die early. The fuse sits at the tap.",
+        )
+    else:
+        toml.say(
+            f"A 12 V battery in the adapter, up to {show(size.load_a, 'A')}. Charge it with a charger made for 24 V in "
+            "and 12 V out, never straight from the vehicle. The fuse sits at the battery.",
+        )
+    if answers.supply == "converter" and size.continuous_a < size.load_a:
+        toml.say("That is more than this converter gives: choose a larger one, or lamps that take less.")
+    toml.raw("[adapter.supply]")
+    toml.key("kind", answers.supply)
+    if answers.supply == "converter":
+        toml.key("feed", draft.proposal.feed, "live always, lamps or no lamps")
+        toml.key("output", default("converter_output_v").text, "the value taken now; read the label", off=True)
+        toml.key("continuous", _amps(size.continuous_a))
+    toml.key("fuse", _amps(size.fuse_a))
+
+
+def _channel(toml: TomlText, channel: ProposedChannel, size: ChannelSize) -> None:
+    toml.table("[[adapter.channel]]", channel.why)
+    if channel.name:
+        toml.key("name", channel.name)
+    toml.key("input", channel.input)
+    toml.key("output", channel.outputs if len(channel.outputs) > 1 else channel.outputs[0])
+    if channel.device != "relay":
+        toml.key("device", channel.device, "follow its maker's papers, and try the brakes before the road")
+    toml.key("fuse", _amps(size.fuse_a), f"for {show(size.load_a, 'A')}" if size.load_a else "no lamp is listed yet")
+    toml.key("rating", _amps(size.rating_a))
+
+
+def _left_out(toml: TomlText, draft: Draft) -> None:
+    proposal = draft.proposal
+    if proposal.left_out or proposal.unused or _unchosen(draft):
+        toml.blank()
+        toml.say("Left out on purpose:")
+    for entry in proposal.left_out:
+        toml.say(f"- {CIRCUITS[entry.circuit].word}: {entry.why}")
+    for short, mark in _unchosen(draft):
+        toml.say(f"- contact {mark} of {short}: the trade wires it in several ways. Measure it, then add 'choose'.")
+    if proposal.unused:
+        offered = ", ".join(CIRCUITS[name].word for name in proposal.unused)
+        toml.say(f"- the vehicle socket also offers {offered}; no channel needs it.")
+    for entry in proposal.left_out:
+        if entry.tap:
+            toml.blank()
+            _off_channel(toml, entry, entry.tap)
+
+
+def _unchosen(draft: Draft) -> tuple[tuple[str, str], ...]:
+    shells = [draft.socket, *(trailer.plug for trailer in draft.trailers)]
+    return tuple(dict.fromkeys((shell.short, contact.mark) for shell in shells for contact in shell.on("choose")))
+
+
+def _off_channel(toml: TomlText, entry: LeftOut, tap: ProposedTap) -> None:
+    toml.say(f"For {CIRCUITS[entry.circuit].word}: a tap {tap.why}. List the lamp under the trailer too.")
+    _tap(toml, tap, _SIGNAL_FUSE, off=True)
+    toml.raw("#[[adapter.channel]]")
+    toml.key("input", entry.input, off=True)
+    toml.key("output", entry.circuit, off=True)
+    toml.key("fuse", _SIGNAL_FUSE, off=True)
+    toml.key("rating", _amps(RELAY_A), off=True)
+
+
+def write_trailer(toml: TomlText, trailer: DraftTrailer, *, first: bool) -> None:
+    """Write one trailer with its lamps and brakes."""
+    answers = trailer.answers
+    if first:
+        toml.heading("the trailers")
+        toml.say(
+            "Typical lamps, not yours: look into every lamp, and correct type and count. 'wiregen pinouts --lamps' "
+            "lists the types; any other lamp has technology, voltage and power."
+        )
+    toml.table("[[trailer]]")
+    toml.key("name", answers.name)
+    toml.key("plug", answers.plug)
+    _choose(toml, answers.choices)
+    for line in trailer.lines:
+        toml.table("[[trailer.lamp]]", _lamp_note(trailer, line))
+        toml.key("function", line.function)
+        if line.type:
+            toml.key("type", line.type)
+        else:
+            toml.key("technology", "led")
+            toml.key("voltage", f"{NOMINAL_V:g} V")
+            toml.key("power", f"{LED_OTHER_W:g} W", "the upper end for LED stop lamps; read the lamp")
+        if line.count > 1:
+            toml.key("count", line.count)
+        toml.key("side", line.side)
+    if answers.magnets:
+        toml.table("[trailer.brakes]", "a breakaway battery and switch belong to them; they are not part of this file")
+        toml.key("magnets", answers.magnets)
+        ohm = show(default("brake_magnet_ohm").value, "ohm")
+        toml.key("magnet_resistance", ohm, "the value taken now; measure one magnet", off=True)
+
+
+def _lamp_note(trailer: DraftTrailer, line: LampLine) -> str:
+    if line.job == "licence":
+        return "licence plate"
+    if line.job != "marker":
+        return ""
+    if not is_us_practice(trailer.plug):
+        return "end-outline lamps, wider than 2.1 m; a long trailer needs side markers too"
+    if trailer.answers.wide:
+        return "side markers, clearance and identification lamps, 80 in and wider"
+    return "side markers; from 80 in width it needs more"
+
+
+def write_runs(toml: TomlText, draft: Draft) -> None:
+    """Write every stretch of conductors."""
+    lengths = LENGTHS[draft.answers.units]
+    toml.heading("the conductors")
+    toml.say(
+        "Lengths are guesses, one way: measure. Sizes are what the fuses and the voltage drop ask for; for what is "
+        "there already (the vehicle's loom, the trailer's cable) write what is fitted, and check again."
+    )
+    _feed_runs(toml, draft, lengths)
+    signal = conductor_for(draft.answers.units, 0.0)
+    _run(toml, "socket", "adapter", lengths["adapter lead"], signal)
+    if draft.proposal.feed == "charge":
+        feed = conductor_for(draft.answers.units, draft.supply.feed_fuse_a)
+        _run(toml, "socket", "adapter", lengths["adapter lead"], feed, circuits=("charge", "ground"))
+    for trailer in draft.trailers:
+        _trailer_runs(toml, draft, trailer, lengths)
+
+
+def _feed_runs(toml: TomlText, draft: Draft, lengths: Mapping[str, str]) -> None:
+    """Write what runs between the battery, the socket, the chassis and the adapter."""
+    units, size = draft.answers.units, draft.supply
+    for tap in draft.proposal.taps:
+        carries_a = size.feed_fuse_a if tap.name == BOX_FEED else parse(_SIGNAL_FUSE, "current")
+        _run(toml, "battery", "adapter", lengths["battery"], conductor_for(units, carries_a), circuits=(tap.name,))
+    if draft.answers.supply == "centre_tap":
+        tapped = conductor_for(units, size.fuse_a, size.load_a, parse(lengths["battery"], "length"), _TAP_SHARE)
+        _run(toml, "battery", "adapter", lengths["battery"], tapped, circuits=("supply",))
+        ground = conductor_for(units, size.fuse_a, size.load_a, parse(lengths["chassis"], "length"), _TAP_GROUND_SHARE)
+        _run(toml, "adapter", "chassis", lengths["chassis"], ground)
+    elif draft.proposal.feed == BOX_FEED:
+        _run(toml, "adapter", "chassis", lengths["chassis"], conductor_for(units, size.feed_fuse_a))
+    elif draft.proposal.feed == "charge":
+        feed = conductor_for(units, size.feed_fuse_a)
+        note = "what the converter asks for; look whether the vehicle's loom has it"
+        _run(toml, "battery", "socket", lengths["battery"], feed, circuits=("charge",), note=note)
+        _run(toml, "socket", "chassis", lengths["socket ground"], feed)
+
+
+def _trailer_runs(toml: TomlText, draft: Draft, trailer: DraftTrailer, lengths: Mapping[str, str]) -> None:
+    """Write one run for most circuits, and one for each larger size."""
+    ranked = sorted(set(trailer.sizes.values()), key=lambda label: rank(draft.answers.units, label))
+    name = trailer.answers.name
+    for start, end, stretch in (("adapter", "trailer", "trailer lead"), ("trailer", "lamps", "trailer cable")):
+        _run(toml, start, end, lengths[stretch], ranked[0], trailer=name)
+        for label in ranked[1:]:
+            circuits = tuple(circuit for circuit, size in trailer.sizes.items() if size == label)
+            _run(toml, start, end, lengths[stretch], label, circuits=circuits, trailer=name)
+
+
+def _run(
+    toml: TomlText,
+    start: str,
+    end: str,
+    length: str,
+    size: str,
+    *,
+    circuits: Sequence[str] = (),
+    trailer: str = "",
+    note: str = "",
+) -> None:
+    toml.table("[[run]]", note)
+    toml.key("from", start)
+    toml.key("to", end)
+    if trailer:
+        toml.key("trailer", trailer)
+    if circuits:
+        toml.key("circuits", circuits)
+    toml.key("length", length)
+    toml.key("size", size)

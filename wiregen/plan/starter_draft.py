@@ -1,0 +1,153 @@
+"""Everything about a first rig file that is worked out before a line of it is written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from wiregen.catalogue.connector import Connector
+from wiregen.errors import InputError
+from wiregen.plan.channels import BOX_FEED, Proposal, ProposedChannel, chosen, propose_channels
+from wiregen.plan.starter_answers import Answers, TrailerAnswers, Units
+from wiregen.plan.starter_loads import (
+    DROP_SHARES,
+    SIZES,
+    ChannelSize,
+    LampLine,
+    SupplySize,
+    circuit_loads_a,
+    conductor_for,
+    contact_feeds,
+    lamp_lines,
+    size_channel,
+    size_supply,
+)
+from wiregen.quantity import parse
+
+#: Lengths of a first draft, one way, as written in the file; the user measures. They are the defaults in round figures.
+LENGTHS: Final[dict[Units, dict[str, str]]] = {
+    "metric": {
+        "battery": "6 m",
+        "chassis": "1 m",
+        "socket ground": "0.5 m",
+        "adapter lead": "1.5 m",
+        "trailer lead": "1.5 m",
+        "trailer cable": "6 m",
+        "branch": "1 m",
+    },
+    "us": {
+        "battery": "20 ft",
+        "chassis": "3 ft",
+        "socket ground": "2 ft",
+        "adapter lead": "5 ft",
+        "trailer lead": "5 ft",
+        "trailer cable": "20 ft",
+        "branch": "3 ft",
+    },
+}
+
+
+@dataclass(frozen=True)
+class DraftTrailer:
+    """One trailer with what hangs on it.
+
+    Attributes:
+        answers: What was asked about it.
+        plug: Its plug, choices filled in.
+        lines: Its lamps.
+        loads_a: Current of every circuit, A.
+        sizes: Conductor size of every circuit that is fed, and of the ground, as written in the file.
+    """
+
+    answers: TrailerAnswers
+    plug: Connector
+    lines: tuple[LampLine, ...]
+    loads_a: Mapping[str, float]
+    sizes: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A rig, ready to be written.
+
+    Attributes:
+        answers: What was asked.
+        socket: The vehicle socket, choices filled in.
+        proposal: Channels, taps and what is left out.
+        trailers: The trailers.
+        channels: Every channel with its sizes.
+        supply: Sizes of the supply and its feed.
+    """
+
+    answers: Answers
+    socket: Connector
+    proposal: Proposal
+    trailers: tuple[DraftTrailer, ...]
+    channels: tuple[tuple[ProposedChannel, ChannelSize], ...]
+    supply: SupplySize
+
+    @property
+    def own_ground(self) -> bool:
+        """Whether the return current goes to the chassis past the socket."""
+        return self.answers.supply == "centre_tap" or self.proposal.feed == BOX_FEED
+
+
+def make_draft(answers: Answers, pinouts: Mapping[str, Connector]) -> Draft:
+    """Work out channels, lamps and sizes for answers that fit.
+
+    Raises:
+        InputError: The socket offers nothing for any of the plugs.
+        OutsideTable: The lamps and magnets take more than any fuse carries; answers within their limits never do.
+    """
+    socket = chosen(pinouts[answers.socket], dict(answers.socket_choices))
+    plugs = [chosen(pinouts[trailer.plug], dict(trailer.choices)) for trailer in answers.trailers]
+    brakes = any(trailer.magnets for trailer in answers.trailers)
+    lines, loads_a = _loads(answers, plugs, propose_channels(socket, plugs, brakes=brakes).fed)
+    supply = size_supply(loads_a, answers.continuous_a)
+    feed = answers.feed or ("contact" if contact_feeds(socket, supply.feed_a) else "battery")
+    proposal = propose_channels(
+        socket, plugs, brakes=brakes, feed_from=feed if answers.supply == "converter" else "none"
+    )
+    if not proposal.channels:
+        message = f"nothing of {', '.join(plug.short for plug in plugs)} can be fed from {socket.short}"
+        raise InputError(message)
+    channels = tuple((channel, size_channel(channel, loads_a)) for channel in proposal.channels)
+    trailers = tuple(
+        DraftTrailer(trailer, plug, own, loads, _sizes(answers, plug, loads, channels))
+        for trailer, plug, own, loads in zip(answers.trailers, plugs, lines, loads_a, strict=True)
+    )
+    return Draft(answers, socket, proposal, trailers, channels, supply)
+
+
+def rank(units: Units, label: str) -> int:
+    """Return the place of a size in its series, smallest first."""
+    return SIZES[units].index(label)
+
+
+def _loads(
+    answers: Answers, plugs: list[Connector], fed: frozenset[str]
+) -> tuple[list[tuple[LampLine, ...]], list[dict[str, float]]]:
+    lines = [lamp_lines(trailer, plug, fed) for trailer, plug in zip(answers.trailers, plugs, strict=True)]
+    loads_a = [circuit_loads_a(trailer, own) for trailer, own in zip(answers.trailers, lines, strict=True)]
+    return lines, loads_a
+
+
+def _sizes(
+    answers: Answers,
+    plug: Connector,
+    loads_a: Mapping[str, float],
+    channels: tuple[tuple[ProposedChannel, ChannelSize], ...],
+) -> dict[str, str]:
+    units, drop_share = answers.units, DROP_SHARES[answers.supply]
+    lengths = LENGTHS[units]
+    shared_m = sum(parse(lengths[name], "length") for name in ("trailer lead", "trailer cable"))
+    # The ground carries everything as far as the splice; past it every lamp has a return of its own.
+    total_a = sum(loads_a.values())
+    sizes = {"ground": conductor_for(units, total_a, total_a, shared_m, drop_share)}
+    length_m = shared_m + parse(lengths["branch"], "length")
+    for channel, size in channels:
+        for name in channel.outputs:
+            if plug.on(name):
+                sizes[name] = conductor_for(units, size.fuse_a, loads_a.get(name, 0.0), length_m, drop_share)
+    return sizes
