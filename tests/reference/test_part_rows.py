@@ -6,11 +6,12 @@ right. What is right by a source is proved in ``test_part_tables.py``.
 
 import pytest
 
-from wiregen.catalogue.conductors import outer_diameter_mm
+from wiregen.catalogue.conductors import WIRE_TYPES, outer_diameter_mm
 from wiregen.catalogue.defaults import DEFAULTS
 from wiregen.catalogue.fuses import find_fuse, fuse_types, gates
 from wiregen.catalogue.lamps import LAMPS, find_lamp
 from wiregen.catalogue.relays import RELAYS, contact_resistances
+from wiregen.catalogue.sources import rows
 from wiregen.quantity import parse_size
 
 #: UN R37: category -> rated W, then (objective W, highest W, lm) at 13.5 V and at 28 V.
@@ -214,6 +215,39 @@ def test_gates_that_were_read():
             350: (0.2, 7),
             600: (0.04, 1),
         }
+
+
+def test_gates_hold_for_no_other_rating():
+    """What was read for 10 A, for 35 to 40 A or for 25 to 100 A is not handed to a neighbour."""
+    assert {gate.support for rating_a in (9.9, 10.1) for gate in gates(rating_a)} == {"memory"}
+    assert [gate.percent for rating_a in (34.9, 40.1) for gate in gates(rating_a)] == [110]
+    assert gates(24.9, "maxi") == gates(100.1, "maxi") == gates(0.9) == ()
+
+
+def test_brake_table_ranges():
+    """Two voltage ranges, for two drums and three numbers of magnets (S48)."""
+    found = sorted((row["drum"], row["magnets"], row["from_v"], row["to_v"]) for row in rows("brake_magnets"))
+    assert found == sorted(
+        (drum, magnets, *ends)
+        for drum in ("10 and 12 in", "7 in")
+        for magnets in ("2", "4", "6")
+        for ends in (("9", "10.5"), ("12", "13"))
+    )
+
+
+def test_wire_types():
+    """Lower temperature of S9 and S18, S8's thin-wall PVC cable, and the ISO 6722 classes from memory."""
+    found = {name: (entry.insulation_c, entry.source) for name, entry in WIRE_TYPES.items()}
+    classes = zip("ABCDEF", (85, 100, 125, 150, 175, 200), strict=True)
+    assert found == {
+        **dict.fromkeys(("GXL", "SXL", "TXL"), (125, "S9")),
+        **dict.fromkeys(("HDT", "TWP"), (85, "S9")),
+        **dict.fromkeys(("GPB", "HDB"), (90, "S18")),
+        **dict.fromkeys(("STS", "HTS"), (105, "S18")),
+        **{f"ISO 6722 {letter}": (celsius, "M-6722") for letter, celsius in classes},
+        "GPT": (80, "S9"),
+        "FLRY": (105, "S8"),
+    }
 
 
 def test_relay_rows():
