@@ -194,3 +194,30 @@ def test_lamps_are_listed() -> None:
 
     assert "p21w-12v" in result.stdout
     assert json.loads(wiregen("pinouts", "--lamps", "--json").stdout)[0]["id"]
+
+
+def test_new_asks_and_writes_a_rig_that_checks_clean(tmp_path: Path) -> None:
+    """Typed answers, list numbers among them, give a rig file without errors, and the schema beside it."""
+    typed = "us\nBus\n\n6\nyes\nboat\nsae-j2863\nled\ny\n2\nno\n\n\n\n"
+    asked = wiregen("new", tmp_path / "bus.toml", typed=typed)
+    checked = wiregen("check", tmp_path / "bus.toml", "--json")
+
+    assert asked.returncode == 0, asked.stdout + asked.stderr
+    assert "Which trailer socket has it?" in asked.stdout
+    assert (tmp_path / "wiregen.schema.json").exists()
+    assert [f for f in json.loads(checked.stdout)["findings"] if f["severity"] == "error"] == []
+
+
+def test_new_takes_prepared_answers(tmp_path: Path) -> None:
+    """Answers on the command line and defaults for the rest need no terminal; a wrong one is refused with a hint."""
+    good = wiregen(
+        "new", tmp_path / "a.toml", "--defaults", "--answer", "socket=iso-12098", "--answer", "trailer.1.plug=iso-11446"
+    )
+    wrong = wiregen("new", tmp_path / "b.toml", "--defaults", "--answer", "socket=iso-1209")
+    ended = wiregen("new", tmp_path / "c.toml")
+
+    assert good.returncode == 0, good.stderr
+    assert (wrong.returncode, ended.returncode) == (2, 2)
+    assert "iso-12098" in wrong.stderr
+    assert not (tmp_path / "b.toml").exists()
+    assert "the input ended" in ended.stderr

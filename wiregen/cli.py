@@ -17,6 +17,7 @@ from wiregen import __version__
 
 if TYPE_CHECKING:
     from wiregen.model.chart import Chart
+    from wiregen.plan.starter import Question
 
 CLEAN, FINDINGS, BAD_INPUT = 0, 1, 2
 
@@ -190,6 +191,66 @@ def schema(
 
 
 @app.command()
+def new(
+    to: Annotated[Path, typer.Argument(metavar="FILE", help="The rig file to write.")] = Path("rig.toml"),
+    answer: Annotated[
+        list[str] | None,
+        typer.Option("--answer", metavar="KEY=TEXT", help="An answer given beforehand; may be repeated."),
+    ] = None,
+    defaults: Annotated[bool, typer.Option("--defaults", help="Take the default for whatever is not answered.")] = False,
+    force: Force = False,
+) -> None:
+    """Ask a few questions and write a commented rig file."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        from wiregen.packet.files import write_files
+
+        given = _prepared(answer or [])
+        text = pipeline.new_rig(given, None if defaults else _ask)
+        schema_file = to.parent / "wiregen.schema.json"
+        files = {to: text}
+        if not schema_file.exists():
+            files[schema_file] = pipeline.schema()
+        for path in write_files(files, force=force):
+            typer.echo(f"wrote {path}")
+    typer.echo(f"Next: read it, correct lengths and lamps, then run 'wiregen check {to}'.")
+
+
+def _prepared(answers: list[str]) -> dict[str, str]:
+    from wiregen.errors import InputError
+
+    given = {}
+    for answer in answers:
+        key, equals, text = answer.partition("=")
+        if not equals:
+            raise InputError(f"--answer {answer!r}: KEY=TEXT is wanted, such as socket=iso-12098")
+        given[key.strip()] = text.strip()
+    return given
+
+
+def _ask(question: Question) -> str:
+    """Ask one question on the terminal until the answer will do; an empty answer takes the default."""
+    from wiregen.errors import InputError
+
+    typer.echo()
+    if question.help:
+        typer.echo(question.help)
+    for number, choice in enumerate(question.choices, start=1):
+        typer.echo(f"  {number:>2}  {choice.value:<26}{choice.title}")
+    while True:
+        typer.echo(f"{question.prompt} ", nl=False)
+        line = sys.stdin.readline()
+        if not line:
+            raise InputError(f"no answer to: {question.text} (the input ended; --defaults takes the defaults)")
+        text = line.strip()
+        problem = question.problem(text)
+        if not problem:
+            return text
+        typer.echo(problem)
+
+
+@app.command()
 def demo(
     name: Annotated[str, typer.Argument(metavar="[NAME]", help="bus, lorry or bad.")] = "bus",
     out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write to.")] = Path("wiregen-demo"),
@@ -224,11 +285,13 @@ def demo(
 
 
 def _demo_file(name: str) -> Path:
-    from wiregen.errors import InputError, nearest
+    from wiregen.errors import InputError
+
+    from wiregen.errors import InputError, guess
 
     known = {"bus": "observatory-bus", "lorry": "ringing-lorry", "bad": "bad-example"}
     if name not in known:
-        raise InputError(f"{name!r} is not an example{nearest(name, known)}. Allowed: {', '.join(known)}")
+        raise InputError(f"{name!r} is not an example{guess(name, known)} Allowed: {', '.join(known)}")
     return Path(__file__).parent / "demo" / f"{known[name]}.toml"
 
 
@@ -257,15 +320,18 @@ def _chart_files(made: Chart, to: Path, paper: str) -> dict[Path, str]:
         if len(scenes) == 1:
             return {to: svg_text(scenes[0])}
         return {to.with_stem(f"{to.stem}-{number}"): svg_text(scene) for number, scene in enumerate(scenes, start=1)}
-    raise InputError(f"{to}: no chart is written as {ending or 'a file without ending'!r}. Allowed: .svg .csv .md .html")
+    written = repr(ending) if ending else "a file without ending"
+    raise InputError(f"{to}: no chart is written as {written}. Allowed: .svg .csv .md .html")
 
 
 def _paper(word: str) -> str:
-    from wiregen.errors import InputError, nearest
+    from wiregen.errors import InputError
+
+    from wiregen.errors import InputError, guess
 
     papers = ("a4", "letter")
     if word.lower() not in papers:
-        raise InputError(f"--paper {word!r} is not known{nearest(word.lower(), papers)}. Allowed: {', '.join(papers)}")
+        raise InputError(f"--paper {word!r} is not known{guess(word.lower(), papers)} Allowed: {', '.join(papers)}")
     return word.lower()
 
 

@@ -98,3 +98,8 @@ def nearest(word: str, allowed: Iterable[str]) -> str:
     """Return ``; did you mean 'x'?`` for the allowed word nearest to ``word``, or an empty string."""
     choices = difflib.get_close_matches(word, list(allowed), n=1, cutoff=0.6)
     return f"; did you mean {choices[0]!r}?" if choices else ""
+
+
+def guess(word: str, allowed: Iterable[str]) -> str:
+    """Return the end of a sentence: ``; did you mean 'x'?`` for the nearest allowed word, or a full stop."""
+    return nearest(word, allowed) or "."

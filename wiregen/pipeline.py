@@ -15,6 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from wiregen.build.circuit import Built
     from wiregen.check.case import Design
     from wiregen.draw.scene import Scene
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from wiregen.model.chart import Chart
     from wiregen.model.report import Report
     from wiregen.model.study import Study
+    from wiregen.plan.starter import Question
     from wiregen.rig.loaded import LoadedRig
 
 
@@ -58,6 +61,26 @@ def schema(*, pinout: bool = False) -> str:
     from wiregen.rig.records import Rig
 
     return schema_text(Rig)
+
+
+def new_rig(given: dict[str, str], ask: Callable[[Question], str] | None) -> str:
+    """Return the text of a new rig file.
+
+    Args:
+        given: Answers by key, as a person would type them; filled up with what is asked.
+        ask: Asks one question and returns the typed text; None takes the default of every open question.
+
+    Raises:
+        InputError: An answer does not fit, or a question without a default is open.
+    """
+    from wiregen.load.pinout_files import built_in_pinouts
+    from wiregen.plan.starter import answers_of, questions, rig_text
+
+    pinouts = dict(built_in_pinouts())
+    if ask is not None:
+        for question in questions(given, pinouts):
+            given[question.key] = ask(question)
+    return rig_text(answers_of(given, pinouts), pinouts)
 
 
 def build(loaded: LoadedRig) -> Built:

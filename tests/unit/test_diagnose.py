@@ -654,17 +654,6 @@ def test_files_that_cannot_be_read(tmp_path):
         read_text(Path("a\0b"))
 
 
-@pytest.mark.skipif(
-    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="the superuser may read everything"
-)
-def test_file_without_permission(tmp_path):
-    """A file that may not be read is refused by name."""
-    file = tmp_path / "a.toml"
-    file.write_text("a = 1")
-    file.chmod(0)
-    with pytest.raises(InputError, match="permission denied"):
-        read_text(file)
-
 
 def test_permission_is_named(tmp_path, monkeypatch):
     """The answer of a system that forbids reading becomes a plain message."""

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wiregen.catalogue.circuits import CIRCUITS, LOADABLE
+from wiregen.catalogue.circuits import LOADABLE
 from wiregen.errors import InputError
 from wiregen.load.pinout_files import built_in_pinouts
 from wiregen.load.rig_file import load_rig_text
@@ -71,28 +71,12 @@ def _report(answers):
     return check(load_rig_text(rig_text(answers, PINOUTS)))
 
 
-def _known(finding, socket):
-    """Whether a finding does not come from the draft.
-
-    ``wiregen.build.circuit.vehicle_signals`` tries blackout on every vehicle, since the live rule of stop and turn
-    names it. On a vehicle without any blackout circuit the controller, which hears the stop circuit, is then found
-    dead in a state that the vehicle does not have.
-    """
-    no_blackout = not any(CIRCUITS[contact.circuit].group == "Blackout" for contact in PINOUTS[socket].contact)
-    return (
-        no_blackout
-        and finding.rule == "lamp-behaviour"
-        and "electric brakes: steady wanted, dark found" in finding.message
-        and finding.state == "blackout, brake"
-    )
-
-
 def _complaints(answers):
     """Errors and warnings of the draft, as text."""
     return [
         f"{finding.rule}: {finding.where}: {finding.message} ({finding.state})"
         for finding in _report(answers).findings
-        if finding.severity != "notice" and not _known(finding, answers.socket)
+        if finding.severity != "notice"
     ]
 
 
@@ -721,3 +705,12 @@ def test_a_number_outside_the_list_and_a_digit_of_another_script_are_refused():
 def test_a_prompt_shows_the_default():
     """The question, what an empty answer means, and a blank to type after."""
     assert (_LAMPS.prompt, _WIDE.prompt) == ("Which lamps? [filament] ", "Is it wide? [y/N] ")
+
+
+def test_answers_survive_the_round_trip_on_a_socket_without_permanent_feed():
+    """What answers_of filled in may be handed to rig_text, also where the feed is never asked for."""
+    pinouts = dict(built_in_pinouts())
+    answers = answers_of({"socket": "military-12-us", "trailer.1.plug": "sae-j2863"}, pinouts)
+
+    assert answers.feed == "battery"
+    assert 'feed = "box_feed"' in rig_text(answers, pinouts)

@@ -88,6 +88,10 @@ def vehicle_signals(loaded: LoadedRig) -> frozenset[str]:
     for entry in loaded.socket.contact:
         live = habits.get(entry.circuit) or parse(CIRCUITS[entry.circuit].live)
         names.update(live.names)
-    for tap in loaded.rig.vehicle.tap:
-        names.update(tap.live.names)
-    return frozenset(names)
+    declared = {name for habit in loaded.rig.vehicle.habit for name in habit.live.names}
+    declared |= {name for tap in loaded.rig.vehicle.tap for name in tap.live.names}
+    has_blackout = any(CIRCUITS[entry.circuit].group == "Blackout" for entry in loaded.socket.contact)
+    if not has_blackout and "blackout" not in declared:
+        # The usual rule of stop and turn names blackout, but this vehicle has no such switch.
+        names.discard("blackout")
+    return frozenset(names | declared)

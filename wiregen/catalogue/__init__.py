@@ -1,0 +1,1 @@
+"""What the trade knows: circuits, connectors, conductors, fuses, lamps, relays, with sources."""

@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.errors import nearest
+from wiregen.errors import guess
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,4 +149,4 @@ LOADABLE: Final = tuple(
 
 def unknown_circuit(name: str) -> str:
     """Return the message for a word that is no circuit."""
-    return f"{name!r} is not a circuit{nearest(name, CIRCUITS)}. Allowed: {', '.join(CIRCUITS)}"
+    return f"{name!r} is not a circuit{guess(name, CIRCUITS)} Allowed: {', '.join(CIRCUITS)}"

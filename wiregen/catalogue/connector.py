@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from wiregen.catalogue.circuits import CIRCUITS, unknown_circuit
-from wiregen.errors import nearest
+from wiregen.errors import guess
 from wiregen.quantity import ConductorSize, parse_size
 
 #: IEC 60757 codes and the words to print beside them.
@@ -53,7 +53,7 @@ def _check_colour(code: str) -> str:
     parts = split_colour(code)
     if not 1 <= len(parts) <= 2 or any(part not in COLOURS for part in parts):
         message = (
-            f"{code!r} is not an IEC 60757 colour{nearest(code, COLOURS)}. Allowed: {', '.join(COLOURS)}"
+            f"{code!r} is not an IEC 60757 colour{guess(code, COLOURS)} Allowed: {', '.join(COLOURS)}"
         )
         message += ", or two of them with a slash for a striped conductor"
         raise ValueError(message)

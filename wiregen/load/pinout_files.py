@@ -49,13 +49,21 @@ def unknown_pinout(name: str) -> str:
     )
 
 
-@cache
 def read_pinout(path: Path) -> Connector:
-    """Read one pinout file.
+    """Read one pinout file; one that comes with wiregen once, a user's own each time, since it may have changed.
 
     Raises:
         InputError: With every misfit.
     """
+    return _built_in(path) if path.parent == pinout_folder() else _read(path)
+
+
+@cache
+def _built_in(path: Path) -> Connector:
+    return _read(path)
+
+
+def _read(path: Path) -> Connector:
     document = read_toml(path)
     connector = validate(document, Connector)
     problems = [*_doubled(document, connector), *_strangers(document, connector)]

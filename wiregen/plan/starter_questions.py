@@ -358,6 +358,8 @@ class _Interview:
         )
         draft = replace(draft, continuous_a=parse((yield from self._ask(question)), "current"))
         if not socket.on("charge"):
+            if self.given.get("feed") == "battery":
+                self.asked["feed"] = None  # the only answer there is need not be asked for, but may be given
             return replace(draft, feed="battery")
         feed_a = make_draft(draft, self.pinouts).supply.feed_a
         text = f"What feeds the converter? It draws up to {show(feed_a, 'A')}."
