@@ -133,7 +133,7 @@ def _pin(row: PinRow) -> Row:
     remarks += ["! NOT VERIFIED."] if row.unverified else []
     remarks += [row.note] if row.note else []
     cells = (
-        Cell(row.vehicle_contact or "adapter", "bold" if row.vehicle_contact else "normal"),
+        Cell(row.start, "bold" if row.vehicle_contact else "normal"),
         Cell(row.vehicle_circuit),
         Cell(", ".join(part for part in (channel, fuse) if part) or "not connected"),
         Cell(row.trailer_contact, "bold"),

@@ -60,6 +60,11 @@ class PinRow:
     unverified: bool
     note: str = ""
 
+    @property
+    def start(self) -> str:
+        """Where the row starts: the vehicle contact, the adapter that makes the signal, or nothing at all."""
+        return self.vehicle_contact or ("adapter" if self.channel else "–")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConductorRow:

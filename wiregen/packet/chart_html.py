@@ -184,7 +184,7 @@ def _pin(row: PinRow) -> list[_Cell]:
     remarks += [_words(row.note)] if row.note else []
     warning = _WARNING if row.unverified else ""
     return [
-        _Cell(_mark(row.vehicle_contact) or "adapter", "contact" if connected else "contact alone"),
+        _Cell(_mark(row.vehicle_contact) or row.start, "contact" if connected else "contact alone"),
         _Cell(_words(row.vehicle_circuit)),
         _Cell(_words(through(row))),
         _Cell(_mark(row.trailer_contact), "contact to"),

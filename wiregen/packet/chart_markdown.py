@@ -67,7 +67,7 @@ def _pin(row: PinRow) -> list[str]:
     remarks += [f"**! {NOT_VERIFIED}**"] if row.unverified else []
     remarks += [escape_markdown(row.note)] if row.note else []
     return [
-        _strong(row.vehicle_contact or "adapter"),
+        _strong(row.start),
         escape_markdown(row.vehicle_circuit),
         escape_markdown(through(row)),
         _strong(row.trailer_contact),

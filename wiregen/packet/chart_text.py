@@ -161,7 +161,7 @@ def _pin_table(chart: Chart, width: int) -> Iterator[str]:
 
 def _pin_cells(row: PinRow) -> list[str]:
     return [
-        row.vehicle_contact or "adapter",
+        row.start,
         row.vehicle_circuit or "-",
         row.trailer_contact or "-",
         row.circuit if row.trailer_contact else "-",
