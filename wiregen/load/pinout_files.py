@@ -114,7 +114,7 @@ def _strangers(document: TomlDocument, connector: Connector) -> list[Problem]:
             if key not in sources:
                 hint = nearest(key, sources)
                 refuse(
-                    f"source {key!r} is not known{hint}: name it under [source_titles]",
+                    f"source {key!r} is not known{hint or '.'} Name it under [source_titles] if it is your own",
                     ("contact", index, "sources"),
                 )
     return problems

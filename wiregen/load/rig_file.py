@@ -42,9 +42,7 @@ def _load(document: TomlDocument, path: Path | None) -> LoadedRig:
     def pinout(name: str, where: tuple[str | int, ...]) -> Connector | None:
         found = find_pinout(name, beside)
         if found is None:
-            problems.append(
-                Problem(unknown_pinout(name), (mark(document, where),), ".".join(map(str, where)))
-            )
+            problems.append(Problem(unknown_pinout(name), (mark(document, where),), ".".join(map(str, where))))
             return None
         try:
             connector = read_pinout(found)
@@ -56,22 +54,29 @@ def _load(document: TomlDocument, path: Path | None) -> LoadedRig:
 
     socket = pinout(rig.vehicle.socket, ("vehicle", "socket"))
     plugs = [pinout(trailer.plug, ("trailer", index, "plug")) for index, trailer in enumerate(rig.trailer)]
-    if socket is None or any(plug is None for plug in plugs):
-        raise InputError(problems)
     chosen_socket = with_choices(document, socket, rig.vehicle.choose, ("vehicle", "choose"), problems)
     chosen_plugs = tuple(
         with_choices(document, plug, trailer.choose, ("trailer", index, "choose"), problems)
         for index, (trailer, plug) in enumerate(zip(rig.trailer, plugs, strict=True))
-        if plug is not None
     )
     problems.extend(cross_check(document, rig, chosen_plugs))
-    if problems:
-        raise InputError(sorted(problems, key=lambda p: p.marks[0].line if p.marks else 0))
+    known_plugs = tuple(plug for plug in chosen_plugs if plug is not None)
+    if problems or chosen_socket is None:
+        # A pinout that two trailers share is read twice; its problems are told once, behind those of the rig itself.
+        raise InputError(sorted(dict.fromkeys(problems), key=lambda problem: _order(document.file, problem)))
     return LoadedRig(
         rig=rig,
         socket=chosen_socket,
-        plugs=chosen_plugs,
+        plugs=known_plugs,
         digest=digest.hexdigest()[:12],
         path=path,
         origin=lambda key: origin(document, key),
     )
+
+
+def _order(file: str, problem: Problem) -> tuple[bool, str, int, int]:
+    """Sort by place, the rig file before its pinouts, what has no place at the end."""
+    if not problem.marks:
+        return True, "", 0, 0
+    place = problem.marks[0]
+    return place.file != file, place.file, place.line, place.column
