@@ -57,8 +57,9 @@ TAKEN_OUT = {"flash": "flash", "steady": "dark", "dark": "dark"}
 
 BASE = {"lighting": ("off", "service", "blackout"), "brake": (False, True), "turn": ("none", "left", "right")}
 US = {**BASE, "hazard": (False, True)}
-ISO_1185 = US
-ISO_12098 = {**US, "reverse": (False, True), "fog": (False, True)}
+#: A civilian vehicle has no blackout switch.
+ISO_1185 = {**US, "lighting": ("off", "service")}
+ISO_12098 = {**ISO_1185, "reverse": (False, True), "fog": (False, True)}
 
 
 def settings(controls: dict[str, tuple]) -> list[Controls]:

@@ -254,6 +254,9 @@ def test_the_signals_are_those_of_socket_taps_and_habits():
     }
     tap = {"name": "plough", "live": "reverse", "fuse": "5 A"}
     assert "reverse" in vehicle_signals(load(rig(taps=[tap])))
+    assert "blackout" not in vehicle_signals(load(rig("iso-1185", "iso-11446", lamps=["tail_left"])))
+    gated = {"name": "pedal", "live": "brake and not blackout", "fuse": "5 A"}
+    assert "blackout" in vehicle_signals(load(rig("iso-1185", "iso-11446", lamps=["tail_left"], taps=[gated])))
     fog = {"habit": [{"circuit": "tail", "live": "lights or fog"}]}
     assert "fog" in vehicle_signals(load(rig(vehicle=fog)))
 
