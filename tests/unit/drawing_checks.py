@@ -63,7 +63,7 @@ def bodies(scene: Scene) -> dict[str, Box]:
     """Return the box of the symbol of every part, by ref; conductors have none."""
     found = {}
     for group in groups_of(scene.children, "part"):
-        solid = [i for i in group.children if not isinstance(i, Text) and i.css_class not in ("wire", "link", "core")]
+        solid = [i for i in group.children if not isinstance(i, Text) and i.css_class not in ("wire", "link", "core", "open")]
         if solid:
             found[dict(group.data)["ref"]] = around(solid)
     return found

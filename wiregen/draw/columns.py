@@ -33,7 +33,11 @@ _ZONE_RANK: Final = {"vehicle": 0, "adapter": 1, "trailer": 2}
 
 @dataclass(frozen=True, slots=True)
 class Sides:
-    """Terminals of an element by the side they point to; ``under`` is the common minus of a converter."""
+    """Terminals of an element by the side they point to.
+
+    ``under`` is a second one to the right: the common minus of a converter, the minus of a battery in the adapter;
+    ``left`` is empty for the latter.
+    """
 
     left: str
     right: str
@@ -64,6 +68,8 @@ def _sides(element: Element, inner: Mapping[str, str], at: Mapping[str, list[Ele
     match element:
         case Converter():
             return Sides(element.a, element.b, element.common)
+        case Battery() if element.zone != "vehicle":
+            return Sides("", element.a, element.b)
         case Conductor():
             for terminal, other in ((element.a, element.b), (element.b, element.a)):
                 if inner.get(terminal) == "left":
@@ -118,7 +124,12 @@ def columns(
     for element in members:
         for terminal in filter(None, (side[element.ref].right, side[element.ref].under)):
             feeds.setdefault(terminal, []).append(element.ref)
-    before = {e.ref: feeds.get(side[e.ref].left, []) for e in members}
+    behind = _behind(members, side, hitch)
+    before = {e.ref: [*feeds.get(side[e.ref].left, []), *behind.get(e.ref, [])] for e in members}
+    for element in members:
+        if isinstance(element, RelayContact | Converter) and element.gate:
+            # The dashed link runs to the right, from a coil to what it works.
+            before[element.ref] += [ref for ref in element.gate.coils.values() if ref in before]
     floor = {e.ref: int(side[e.ref].left in first) for e in members}
     plain = _ranks(before, floor)
     if plain is None:
@@ -138,6 +149,22 @@ def columns(
             break
     # Two kinds that feed one another in turn cannot both be aligned.
     return _closed_up(plain)
+
+
+def _behind(members: list[Element], side: Mapping[str, Sides], hitch: frozenset[str]) -> dict[str, list[str]]:
+    """Return what must lie left of each element because a connector parts the zones between them."""
+    contacts = [e for e in members if isinstance(e, Contact)]
+    others = [e for e in members if not isinstance(e, Contact) and e.ref not in hitch]
+    behind: dict[str, list[str]] = {}
+    reach: dict[str, int] = {}
+    for connector in dict.fromkeys(contact.connector for contact in contacts):
+        lefts = {side[contact.ref].left for contact in contacts if contact.connector == connector}
+        reach[connector] = min((_ZONE_RANK[e.zone] for e in others if lefts & {*ends(e)}), default=0)
+    for contact in contacts:
+        behind[contact.ref] = [e.ref for e in others if _ZONE_RANK[e.zone] <= reach[contact.connector]]
+    for element in others:
+        behind[element.ref] = [c.ref for c in contacts if reach[c.connector] < _ZONE_RANK[element.zone]]
+    return behind
 
 
 def _kind(element: Element, side: Sides, members: list[Element]) -> object:

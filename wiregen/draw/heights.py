@@ -24,7 +24,7 @@ _NEAR_MM: Final = 2.5
 #: What one mm of the whole height counts for.
 _HEIGHT_WEIGHT: Final = 0.3
 #: Rows further apart than this look lost, mm.
-_WIDEST_GAP_MM: Final = 4.5
+_WIDEST_GAP_MM: Final = 6.0
 _DRIFTS: Final = 16
 _ROUNDS: Final = 2
 #: A net with this many ends or more is a bus: no end of it has a natural place.
@@ -48,7 +48,7 @@ class Chain:
 
     members: list[tuple[int, float]]
     rank: float
-    band: int | None = None
+    band: float | None = None
     cells: dict[int, tuple[float, float]] = field(default_factory=dict)
     lanes: set[int] = field(default_factory=set)
 
@@ -105,18 +105,47 @@ class Plan:
     def filled(self, order: Sequence[int], room_mm: float) -> list[float]:
         """Return the heights in an order, the gaps widened evenly as far as ``room_mm`` allows."""
         low, high = self.gap_mm, max(self.gap_mm, _WIDEST_GAP_MM)
-        heights = self._pushed(order, self.heights(order, low, 2), low)
+        heights = self._polished(order, low)
         if self.bottom(heights) >= room_mm:
             return heights
         for _ in range(5):
             middle = (low + high) / 2
-            tried = self.heights(order, middle, 2)
+            tried = self._polished(order, middle)
             if self.bottom(tried) <= room_mm:
-                low = middle
-                pushed = self._pushed(order, tried, middle)
-                heights = pushed if self.bottom(pushed) <= room_mm else tried
+                low, heights = middle, tried
             else:
                 high = middle
+        return self._snapped(self._stacked(order, self.gap_mm), heights)
+
+    def _snapped(self, stack: _Stack, heights: list[float]) -> list[float]:
+        """Take out steps of a millimetre or two that the wide gaps left: they look like mistakes."""
+        cost = self.cost(heights)
+        for j in stack.order:
+            steps = [heights[c] + o - offset - heights[j] for offset, others in self.pulls[j] for c, o in others]
+            for step in sorted({s for s in steps if _SAME_MM < abs(s) < _NEAR_MM}, key=abs):
+                target = heights[j] + step
+                ceiling = min((heights[i] - distance for i, distance in stack.below[j]), default=target)
+                if not self._floor(j, stack, heights) <= target <= ceiling:
+                    continue
+                tried = list(heights)
+                tried[j] = target
+                if (tried_cost := self.cost(tried)) < cost - 1e-6:
+                    heights, cost = tried, tried_cost
+                    break
+        return heights
+
+    def _polished(self, order: Sequence[int], gap_mm: float) -> list[float]:
+        """Return the heights in an order, settled and pushed in turn as long as it helps."""
+        stack = self._stacked(order, gap_mm)
+        heights = self.heights(order, gap_mm, 2)
+        cost = self.cost(heights)
+        for _ in range(_ROUNDS + 1):
+            tried = self._pushed(stack, list(heights))
+            self._sweep(stack, tried)
+            tried_cost = self.cost(tried)
+            if tried_cost >= cost - 1e-6:
+                break
+            heights, cost = tried, tried_cost
         return heights
 
     def bottom(self, heights: Sequence[float]) -> float:
@@ -256,13 +285,14 @@ class Plan:
         heights = [0.0] * len(order)
         for j in stack.order:
             heights[j] = self._floor(j, stack, heights)
-        bottom = self.bottom(heights)
         for _ in range(sweeps):
-            for j in reversed(stack.order):
-                self._settle(j, stack, heights, bottom)
-            for j in stack.order:
-                self._settle(j, stack, heights, bottom)
+            self._sweep(stack, heights)
         return heights
+
+    def _sweep(self, stack: _Stack, heights: list[float]) -> None:
+        bottom = self.bottom(heights)
+        for j in (*reversed(stack.order), *stack.order):
+            self._settle(j, stack, heights, bottom)
 
     def _floor(self, j: int, stack: _Stack, heights: Sequence[float]) -> float:
         top = self.tops[j]
@@ -292,17 +322,16 @@ class Plan:
         wishes = {min(max(y, low), high) for y in wishes}
         heights[j] = min(wishes, key=lambda y: (_local_cost(y, spans), y))
 
-    def _pushed(self, order: Sequence[int], heights: list[float], gap_mm: float) -> list[float]:
+    def _pushed(self, stack: _Stack, heights: list[float]) -> list[float]:
         """Let each chain go to a wish even where that pushes the ones below it down, if it pays."""
-        stack = self._stacked(order, gap_mm)
         cost = self.cost(heights)
-        for k, j in enumerate(order):
+        for k, j in enumerate(stack.order):
             for wish in sorted({heights[c] + o - offset for offset, others in self.pulls[j] for c, o in others}):
                 if not 0.01 < wish - heights[j] < 40.0:
                     continue
                 tried = list(heights)
                 tried[j] = wish
-                for m in order[k + 1 :]:
+                for m in stack.order[k + 1 :]:
                     tried[m] = max(tried[m], self._floor(m, stack, tried))
                 if (tried_cost := self.cost(tried)) < cost - 1e-6:
                     heights, cost = tried, tried_cost

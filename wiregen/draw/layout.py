@@ -165,7 +165,7 @@ def _things(parts: Sequence[Part], links: frozenset[str]) -> tuple[list[_Thing],
         lanes = [_End(net, first, False, index, 0.0), _End(net, last, True, index, 0.0)]
         lanes += [_End(net, channel, side, index, 0.0) for channel in range(first + 1, last) for side in (True, False)]
         rank = sum(things[end.thing].rank for end in ends) / len(ends)
-        foot = all(things[end.thing].foot for end in ends)
+        foot = any(things[end.thing].foot for end in ends)
         things.append(_Thing([(c, half, half) for c in range(first + 1, last + 1)], lanes, rank, foot, net=net))
     for thing in things:
         for end in thing.ends:
@@ -232,6 +232,8 @@ def _join(one: _End, other: _End, chain_of: dict[int, Chain], things: list[_Thin
     offset_one = next(offset for index, offset in first.members if index == one.thing) + one.dy
     offset_other = next(offset for index, offset in second.members if index == other.thing) + other.dy
     shift = offset_one - offset_other
+    if _pass_own_shell(first, second, things) or _pass_own_shell(second, first, things):
+        return
     rooms = [(c, o - up, o + down) for i, o in first.members for c, up, down in things[i].cells]
     for index, offset in second.members:
         for column, up, down in things[index].cells:
@@ -241,6 +243,12 @@ def _join(one: _End, other: _End, chain_of: dict[int, Chain], things: list[_Thin
     for index, offset in second.members:
         first.members.append((index, offset + shift))
         chain_of[index] = first
+
+
+def _pass_own_shell(one: Chain, other: Chain, things: list[_Thing]) -> bool:
+    """Return whether ``one`` has a contact in a column that ``other`` passes: together they could not go round it."""
+    shells = {things[i].cells[0][0] for i, _ in one.members if things[i].block}
+    return any(things[i].net and column in shells for i, _ in other.members for column, _, _ in things[i].cells)
 
 
 def _set_bands(chains: list[Chain], things: list[_Thing]) -> None:
@@ -268,7 +276,7 @@ def _set_bands(chains: list[Chain], things: list[_Thing]) -> None:
             mates = [
                 c.band for c in chains if c.band is not None and any(things[i].block == block for i, _ in c.members)
             ]
-            chain.band = max(mates)
+            chain.band = max(mates) + 0.5
 
 
 def _result(

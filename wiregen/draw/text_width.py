@@ -90,7 +90,7 @@ def _with_letters_of(
 
 
 #: Spaces between a number and its unit or its times sign: a line does not break there.
-_TIED: Final = re.compile(r"(?<=\d) (?=[^\W\d]{1,3}²?(?:\W|$)|×|%)|(?<=×) ")
+_TIED: Final = re.compile(r"(?<=\d) (?=(?:[VAWmsh]|Ah|kW|mm²?|mA|mV|Ω|mΩ|ohm|AWG|SAE|°C|ft|in)(?:\W|$)|×|%)|(?<=×) ")
 
 
 def wrap(text: str, width_mm: float, size_mm: float, weight: Literal["normal", "bold"] = "normal") -> tuple[str, ...]:
