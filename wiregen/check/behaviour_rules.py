@@ -25,6 +25,29 @@ def lamp_behaviour(design: Design) -> Iterator[Finding]:
             yield _behaviour_finding(design, case, rows)
 
 
+def never_lit(design: Design) -> Iterator[Finding]:
+    """Every lamp has a control that lights it; one that nothing on the vehicle ever asks for is named."""
+    for case in design.cases:
+        rows: dict[str, list[BehaviourRow]] = {}
+        for row in case.behaviour.rows:
+            rows.setdefault(row.lamp, []).append(row)
+        for ref, own in rows.items():
+            if any(row.actual != "dark" or row.wanted != frozenset({"dark"}) for row in own):
+                continue
+            element = case.circuit.by_ref[ref]
+            yield Finding(
+                rule="never-lit",
+                severity="warning",
+                where=f"{ref} {lamp_words(element)}",
+                message=f"{CIRCUITS[own[0].function].word}: nothing on the vehicle's socket or taps asks for it, "
+                "so it stays dark for ever",
+                trailer=case.circuit.trailer,
+                advice="Take the signal from a tap, or know that this lamp does not work behind this vehicle.",
+                source="follows from the connections",
+                origin=element.origin,
+            )
+
+
 def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> Finding:
     row = min(rows, key=lambda one: one.controls.weight)
     element = case.circuit.by_ref[row.lamp]
@@ -117,6 +140,6 @@ def _conflict_finding(case: Case, conflict: Conflict) -> Finding:
         state=conflict.controls.words,
         trailer=conflict.trailer,
         advice=advice,
-        source="logic",
+        source="follows from the connections",
         origin=next((e.origin for e in elements if e and e.origin), None),
     )

@@ -4,11 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from wiregen.catalogue.connector import Connector
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Circuit
 from wiregen.model.origin import Origin
-from wiregen.model.study import Study
+from wiregen.model.study import Array, Study
+
+#: Values nearer to each other than this are the same: well above the solver's round-off, well below a printed digit.
+_SAME = 1e-7
+
+
+def highest_row(values: Array) -> int:
+    """Return the first row with the highest value.
+
+    States come simplest first, and many differ in nothing but round-off: the simplest of them is the one to show.
+    """
+    return int(np.argmax(values >= values.max() - _SAME))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
-from wiregen.check.case import Case, Design
+from wiregen.check.case import Case, Design, highest_row
 from wiregen.model.circuit import Conductor, Contact, Converter, Element, Fuse, RelayContact
 from wiregen.model.finding import Finding, Severity
 from wiregen.quantity import show
@@ -16,7 +16,7 @@ from wiregen.quantity import show
 def worst(case: Case, ref: str) -> tuple[float, str]:
     """Return the highest current of an element over all states, A, and the state in words."""
     current = np.abs(case.study.current_a(ref))
-    row = int(np.argmax(current))
+    row = highest_row(current)
     return float(current[row]), case.study.states[row].words
 
 
@@ -77,7 +77,7 @@ def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
             if not contacts:
                 continue
             total = np.abs(sum(case.study.current_a(contact.ref) for contact in contacts))
-            row = int(np.argmax(total))
+            row = highest_row(total)
             if total[row] > shared.rating_a:
                 yield _over(
                     case,
@@ -114,7 +114,7 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
                 value=value,
                 unit="A",
                 advice="Read the rating on the part or its data sheet and state it as contact_rating under [rules].",
-                source="none",
+                source="no source found",
             )
 
 
@@ -248,7 +248,7 @@ def relay_contact(design: Design) -> Iterator[Finding]:
             where=", ".join(unrated),
             message="no contact rating is given, so the relay contacts are not checked",
             advice="Read the rating on the relay or the box and state it as rating.",
-            source="none",
+            source="no source found",
         )
 
 
@@ -280,6 +280,6 @@ def supply_continuous(design: Design) -> Iterator[Finding]:
             where=f"{converter.ref} {converter.title}",
             message="no continuous output current is given, so the sum of the channels is not checked",
             advice="Read the continuous (not the peak) output on the label and state it.",
-            source="none",
+            source="no source found",
             origin=converter.origin,
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -10,8 +11,9 @@ import numpy as np
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.check.case import Case, Design
-from wiregen.model.circuit import Conductor, Contact, Converter, Element, Fuse, RelayContact
+from wiregen.model.circuit import Conductor, Contact, Converter, Element, Fuse, RelayContact, Switch
 from wiregen.model.finding import Headroom
+from wiregen.model.study import Array
 
 #: Lamps to express spare current in: a bright filament, a dim one, an LED (words, catalogue id).
 COMMON_LAMPS: Final = (("21 W", "p21w-12v"), ("5 W", "r5w-12v"), ("LED stop", "led-stop-12v"))
@@ -44,29 +46,52 @@ def _limit(design: Design, element: Element) -> float | None:
     return None
 
 
-def _way(case: Case, name: str) -> list[Element]:
-    """Return every element that a channel's load current passes: its own, its contacts, its cable, shared supply."""
-    own = [
-        e
-        for e in case.circuit.elements
-        if e.channel == name and isinstance(e, Fuse | RelayContact | Converter | Conductor)
-    ]
-    ends = {e.b for e in own if isinstance(e, Conductor)}
+@dataclass(frozen=True)
+class _Step:
+    """Something a channel's current passes, and the amps in it for each amp the channel gives, in every state."""
+
+    element: Element
+    share: Array
+
+
+def _way(case: Case, name: str) -> list[_Step]:
+    """Return everything that a channel's current passes: its supply, its own parts, contacts, cable and the return."""
+    elements = case.circuit.elements
+    own = [e for e in elements if e.channel == name and isinstance(e, Fuse | RelayContact | Converter | Conductor)]
+    leads = [e for e in own if isinstance(e, Conductor)]
+    ends = {e.b for e in leads}
     contacts = [c for c in case.circuit.of(Contact) if c.a in ends]
     tails = {c.b for c in contacts}
     cables = [w for w in case.circuit.of(Conductor) if w.stretch == "plug-splice" and w.a in tails]
-    supply = [
-        e for e in case.circuit.elements if not e.channel and e.circuit == "supply" and isinstance(e, Fuse | Converter)
-    ]
     grounds = [
         e
-        for e in case.circuit.elements
+        for e in elements
         if e.circuit == "ground"
         and e.zone != "vehicle"
         and isinstance(e, Contact | Conductor)
         and not (isinstance(e, Conductor) and e.stretch in ("splice-lamp", "socket-adapter", "adapter-chassis"))
     ]
-    return [*own, *contacts, *cables, *supply, *grounds]
+    one = np.ones(len(case.study.states))
+    behind = [_Step(element, one) for element in (*leads, *contacts, *cables, *grounds)]
+    return [*_supply(case, leads[0].a, one), *behind]
+
+
+def _supply(case: Case, terminal: str, share: Array) -> list[_Step]:
+    """Follow the current back from a terminal to the battery; in front of a converter it is less by the voltages."""
+    before: dict[str, Element] = {
+        e.b: e for e in case.circuit.elements if isinstance(e, Fuse | Contact | Conductor | Switch | RelayContact)
+    }
+    before.update((converter.b, converter) for converter in case.circuit.of(Converter))
+    steps = []
+    while element := before.pop(terminal, None):
+        steps.append(_Step(element, share))
+        terminal = element.a
+        if isinstance(element, Converter):
+            v_in = case.study.voltage_v(element.a) - case.study.voltage_v(element.common)
+            v_out = case.study.voltage_v(element.b) - case.study.voltage_v(element.common)
+            runs = (v_in > 1.0) & (v_out > 1.0)
+            share = share * np.where(runs, v_out / (element.efficiency * np.where(runs, v_in, 1.0)), 1.0)
+    return steps
 
 
 def _channel(design: Design, case: Case, name: str) -> Headroom | None:
@@ -79,18 +104,17 @@ def _channel(design: Design, case: Case, name: str) -> Headroom | None:
         if own
         else np.sum([np.abs(case.study.current_a(w.ref)) for w in wires], axis=0)
     )
-    on = carried > 1e-3
+    # Only states in which the channel is on count: a limit reached while it is off does not bind it.
+    on = carried > 1e-3 if (carried > 1e-3).any() else np.ones(len(carried), dtype=bool)
     best = (math.inf, "nothing that is known")
-    for element in _way(case, name):
-        limit = _limit(design, element)
+    for step in _way(case, name):
+        limit, element = _limit(design, step.element), step.element
         if limit is None:
             continue
-        current = np.abs(case.study.current_a(element.ref))
-        # Only states in which the channel is on count: a limit reached while it is off does not bind it.
-        most = float(current[on].max()) if on.any() else float(current.max())
-        if limit - most < best[0]:
+        spare = float(((limit - np.abs(case.study.current_a(element.ref))) / step.share)[on].min())
+        if spare < best[0] - 1e-9:  # of equals, the first
             best = (
-                limit - most,
+                spare,
                 f"{element.ref} {element.title or getattr(getattr(element, 'size', None), 'label', '')}".strip(),
             )
     lamps = tuple(

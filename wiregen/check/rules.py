@@ -16,6 +16,7 @@ Rule = Callable[[Design], Iterable[Finding]]
 
 RULES: Final[tuple[Rule, ...]] = (
     behaviour_rules.lamp_behaviour,
+    behaviour_rules.never_lit,
     behaviour_rules.conflicts,
     structure_rules.missing_input,
     structure_rules.supply_feed,

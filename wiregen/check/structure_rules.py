@@ -71,7 +71,7 @@ def supply_feed(design: Design) -> Iterator[Finding]:
             state=min(dead, key=lambda controls: controls.weight).words,
             advice="Feed the converter from the battery through a fuse of its own; "
             "a lamp circuit is too thin and goes dead.",
-            source="design",
+            source="common practice, no source",
             origin=design.supply_origin,
         )
 
@@ -115,7 +115,7 @@ def no_outlet(design: Design) -> Iterator[Finding]:
                     where=f"channel {channel.name}",
                     message=f"no trailer connector has a contact for {CIRCUITS[name].word}",
                     advice="Correct the output, or leave the channel out.",
-                    source="design",
+                    source="common practice, no source",
                     origin=channel.origin,
                 )
 

@@ -3,15 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 import numpy as np
 
 from wiregen.check.behaviour_rules import lamp_words
-from wiregen.check.case import Case, Design
-from wiregen.model.circuit import Battery, Circuit, Converter, Element, Lamp, Load, RelayContact
+from wiregen.check.case import Case, Design, highest_row
+from wiregen.model.circuit import (
+    Battery,
+    Circuit,
+    Conductor,
+    Contact,
+    Converter,
+    Element,
+    Fuse,
+    Lamp,
+    Load,
+    Path,
+    RelayContact,
+)
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array
 from wiregen.quantity import show
+
+#: A lamp that carries less than this is dark, A.
+_LIT_A: Final = 1e-3
+#: A lamp with less than this across it is not even fed, V.
+_NOTHING_V: Final = 0.1
+_TOO_LOW: Final = "Use larger conductors, above all in the ground return, or a shorter run."
+_NEVER_ON: Final = (
+    "The lamp is not fed at all: compare the relay's pick-up voltage and the converter's minimum input "
+    "with what they get."
+)
 
 
 def consumers(case: Case) -> list[Lamp | Load]:
@@ -57,15 +80,17 @@ def _top(circuit: Circuit) -> Battery:
 def _lit_rows(case: Case, lamp: Element) -> list[int]:
     """Return the rows of the states in which a lamp should be lit and the behaviour table lights it."""
     looks = {row.controls: row for row in case.behaviour.rows if row.lamp == lamp.ref}
-    rows = []
+    current = np.abs(case.study.current_a(lamp.ref))
+    rows: list[int] = []
+    dark_halves: list[int] = []
     for index, state in enumerate(case.study.states):
         row = looks.get(state.controls)
         if row is None or row.wanted == frozenset({"dark"}) or row.actual == "dark":
             continue
-        if row.actual == "flash" and abs(case.study.current_a(lamp.ref)[index]) < 1e-3:
-            continue  # the dark half of its flash
-        rows.append(index)
-    return rows
+        is_dark_half = row.actual == "flash" and current[index] < _LIT_A
+        (dark_halves if is_dark_half else rows).append(index)
+    # A lamp that should flash and carries nothing in any state has no lit half: a coil or a converter does not come in.
+    return rows if current.max(initial=0.0) >= _LIT_A else [*rows, *dark_halves]
 
 
 def lamp_voltage(design: Design) -> Iterator[Finding]:
@@ -78,14 +103,16 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
                 continue
             rated_v = lamp.rated_v if isinstance(lamp, Lamp) else lamp.nominal_v
             across = case.study.across_v(lamp)[rows]
-            lowest = int(np.argmin(across))
+            lowest = highest_row(-across)
             value, row = float(across[lowest]), rows[lowest]
-            floor_v = rated_v * limits.lowest_lamp_share
+            floor_v, floor_source = rated_v * limits.lowest_lamp_share, limits.lowest_lamp_source
             reason = f"{limits.lowest_lamp_share:.0%} of {show(rated_v, 'V')}"
-            light = f"; light {(value / rated_v) ** 3.4:.0%}" if value > 0 and isinstance(lamp, Lamp) else ""
-            if isinstance(lamp, Lamp) and lamp.technology == "led":
+            light = ""
+            if isinstance(lamp, Lamp) and lamp.technology == "filament" and value > 0:
+                light = f"; light {(value / rated_v) ** 3.4:.0%}"
+            if isinstance(lamp, Lamp) and lamp.min_v:
                 # A regulated lamp holds its light down to the voltage it is made for, and then goes out.
-                floor_v, reason, light = lamp.min_v or floor_v, "the lowest it is made for", ""
+                floor_v, floor_source, reason = lamp.min_v, lamp.source, "the lowest it is made for"
             state = case.study.states[row].words
             common = {
                 "rule": "lamp-voltage",
@@ -103,8 +130,8 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
                     limit=floor_v,
                     unit="V",
                     margin=(value - floor_v) / floor_v,
-                    advice="Use larger conductors, above all in the ground return, or a shorter run.",
-                    source=limits.lowest_lamp_source,
+                    advice=_TOO_LOW if abs(value) > _NOTHING_V else _NEVER_ON,
+                    source=floor_source,
                 )
                 continue
             channel = next(r.channel for r in case.behaviour.rows if r.lamp == lamp.ref)
@@ -114,12 +141,13 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
                 yield Finding(
                     **common,  # type: ignore[arg-type]
                     severity="warning",
-                    message=f"loses {show(drop, 'V')} from the supply to the lamp and back, {show(allowed, 'V')} is usual",
+                    message=f"loses {show(drop, 'V')} from the supply to the lamp and back, "
+                    f"{show(allowed, 'V')} is usual",
                     value=drop,
                     limit=allowed,
                     unit="V",
                     margin=(allowed - drop) / allowed,
-                    advice="Use larger conductors, above all in the ground return, or a shorter run.",
+                    advice=_TOO_LOW,
                     source=limits.lamp_drop_source,
                 )
 
@@ -129,22 +157,24 @@ def over_voltage(design: Design) -> Iterator[Finding]:
     for case in design.solved:
         for lamp in consumers(case):
             across = np.abs(np.nan_to_num(case.study.across_v(lamp)))
-            row = int(np.argmax(across))
+            row = highest_row(across)
             value = float(across[row])
             if value > lamp.max_v:
                 yield Finding(
                     rule="over-voltage",
                     severity="error",
                     where=f"{lamp.ref} {lamp_words(lamp)}",
-                    message=f"a {lamp.nominal_v:g} V part gets {show(value, 'V')}, {show(lamp.max_v, 'V')} is the most it stands",
+                    message=f"a {lamp.nominal_v:g} V part gets {show(value, 'V')}, "
+                    f"{show(lamp.max_v, 'V')} is the most it stands",
                     state=case.study.states[row].words,
                     trailer=case.circuit.trailer,
                     value=value,
                     limit=lamp.max_v,
                     unit="V",
                     margin=(lamp.max_v - value) / lamp.max_v,
-                    advice="Bring the signal down with a relay on the 12 V supply; never run 24 V through to a 12 V trailer.",
-                    source="M",
+                    advice="Bring the signal down with a relay on the 12 V supply; "
+                    "never run 24 V through to a 12 V trailer.",
+                    source="M-16750",
                     origin=lamp.origin,
                 )
 
@@ -161,15 +191,32 @@ def solve_trouble(design: Design) -> Iterator[Finding]:
                 message=words,
                 state=state,
                 trailer=case.circuit.trailer,
-                advice="The numbers of this state are not to be used; look for relays or converters that switch each other.",
-                source="solver",
+                advice="The numbers of this state are not to be used; "
+                "look for relays or converters that switch each other.",
+                source="follows from the computation",
             )
+
+
+def _reached(circuit: Circuit) -> set[str]:
+    """Return the terminals that battery minus reaches over wires, contacts and joints."""
+    beside: dict[str, list[str]] = {}
+    for element in circuit.elements:
+        if isinstance(element, Conductor | Contact | Fuse | Path):
+            beside.setdefault(element.a, []).append(element.b)
+            beside.setdefault(element.b, []).append(element.a)
+    todo, seen = [circuit.reference], {circuit.reference}
+    while todo:
+        new = [terminal for terminal in beside.get(todo.pop(), ()) if terminal not in seen]
+        seen.update(new)
+        todo += new
+    return seen
 
 
 def floating_lamp(design: Design) -> Iterator[Finding]:
     """No lamp or load hangs in the air: each has a path to battery minus."""
-    for case in design.solved:
-        floats = [lamp for lamp in consumers(case) if np.isnan(case.study.voltage_v(lamp.b)).all()]
+    for case in design.cases:
+        grounded = _reached(case.circuit)
+        floats = [lamp for lamp in consumers(case) if lamp.b not in grounded]
         if floats:
             yield Finding(
                 rule="no-ground",
@@ -178,6 +225,6 @@ def floating_lamp(design: Design) -> Iterator[Finding]:
                 message="no path to battery minus",
                 trailer=case.circuit.trailer,
                 advice="Connect the trailer's ground contact to the adapter's ground and the vehicle's chassis.",
-                source="logic",
+                source="follows from the connections",
                 origin=floats[0].origin,
             )
