@@ -169,6 +169,7 @@ class AdapterSide:
                     channel=label,
                     resistance_ohm=take(channel.coil_ohm, f"{kind}_ohm", ref),
                     pick_up_v=take(channel.pick_up_v, f"{kind}_pick_up_v", ref),
+                    is_copper=letter == "K",
                     drop_out_v=take(channel.drop_out_v, f"{kind}_drop_out_v", ref),
                 )
             )

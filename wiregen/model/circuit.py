@@ -7,6 +7,7 @@ minus terminal of the vehicle battery. Every element has a resistance above zero
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -61,10 +62,15 @@ class Element:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Battery(Element):
-    """A voltage behind a resistance; ``a`` is plus, ``b`` is minus."""
+    """A voltage behind a resistance; ``a`` is plus, ``b`` is minus.
+
+    ``voltage_v`` is the running voltage; ``low_v`` and ``charging_v`` are its extremes, equal to it where not known.
+    """
 
     voltage_v: float
     resistance_ohm: float
+    low_v: float | None = None
+    charging_v: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,10 +125,11 @@ class Switch(Resistive):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coil(Resistive):
-    """A relay coil, or the control input of a solid-state channel."""
+    """A relay coil, or the control input of a solid-state channel; only a coil of copper changes with temperature."""
 
     pick_up_v: float
     drop_out_v: float
+    is_copper: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,8 +203,9 @@ class Load(Resistive):
 class Converter(Element):
     """A step-down converter with common minus: ``a`` input plus, ``b`` output plus.
 
-    Output: ``min(output_v, ratio × input)`` behind ``resistance_ohm``; it never takes current back. Input: output power
-    over ``efficiency``, plus ``idle_a``. Off below ``minimum_input_v`` or while its gate is shut.
+    Output: ``min(output_v, ratio × input)`` behind ``resistance_ohm``, and no more than ``limit_a``, which falls in a
+    straight line to ``foldback × limit_a`` at a short; it never takes current back. Input: output power over
+    ``efficiency``, plus ``idle_a``. Off below ``minimum_input_v`` or while its gate is shut.
     """
 
     common: str
@@ -208,6 +216,8 @@ class Converter(Element):
     idle_a: float
     minimum_input_v: float
     continuous_a: float | None
+    limit_a: float = math.inf
+    foldback: float = 1.0
     gate: Gate | None = None
 
 

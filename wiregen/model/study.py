@@ -9,9 +9,29 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.model.circuit import Circuit, Element
-from wiregen.model.state import State
+from wiregen.model.corner import NOMINAL, Corner
+from wiregen.model.fault import Fault
+from wiregen.model.state import Controls, State
 
 Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One solved operating point: a state at a corner."""
+
+    state: State
+    corner: Corner = NOMINAL
+
+    @property
+    def controls(self) -> Controls:
+        """The setting of the controls."""
+        return self.state.controls
+
+    @property
+    def words(self) -> str:
+        """Return state and corner in words; the nominal corner goes without saying."""
+        return self.state.words if self.corner == NOMINAL else f"{self.state.words}; {self.corner.words}"
 
 
 @dataclass(frozen=True)
@@ -20,7 +40,7 @@ class Study:
 
     Attributes:
         circuit: What was solved.
-        states: One for each row of the arrays; states that set every switch alike are solved once and stand once, as
+        points: One for each row of the arrays; states that set every switch alike are solved once and stand once, as
             the simplest of them.
         alike: For each row, how many (setting, flash half) pairs it stands for.
         voltages_v: Shape (states, terminals), V against the reference; NaN where a terminal floats.
@@ -32,7 +52,7 @@ class Study:
     """
 
     circuit: Circuit
-    states: tuple[State, ...]
+    points: tuple[Point, ...]
     alike: tuple[int, ...]
     voltages_v: Array
     currents_a: Array
@@ -44,11 +64,11 @@ class Study:
     def trusted(self) -> Study:
         """Return the study without the states that could not be trusted; itself when all could."""
         rows = [row for row, words in enumerate(self.trouble) if not words]
-        if len(rows) == len(self.states):
+        if len(rows) == len(self.points):
             return self
         return replace(
             self,
-            states=tuple(self.states[row] for row in rows),
+            points=tuple(self.points[row] for row in rows),
             alike=tuple(self.alike[row] for row in rows),
             voltages_v=self.voltages_v[rows],
             currents_a=self.currents_a[rows],
@@ -60,9 +80,12 @@ class Study:
 
     def troubles(self) -> tuple[tuple[str, str], ...]:
         """Return (words, state in words) of every state that could not be trusted."""
-        return tuple(
-            (words, state.words) for words, state in zip(self.trouble, self.states, strict=True) if words
-        )
+        return tuple((words, point.words) for words, point in zip(self.trouble, self.points, strict=True) if words)
+
+    @property
+    def states(self) -> tuple[State, ...]:
+        """The state of each row."""
+        return tuple(point.state for point in self.points)
 
     @cached_property
     def _terminal(self) -> dict[str, int]:
@@ -83,3 +106,24 @@ class Study:
     def across_v(self, element: Element) -> Array:
         """Return the voltage from ``a`` to ``b`` of an element in every state, V."""
         return self.voltage_v(element.a) - self.voltage_v(element.b)
+
+
+@dataclass(frozen=True)
+class FaultStudy:
+    """Every state at some corners, solved with every single fault.
+
+    Attributes:
+        circuit: The circuit as built.
+        points: State and corner of each row.
+        faults: Faults, one a column.
+        consumers: Refs of lamps and loads, in the order of the last axis.
+        across_v: Voltage across each consumer, V, shape (points, faults, consumers); NaN where it cannot be trusted.
+        trouble: Words for points that cannot be trusted, by (row, fault).
+    """
+
+    circuit: Circuit
+    points: tuple[Point, ...]
+    faults: tuple[Fault, ...]
+    consumers: tuple[str, ...]
+    across_v: Array
+    trouble: dict[tuple[int, int], str]

@@ -65,11 +65,19 @@ class Lamps:
             cut_off_v=np.array([max(lamp.cut_off_v, 1e-3) for lamp in lamps]),
         )
 
+    def columns(self) -> Lamps:
+        """Return the same lamps with each array as a column, for voltages of shape (lamps, points)."""
+        return Lamps(
+            self.a, self.b, self.rated_v[:, None], self.rated_a[:, None], self.constant[:, None],
+            self.is_led[:, None], self.cut_off_v[:, None],
+        )  # fmt: skip
+
     def current_and_slope(self, volts: Array) -> tuple[Array, Array]:
         """Return current A and slope A/V at ``volts``, each of shape (states, lamps)."""
         ratio2 = (volts / self.rated_v) ** 2
-        base = (ratio2 + self.constant) / (1 + self.constant)
-        conductance = self.rated_a / self.rated_v * base**-FILAMENT_EXPONENT
+        # exp and log are vectorised where a power is not
+        base = np.exp(-FILAMENT_EXPONENT * np.log((ratio2 + self.constant) / (1 + self.constant)))
+        conductance = self.rated_a / self.rated_v * base
         current = conductance * volts
         slope = conductance * (1 - 2 * FILAMENT_EXPONENT * ratio2 / (ratio2 + self.constant))
         if not self.is_led.any():
@@ -102,6 +110,8 @@ class Converters:
     efficiency: Array
     idle_a: Array
     minimum_input_v: Array
+    limit_a: Array
+    foldback: Array
 
     @classmethod
     def of(cls, circuit: Circuit, index: dict[str, int]) -> Converters:
@@ -117,7 +127,17 @@ class Converters:
             efficiency=np.array([c.efficiency for c in found]),
             idle_a=np.array([c.idle_a for c in found]),
             minimum_input_v=np.array([c.minimum_input_v for c in found]),
+            limit_a=np.array([c.limit_a for c in found]),
+            foldback=np.array([c.foldback for c in found]),
         )
+
+    def columns(self) -> Converters:
+        """Return the same converters with each array as a column, for voltages of shape (converters, points)."""
+        fields = (
+            self.output_v, self.ratio, self.resistance_ohm, self.efficiency, self.idle_a, self.minimum_input_v,
+            self.limit_a, self.foldback,
+        )  # fmt: skip
+        return Converters(self.a, self.b, self.common, *(array[:, None] for array in fields))
 
     def currents(self, v_in: Array, v_out: Array, on: npt.NDArray[np.bool_]) -> ConverterPoint:
         """Return currents and slopes at input and output voltages against the common minus, shape (states, converters).
@@ -127,11 +147,23 @@ class Converters:
         """
         follows = self.ratio * v_in < self.output_v
         e_v = np.where(follows, self.ratio * v_in, self.output_v)
-        gives = on & (e_v > v_out)
-        i_out = np.where(gives, (e_v - v_out) / self.resistance_ohm, 0.0)
-        out_by_out = np.where(gives, -1 / self.resistance_ohm, 0.0)
-        out_by_in = np.where(gives & follows, self.ratio / self.resistance_ohm, 0.0)
-        # Below the turn-on voltage the current is not asked for; the floor only keeps the division finite.
+        e_by_in = np.where(follows, self.ratio, 0.0)
+        droop_a = (e_v - v_out) / self.resistance_ohm
+        gives = on & (droop_a > 0)
+        # Below the turn-on voltage the current is not asked for; the floors only keep the divisions finite.
+        safe_e = np.maximum(e_v, 1e-3)
+        share = np.clip(v_out / safe_e, 0.0, 1.0)
+        inside = (v_out > 0) & (v_out < safe_e)
+        # An infinite limit times a share of nothing is no number.
+        limit_a = np.minimum(self.limit_a, 1e9)
+        cap_a = limit_a * (self.foldback + (1 - self.foldback) * share)
+        limited = gives & (droop_a > cap_a)
+        cap_by_out = np.where(inside, limit_a * (1 - self.foldback) / safe_e, 0.0)
+        i_out = np.where(limited, cap_a, np.where(gives, droop_a, 0.0))
+        out_by_out = np.where(limited, cap_by_out, np.where(gives, -1 / self.resistance_ohm, 0.0))
+        out_by_in = np.where(
+            limited, -cap_by_out * share * e_by_in, np.where(gives, e_by_in / self.resistance_ohm, 0.0)
+        )
         safe_in = np.maximum(v_in, 1e-3)
         drawn = v_out * i_out / (self.efficiency * safe_in)
         i_in = np.where(on, drawn + self.idle_a, 0.0)

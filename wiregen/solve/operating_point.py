@@ -24,7 +24,7 @@ from wiregen.model.circuit import (
     Resistive,
     Switch,
 )
-from wiregen.model.study import Study
+from wiregen.model.study import Point, Study
 from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Lamps
 from wiregen.solve.states import Setting, distinct_settings
 
@@ -325,7 +325,7 @@ class _Solver:
         currents[np.abs(currents) < RESIDUAL_A] = 0.0
         return Study(
             circuit=self.circuit,
-            states=tuple(setting.state for setting in self.settings),
+            points=tuple(Point(setting.state) for setting in self.settings),
             alike=tuple(setting.alike for setting in self.settings),
             voltages_v=np.where(floating, np.nan, volts),
             currents_a=currents,

@@ -1,0 +1,133 @@
+"""The study: every distinct state at every corner, and on demand with every single fault."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+import numpy as np
+
+from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+from wiregen.model.circuit import Circuit, Conductor, Lamp, Load
+from wiregen.model.corner import CORNERS, NOMINAL, Corner
+from wiregen.model.fault import Fault
+from wiregen.model.study import Array, FaultStudy, Point, Study
+from wiregen.solve.corners import at_corner
+from wiregen.solve.states import Setting, distinct_settings
+from wiregen.solve.sweep import Points, Sweep
+
+
+def solve_study(circuit: Circuit, signals: Collection[str], corners: Sequence[Corner] = (NOMINAL, *CORNERS)) -> Study:
+    """Solve every distinct state of a circuit at every corner.
+
+    Args:
+        circuit: The circuit as built.
+        signals: Control signals the vehicle reacts to.
+        corners: Corners, in the order of the rows: all states of the first, then all of the second ...
+
+    Raises:
+        SolveError: The circuit cannot be solved at all.
+    """
+    settings = distinct_settings(circuit, signals)
+    return _solve(circuit, settings, corners, _heating_for(circuit, settings, corners))
+
+
+def _heating_for(circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corner]) -> dict[str, float]:
+    return heating(circuit, settings) if any(corner.warmth == "hot" for corner in corners) else {}
+
+
+def heating(circuit: Circuit, settings: Sequence[Setting]) -> dict[str, float]:
+    """Return the temperature of each conductor at its ambient with its own heating, °C, by ref.
+
+    The currents are those of a circuit whose copper is at its ambient, at the supply voltage that makes them largest.
+    The temperature is held at the insulation's: a conductor that would go beyond is a finding of its own.
+    """
+    study = _solve(circuit, settings, [corner for corner in CORNERS if corner.warmth == "hot"], {})
+    most = dict(zip((e.ref for e in circuit.elements), np.abs(study.currents_a).max(axis=0), strict=True))
+    return {c.ref: _temperature_c(c, float(most[c.ref])) for c in circuit.of(Conductor)}
+
+
+def _temperature_c(conductor: Conductor, current_a: float) -> float:
+    ambient, most = conductor.ambient_c, conductor.insulation_c
+    try:
+        allowed = ampacity_a(conductor.size, most, ambient, conductor.bundle).amps
+    except OutsideTable:
+        return ambient
+    if allowed <= 0 or most <= ambient:
+        return ambient
+    return float(min(most, ambient + (most - ambient) * (current_a / allowed) ** 2))
+
+
+def _solve(
+    circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corner], heating_c: dict[str, float]
+) -> Study:
+    sweep = Sweep([at_corner(circuit, corner, heating_c) for corner in corners], settings)
+    return study_of(circuit, sweep, sweep.healthy(), corners)
+
+
+def study_of(circuit: Circuit, sweep: Sweep, points: Points, corners: Sequence[Corner]) -> Study:
+    """Return solved points without faults as a study of the circuit as built."""
+    net, rows = sweep.network, np.arange(len(points.state))
+    contacts = len(net.switches) + len(net.relays)
+    volts = sweep.terminal_v(points, rows)
+    parts = [np.flatnonzero(points.corner == corner) for corner in range(len(corners))]
+    return Study(
+        circuit=circuit,
+        points=tuple(
+            Point(sweep.settings[state].state, corners[corner])
+            for corner, state in zip(points.corner, points.state, strict=True)
+        ),
+        alike=tuple(sweep.settings[state].alike for state in points.state),
+        voltages_v=volts,
+        currents_a=np.concatenate(
+            [sweep.currents_a(points, part, volts[part], corner) for corner, part in enumerate(parts)]
+        ),
+        input_a={
+            converter.ref: points.excess_a[len(net.lamps.a) + number]
+            for number, converter in enumerate(net.converter_elements)
+        },
+        pulled=tuple(
+            frozenset(coil.ref for coil, is_in in zip(net.coils, row, strict=True) if is_in) for row in points.pulled
+        ),
+        floating=tuple(net.islands.named(row[:contacts]) for row in sweep.topologies(points)),
+        trouble=tuple(points.trouble.get(int(row), "") for row in rows),
+    )
+
+
+def solve_faults(
+    circuit: Circuit,
+    signals: Collection[str],
+    faults: Sequence[Fault],
+    corners: Sequence[Corner] = CORNERS,
+    grounds: dict[str, str] | None = None,
+) -> FaultStudy:
+    """Solve every distinct state at every corner with every single fault.
+
+    Args:
+        circuit: The circuit as built.
+        signals: Control signals the vehicle reacts to.
+        faults: The faults.
+        corners: The corners.
+        grounds: Ground terminal by zone, for shorts.
+    """
+    settings = distinct_settings(circuit, signals)
+    heating_c = _heating_for(circuit, settings, corners)
+    sweep = Sweep([at_corner(circuit, corner, heating_c) for corner in corners], settings, faults, grounds)
+    healthy = sweep.healthy()
+    solved = sweep.faulty(healthy)
+    consumers = [*circuit.of(Lamp), *circuit.of(Load)]
+    across = _consumers_v(sweep, solved).reshape(len(healthy.state), len(faults), len(consumers))
+    trouble = {divmod(point, len(faults)): words for point, words in solved.trouble.items()}
+    for row, fault in trouble:
+        across[row, fault] = np.nan
+    points = tuple(
+        Point(settings[state].state, corners[corner])
+        for corner, state in zip(healthy.corner, healthy.state, strict=True)
+    )
+    return FaultStudy(circuit, points, tuple(faults), tuple(e.ref for e in consumers), across, trouble)
+
+
+def _consumers_v(sweep: Sweep, points: Points) -> Array:
+    """Return voltages across lamps, then loads, V, shape (points, consumers)."""
+    lamps = points.port_v[: len(sweep.network.lamps.a)].T
+    loads = sweep.watched_v(points)[:, len(sweep.network.coils) :]
+    return np.concatenate([lamps, loads], axis=1)
