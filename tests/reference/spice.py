@@ -5,6 +5,7 @@ its resistance, its limit and its input power are typed here a second time, as b
 """
 
 import math
+import os
 import re
 import shutil
 import subprocess
@@ -127,7 +128,11 @@ def solve(netlist: Netlist, folder: Path) -> dict[str, float]:
     """Run ngspice and return the voltage of every terminal that does not float, V."""
     path = folder / "point.cir"
     path.write_text(netlist.text(), encoding="ascii", errors="replace")
-    done = subprocess.run(["ngspice", "-b", str(path)], capture_output=True, text=True, timeout=60, check=False)
+    # A home of its own: without any it stops, and a user's start-up file must not change what it prints.
+    environment = {**os.environ, "HOME": str(folder)}
+    done = subprocess.run(
+        ["ngspice", "-b", str(path)], capture_output=True, text=True, timeout=60, check=False, env=environment
+    )
     printed = {
         name: float(value) for name, value in re.findall(r"^v\((n\d+)\) = (\S+)$", done.stdout, flags=re.MULTILINE)
     }

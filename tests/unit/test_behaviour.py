@@ -10,6 +10,7 @@ from itertools import product
 
 import pytest
 
+from tests.circuits import GROUND, battery, circuit, coil, filament, relay
 from tests.rigs import PEDAL, SUPPLY, load, rig, straight
 from wiregen.build.behaviour import behave
 from wiregen.model.behaviour import Behaviour
@@ -507,20 +508,32 @@ def buzzer(logic: str) -> Circuit:
 
 def test_a_buzzer_never_rests():
     """A coil fed through its own break contact: 'unsettled' in the table, words from the solver, no numbers."""
-    circuit = buzzer("not self")
-    made = behave(circuit, [])
+    made_by_hand = buzzer("not self")
+    made = behave(made_by_hand, [])
     assert [(c.kind, c.terminals) for c in made.conflicts] == [("unsettled", ("-K1",))]
-    study = solve(circuit, [])
+    study = solve(made_by_hand, [])
     assert study.trouble == ("never comes to rest: -K1 keeps switching on and off",)
     assert study.trusted().states == ()
 
 
+def test_a_part_burns_whichever_end_is_plus():
+    """A lamp and a coil whose second end is on plus work like those whose first end is; two ends on plus are dark."""
+    turned = circuit(
+        battery(24),
+        coil("-K1", GROUND, "plus"),
+        relay("-K1:30-87", "plus", "fed", "k", {"k": "-K1"}),
+        filament("-E1", GROUND, "fed"),
+        filament("-E2", "fed", "plus"),
+    )
+    assert {row.lamp: row.actual for row in behave(turned, []).rows} == {"-E1": "steady", "-E2": "dark"}
+
+
 def test_a_relay_that_holds_itself_rests_open():
     """A coil fed through its own make contact rests where it starts: open. Neither stage calls that unsettled."""
-    circuit = buzzer("self")
-    made = behave(circuit, [])
+    made_by_hand = buzzer("self")
+    made = behave(made_by_hand, [])
     assert made.conflicts == ()
     assert [row.actual for row in made.rows] == ["dark"]
-    study = solve(circuit, [])
+    study = solve(made_by_hand, [])
     assert study.trouble == ("",)
     assert study.pulled == (frozenset(),)

@@ -342,6 +342,21 @@ def test_a_lamp_behind_two_channels_is_measured_against_their_supply():
     assert findings(text, "lamp-voltage") == []
 
 
+def test_the_drop_behind_two_step_downs_is_against_the_one_that_is_on():
+    """Of two step-downs on one lamp only one is on with the lights: the drop is counted from that one's output."""
+    thin = [*RUNS, {"from": "trailer", "to": "lamps", "length": "12 m", "size": "1 mm²"}]
+    channels = ["tail_left > tail | step_down", "stop > tail | step_down"]
+    text = rig("iso-12098", channels=channels, lamps=["tail p21w-12v"], runs=thin, supply=None)
+    found = one(text, "lamp-voltage")
+    both = solved(text)
+    row = [state.words for state in both.states].index("service lights")
+    first, second = both.circuit.of(Converter)
+    assert both.voltage_v(second.b)[row] - both.voltage_v(first.b)[row] == pytest.approx(0.0, abs=0.5)
+    source_v = (both.voltage_v(first.b) - both.voltage_v(first.common))[row]
+    assert found.value == pytest.approx(source_v - both.across_v(both.circuit.by_ref["-E1"])[row])
+    assert found.severity == "warning"
+
+
 @pytest.mark.parametrize("supply", [{"kind": "centre_tap"}, {"kind": "battery", "output": "13.6 V"}])
 def test_the_drop_is_against_the_supply_in_use(supply):
     """With a centre tap or an adapter battery the drop is counted from that battery's terminals."""
@@ -632,6 +647,17 @@ def test_headroom_of_a_shared_converter_counts_the_other_channels():
     assert row.bound_by == "-T1 step-down converter"
     assert row.spare_a == pytest.approx(4.0 - carried(text, "-T1"))
     assert row.spare_a < 4.0 - row.carried_a - 1.0
+
+
+def test_headroom_does_not_count_states_in_which_the_channel_is_off():
+    """A heavy load in blackout only takes nothing off the room of the service tail lamps."""
+    channels = ["tail > tail", "blackout_tail > charge"]
+    lamps = ["tail", {"function": "charge", "type": "p21w-12v", "count": 3}]
+    text = rig(channels=channels, lamps=lamps, supply=supply_of(6.0), taps=[BOX_FEED])
+    service = room(text)
+    assert service.bound_by == "-T1 step-down converter"
+    assert service.spare_a == pytest.approx(6.0 - service.carried_a, abs=2e-3)
+    assert room(text, "K2").spare_a < 2.0
 
 
 def test_headroom_in_lamps_can_be_used_up():

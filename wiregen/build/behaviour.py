@@ -246,11 +246,10 @@ def feeder_of(circuit: Circuit, consumer: Element) -> str:
     for element in circuit.elements:
         if isinstance(element, (*_JOINING, RelayContact, Converter)):
             step.setdefault(element.b, []).append(element)
-    # A joint inside the trailer has no direction.
+    # A joint inside the trailer has no direction: it is followed from its other end too.
     joints: dict[str, list[str]] = {}
     for joint in circuit.of(Path):
         joints.setdefault(joint.a, []).append(joint.b)
-        joints.setdefault(joint.b, []).append(joint.a)
     names: dict[str, None] = {}
     todo, seen = [consumer.a], {consumer.a}
     while todo:
