@@ -93,11 +93,10 @@ class Netlist:
         v_in, v_out = f"V({self.node[element.a]},{common})", f"V({b},{common})"
         inside = f"min({element.output_v!r}, {element.ratio!r}*{v_in})"
         out = f"({inside} - {v_out})/{element.resistance_ohm!r}"
-        limit_a = getattr(element, "limit_a", math.inf)
-        if math.isfinite(limit_a):
+        if math.isfinite(element.limit_a):
             share = f"max(0, min(1, {v_out}/{inside}))"
             fold = element.foldback
-            out = f"min({out}, {limit_a!r}*({fold!r} + {1 - fold!r}*{share}))"
+            out = f"min({out}, {element.limit_a!r}*({fold!r} + {1 - fold!r}*{share}))"
         out = f"max(0, {out})"
         self.lines.append(f"Bo{number} {common} {b} I = {out}")
         drawn = f"{v_out}*({out})/({element.efficiency!r}*max({v_in}, 1e-3)) + {element.idle_a!r}"

@@ -5,10 +5,12 @@ which coils and converters the solver says are on; whether they may be on at the
 too, so that the solver's relay iteration is held against it as well.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from tests import circuits as by_hand
 from tests.reference.spice import Netlist, is_installed, solve
 from tests.rigs import SUPPLY, load, rig, straight, trailer
 from wiregen.build.circuit import vehicle_signals
@@ -164,6 +166,26 @@ def test_every_node_agrees_with_ngspice(name, tmp_path):
         v_in = theirs.get(converter.a, 0.0) - theirs[converter.common]
         gate = converter.gate is None or converter.gate.is_open_to(study.pulled[row])
         assert (converter.ref in made.on) == (gate and v_in >= converter.minimum_input_v), converter.ref
+
+
+@pytest.mark.parametrize("load_ohm", [10.0, 2.0, 0.5, 0.01])
+@pytest.mark.parametrize("foldback", [1.0, 0.4])
+def test_a_converter_at_its_current_limit_agrees_with_ngspice(load_ohm, foldback, tmp_path):
+    """From a light load to a short a converter limited to 5 A has ngspice's voltages, folded back or not."""
+    made = by_hand.circuit(
+        by_hand.battery(28, 0.02),
+        by_hand.resistor("-W1", "plus", "in", 0.05),
+        replace(by_hand.converter("-T1", "in", "out"), limit_a=5.0, foldback=foldback),
+        by_hand.resistor("-W2", "out", "lamp", 0.05),
+        by_hand.resistor("-R1", "lamp", by_hand.GROUND, load_ohm),
+        by_hand.filament("-E1", "lamp"),
+    )
+    study = solve_here(made, [])
+    assert study.trouble == ("",)
+    theirs = solve(netlist(made, study, 0), tmp_path)
+    ours = {terminal: float(study.voltage_v(terminal)[0]) for terminal in theirs}
+    assert ours == pytest.approx(theirs, rel=0, abs=TOLERANCE_V)
+    assert (study.current_a("-T1")[0] < 5.0 - 1e-9) == (load_ohm == 10.0 or foldback < 1.0)
 
 
 def test_the_points_reach_what_they_are_meant_to_reach():
