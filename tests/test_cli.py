@@ -173,7 +173,12 @@ def test_schema_is_valid_json_schema_and_written(tmp_path: Path) -> None:
 def test_a_closed_pipe_is_no_error() -> None:
     """A reader that stops early gets no traceback."""
     process = subprocess.run(
-        f"{sys.executable} -m wiregen chart {BUS} | head -n 1", shell=True, cwd=ROOT, capture_output=True, text=True, check=False
+        f"{sys.executable} -m wiregen chart {BUS} | head -n 1",
+        shell=True,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     )
 
     assert process.stdout.startswith("Wiring chart")

@@ -16,6 +16,7 @@ import typer
 from wiregen import __version__
 
 if TYPE_CHECKING:
+    from wiregen.draw.sheet import Paper
     from wiregen.model.chart import Chart
     from wiregen.plan.starter import Question
 
@@ -170,9 +171,7 @@ def pinouts(
 
 @app.command()
 def schema(
-    to: Annotated[
-        Path | None, typer.Option("--to", metavar="FILE", help="Write to FILE.", show_default=False)
-    ] = None,
+    to: Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to FILE.", show_default=False)] = None,
     pinout: Annotated[bool, typer.Option("--pinout", help="The schema of a pinout file instead.")] = False,
     force: Force = False,
 ) -> None:
@@ -197,7 +196,7 @@ def new(
         list[str] | None,
         typer.Option("--answer", metavar="KEY=TEXT", help="An answer given beforehand; may be repeated."),
     ] = None,
-    defaults: Annotated[bool, typer.Option("--defaults", help="Take the default for whatever is not answered.")] = False,
+    defaults: Annotated[bool, typer.Option("--defaults", help="Take the default for what is not answered.")] = False,
     force: Force = False,
 ) -> None:
     """Ask a few questions and write a commented rig file."""
@@ -285,8 +284,6 @@ def demo(
 
 
 def _demo_file(name: str) -> Path:
-    from wiregen.errors import InputError
-
     from wiregen.errors import InputError, guess
 
     known = {"bus": "observatory-bus", "lorry": "ringing-lorry", "bad": "bad-example"}
@@ -324,15 +321,13 @@ def _chart_files(made: Chart, to: Path, paper: str) -> dict[Path, str]:
     raise InputError(f"{to}: no chart is written as {written}. Allowed: .svg .csv .md .html")
 
 
-def _paper(word: str) -> str:
-    from wiregen.errors import InputError
-
+def _paper(word: str) -> Paper:
     from wiregen.errors import InputError, guess
 
-    papers = ("a4", "letter")
+    papers: dict[str, Paper] = {"a4": "a4", "letter": "letter"}
     if word.lower() not in papers:
         raise InputError(f"--paper {word!r} is not known{guess(word.lower(), papers)} Allowed: {', '.join(papers)}")
-    return word.lower()
+    return papers[word.lower()]
 
 
 def _lamps(*, json: bool) -> str:

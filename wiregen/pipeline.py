@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiregen.build.circuit import Built
     from wiregen.check.case import Design
     from wiregen.draw.scene import Scene
+    from wiregen.draw.sheet import Paper
     from wiregen.model.behaviour import Behaviour
     from wiregen.model.chart import Chart
     from wiregen.model.report import Report
@@ -138,7 +139,7 @@ def check(loaded: LoadedRig) -> Report:
         behaviour=tuple(row for case in design.cases for row in case.behaviour.rows),
         findings=run_rules(design),
         headroom=headroom(design),
-        states=sum(len(case.study.states) for case in design.cases),
+        states=sum(len(case.study.points) for case in design.cases),
     )
 
 
@@ -189,7 +190,7 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
     )
 
 
-def draw(loaded: LoadedRig, built: Built | None = None, paper: str = "a4") -> dict[str, Scene]:
+def draw(loaded: LoadedRig, built: Built | None = None, paper: Paper = "a4") -> dict[str, Scene]:
     """Draw the schematic of every trailer and the face of every connector; scenes by file stem."""
     from wiregen.build.chart import sheet_info
     from wiregen.draw.face import face_scenes
@@ -210,7 +211,7 @@ def draw(loaded: LoadedRig, built: Built | None = None, paper: str = "a4") -> di
     return scenes
 
 
-def chart_scenes(made: Chart, paper: str = "a4") -> list[Scene]:
+def chart_scenes(made: Chart, paper: Paper = "a4") -> list[Scene]:
     """Lay the chart out on sheets."""
     from wiregen.draw.chart_sheet import chart_sheets
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.unit.drawing_checks import assert_sheet_is_sound, texts_of, words_of
 from tests.unit.sample_chart import hostile_chart, sample_chart
+from tests.unit.sheet_checks import assert_sheet_is_sound, texts_of, words_of
 from wiregen.catalogue.connector import COLOURS
 from wiregen.draw.chart_sheet import chart_sheets
 from wiregen.draw.scene import Rect, primitives

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.unit.drawing_checks import assert_sheet_is_sound, crossed_by_lines, overlapping, texts_of, words_of
 from tests.unit.sample_chart import sample_chart
+from tests.unit.sheet_checks import assert_sheet_is_sound, crossed_by_lines, overlapping, texts_of, words_of
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, colour_word
 from wiregen.draw.face import BANNER, MATING_TITLE, NO_PICTURE, NO_POSITIONS, PLUG_LINE, WIRE_TITLE, face_scenes

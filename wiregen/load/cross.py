@@ -336,8 +336,7 @@ class _Checker:
         trailers = [trailer.name for trailer in self.rig.trailer]
         if run.trailer is not None and run.trailer not in trailers:
             yield self.problem(
-                f"there is no trailer {run.trailer!r}{guess(run.trailer, trailers)} "
-                f"There are: {', '.join(trailers)}",
+                f"there is no trailer {run.trailer!r}{guess(run.trailer, trailers)} There are: {', '.join(trailers)}",
                 *path,
                 "trailer",
             )

@@ -40,9 +40,7 @@ def validate(document: TomlDocument, model: type[RecordT]) -> RecordT:
     try:
         return model.model_validate(document.data)
     except ValidationError as error:
-        found = [
-            _Found(raw, follow(model, document.data, raw["loc"])) for raw in error.errors(include_url=False)
-        ]
+        found = [_Found(raw, follow(model, document.data, raw["loc"])) for raw in error.errors(include_url=False)]
     raise InputError(_problems(document, model, found))
 
 

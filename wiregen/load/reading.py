@@ -40,7 +40,7 @@ _PLAIN: Final = (
     ("Unterminated string", _UNCLOSED_TEXT),
     ("Illegal character '\\n'", _UNCLOSED_TEXT),
     ("Found invalid character '\\n'", _UNCLOSED_TEXT),
-    ('Expected "\'', _UNCLOSED_TEXT),
+    ("Expected \"'", _UNCLOSED_TEXT),
     ("Illegal character", "a control character stands here"),
     ("Found invalid character", "a control character stands here"),
 )
@@ -219,7 +219,7 @@ def _about_value(word: str) -> str:
     if not word:
         return "a value is wanted here"
     if word[0] in "\u201c\u201d\u201e\u2018\u2019\u201a\u00ab\u00bb":
-        return f"a text stands in straight quotes (\"), not in {word[0]}"
+        return f'a text stands in straight quotes ("), not in {word[0]}'
     if word.lower() in ("true", "false", "yes", "no", "on", "off"):
         return f"{word!r} is no value; write true or false in small letters"
     if re.match(r"[+-]?\.\d", word):

@@ -31,9 +31,7 @@ def mating(connector: Connector, pinouts: Sequence[tuple[str, Connector]]) -> li
     return [name for name, other in pinouts if other.shell == connector.shell and other.title != connector.title]
 
 
-def show_text(
-    name: str, connector: Connector, pinouts: Sequence[tuple[str, Connector]], width: int = 80
-) -> str:
+def show_text(name: str, connector: Connector, pinouts: Sequence[tuple[str, Connector]], width: int = 80) -> str:
     """Return one pinout in full: contacts with source and support, notices, face, sources."""
     volts = "/".join(str(v) for v in connector.voltage_v)
     lines = [*wrap(clean(connector.title), width), f"name {name}, {volts} V, stop and turn {connector.stop_turn}"]
@@ -102,6 +100,8 @@ def lamps_text(lamps: Sequence[LampType], width: int = 80) -> str:
     for lamp in lamps:
         rated = f"{show(lamp.current_a, 'A')} at {show(lamp.test_v, 'V')}"
         lines += wrap(
-            f"{lamp.id:<24}{rated:<18}{show(lamp.max_current_a, 'A'):<10}{lamp.support} [{lamp.source}]", width, " " * 24
+            f"{lamp.id:<24}{rated:<18}{show(lamp.max_current_a, 'A'):<10}{lamp.support} [{lamp.source}]",
+            width,
+            " " * 24,
         )
     return "\n".join(lines) + "\n"
