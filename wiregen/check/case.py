@@ -101,4 +101,4 @@ class Design:
     @property
     def solved(self) -> tuple[Case, ...]:
         """The cases with at least one trusted operating point: the ones that rules on numbers look at."""
-        return tuple(case for case in self.cases if case.study.states)
+        return tuple(case for case in self.cases if case.study.points)

@@ -17,7 +17,7 @@ def worst(case: Case, ref: str) -> tuple[float, str]:
     """Return the highest current of an element over all states, A, and the state in words."""
     current = np.abs(case.study.current_a(ref))
     row = highest_row(current)
-    return float(current[row]), case.study.states[row].words
+    return float(current[row]), case.study.points[row].words
 
 
 def _over(
@@ -86,7 +86,7 @@ def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
                     what=f"contacts {', '.join(shared.marks)} together carry",
                     value=float(total[row]),
                     limit=shared.rating_a,
-                    state=case.study.states[row].words,
+                    state=case.study.points[row].words,
                     advice="Run a ground conductor of its own beside the socket.",
                     source=",".join(shared.sources),
                 )

@@ -71,7 +71,7 @@ def _way(case: Case, name: str) -> list[_Step]:
         and isinstance(e, Contact | Conductor)
         and not (isinstance(e, Conductor) and e.stretch in ("splice-lamp", "socket-adapter", "adapter-chassis"))
     ]
-    one = np.ones(len(case.study.states))
+    one = np.ones(len(case.study.points))
     behind = [_Step(element, one) for element in (*leads, *contacts, *cables, *grounds)]
     return [*_supply(case, leads[0].a, one), *behind]
 

@@ -83,7 +83,7 @@ def _lit_rows(case: Case, lamp: Element) -> list[int]:
     current = np.abs(case.study.current_a(lamp.ref))
     rows: list[int] = []
     dark_halves: list[int] = []
-    for index, state in enumerate(case.study.states):
+    for index, state in enumerate(case.study.points):
         row = looks.get(state.controls)
         if row is None or row.wanted == frozenset({"dark"}) or row.actual == "dark":
             continue
@@ -113,7 +113,7 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
             if isinstance(lamp, Lamp) and lamp.min_v:
                 # A regulated lamp holds its light down to the voltage it is made for, and then goes out.
                 floor_v, floor_source, reason = lamp.min_v, lamp.source, "the lowest it is made for"
-            state = case.study.states[row].words
+            state = case.study.points[row].words
             common = {
                 "rule": "lamp-voltage",
                 "where": f"{lamp.ref} {lamp_words(lamp)}",
@@ -166,7 +166,7 @@ def over_voltage(design: Design) -> Iterator[Finding]:
                     where=f"{lamp.ref} {lamp_words(lamp)}",
                     message=f"a {lamp.nominal_v:g} V part gets {show(value, 'V')}, "
                     f"{show(lamp.max_v, 'V')} is the most it stands",
-                    state=case.study.states[row].words,
+                    state=case.study.points[row].words,
                     trailer=case.circuit.trailer,
                     value=value,
                     limit=lamp.max_v,

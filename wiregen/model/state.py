@@ -48,9 +48,7 @@ class Controls:
     @property
     def weight(self) -> int:
         """How many controls are away from rest; the simplest of several states is the one to show."""
-        return sum(
-            (self.lighting != "off", self.brake, self.turn != "none", self.hazard, self.reverse, self.fog)
-        )
+        return sum((self.lighting != "off", self.brake, self.turn != "none", self.hazard, self.reverse, self.fog))
 
     @property
     def words(self) -> str:
