@@ -63,7 +63,9 @@ def bodies(scene: Scene) -> dict[str, Box]:
     """Return the box of the symbol of every part, by ref; conductors have none."""
     found = {}
     for group in groups_of(scene.children, "part"):
-        solid = [i for i in group.children if not isinstance(i, Text) and i.css_class not in ("wire", "link", "core", "open")]
+        solid = [
+            i for i in group.children if not isinstance(i, Text) and i.css_class not in ("wire", "link", "core", "open")
+        ]
         if solid:
             found[dict(group.data)["ref"]] = around(solid)
     return found
@@ -95,28 +97,27 @@ def _texts_apart(scene):
 def _wires_off_texts(scene):
     lines = [(s.owner, s.box) for s in strokes(scene)]
     lines += [("zone", box_of(i)) for i in primitives(scene.children) if getattr(i, "css_class", "") == "zone"]
-    return [
-        f"{owner} runs through {text.text!r}"
-        for owner, line in lines
-        for text in texts(scene)
-        if _meets(line, text.box.grown(-TOUCH_MM))
-    ]
+    lettered = [(t.text, t.box.grown(-TOUCH_MM)) for t in texts(scene)]
+    return [f"{owner} runs through {text!r}" for owner, line in lines for text, box in lettered if _meets(line, box)]
 
 
 def _wires_off_symbols(scene):
+    lines = strokes(scene)
+    solid = bodies(scene)
+    shrunk = {ref: body.grown(-0.15) for ref, body in solid.items()}
     found = [
         f"{stroke.owner} runs through {ref}"
-        for stroke in strokes(scene)
-        for ref, body in bodies(scene).items()
+        for stroke in lines
+        for ref, body in shrunk.items()
         # The link of a relay ends on the blade of its own contact.
-        if _meets(stroke.box, body.grown(-0.15)) and not (stroke.kind == "link" and stroke.owner == ref)
+        if _meets(stroke.box, body) and not (stroke.kind == "link" and stroke.owner == ref)
     ]
     for shell in groups_of(scene.children, "connector"):
         outline = around(shell.children)
-        held = [box for ref, box in bodies(scene).items() if outline.holds(box)]
+        held = [box for box in solid.values() if outline.holds(box)]
         found += [
             f"{stroke.owner} passes {shell.id} without a contact"
-            for stroke in strokes(scene)
+            for stroke in lines
             if _meets(stroke.box, outline.grown(-0.1))
             and not any(stroke.is_level and box.y0 < stroke.box.y0 < box.y1 for box in held)
         ]
@@ -129,15 +130,20 @@ def _symbols_apart(scene):
 
 def _wires_apart(scene):
     found = []
-    for a, b in combinations(strokes(scene), 2):
-        if a.owner == b.owner or a.is_level != b.is_level:
-            continue
-        if a.is_level:
-            side, along = abs(a.box.y0 - b.box.y0), min(a.box.x1, b.box.x1) - max(a.box.x0, b.box.x0)
-        else:
-            side, along = abs(a.box.x0 - b.box.x0), min(a.box.y1, b.box.y1) - max(a.box.y0, b.box.y0)
-        if side < CLEAR_MM and along > TOUCH_MM:
-            found.append(f"{a.owner} and {b.owner} lie on one another near {a.box}")
+    lines = strokes(scene)
+    for level in (True, False):
+        # Sorted by the axis they lie across, so that only neighbours need comparing.
+        across = sorted((s for s in lines if s.is_level is level), key=lambda s: s.box.y0 if level else s.box.x0)
+        for k, a in enumerate(across):
+            for b in across[k + 1 :]:
+                if (b.box.y0 - a.box.y0 if level else b.box.x0 - a.box.x0) >= CLEAR_MM:
+                    break
+                if level:
+                    along = min(a.box.x1, b.box.x1) - max(a.box.x0, b.box.x0)
+                else:
+                    along = min(a.box.y1, b.box.y1) - max(a.box.y0, b.box.y0)
+                if a.owner != b.owner and along > TOUCH_MM:
+                    found.append(f"{a.owner} and {b.owner} lie on one another near {a.box}")
     return found
 
 

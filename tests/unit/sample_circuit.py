@@ -164,8 +164,9 @@ def _trailer(bench, outs, outlets, lamps):
         if name == "brake":
             ref = bench.ref("M")
             _branch(bench, ref, s, ground, name, colour)
-            bench.add(Load(ref=ref, a=f"{ref}:1", b=f"{ref}:2", circuit=name, zone="trailer", resistance_ohm=1.6, count=2,
-                           function="brake", nominal_v=12.0, max_v=16.0, title="2 × brake magnet"))  # fmt: skip
+            bench.add(Load(ref=ref, a=f"{ref}:1", b=f"{ref}:2", circuit=name, zone="trailer", resistance_ohm=1.6,
+                           function="brake", nominal_v=12.0, max_v=16.0, count=2,
+                           title="2 × brake magnet"))  # fmt: skip
             continue
         for number in range(3 if name == "tail" else lamps):
             ref = bench.ref("E")

@@ -19,7 +19,7 @@ def coil(shop: Shop, element: Coil, rank: float) -> Piece:
     symbol = symbols.Coil() if relay else symbols.ControlInput()
     width, height = symbols.COIL_MM
     marks = ("86", "85") if relay else ("in", "0V")
-    stub = max(shop.text.width(mark) for mark in marks) + 0.8
+    stub = max(shop.text.width(mark) for mark in marks) + 1.1
     ports = tuple(Port(net, right=True, dy=-symbols.LINK_MM) for net in shop.links.get(element.ref, ()))
     part = shop.part(element, rank, width + 2 * stub - 2 * MARGIN_MM, height / 2, shop.text.below(), ports)
 
@@ -30,8 +30,8 @@ def coil(shop: Shop, element: Coil, rank: float) -> Piece:
             *stroke([(x0, y), (left, y)], shop.side[element.ref].left),
             *stroke([(right, y), (x1, y)], shop.side[element.ref].right),
             *symbols.place(symbol, middle, y),
-            shop.text.under(left - 0.4, y, marks[0], "end"),
-            shop.text.under(right + 0.4, y, marks[1], "start"),
+            shop.text.under(left - 0.6, y, marks[0], "end"),
+            shop.text.under(right + 0.6, y, marks[1], "start"),
         ]
         shift = 0.0 if relay else -1.2
         items.append(

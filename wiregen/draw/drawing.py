@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -16,17 +16,15 @@ from wiregen.draw.layout import Placed, layout
 from wiregen.draw.pieces import piece_of
 from wiregen.draw.route import LEFT, RIGHT, Routed, route
 from wiregen.draw.scene import Box, Circle, Group, Item, Pen, Point, safe_id
-from wiregen.draw.shop import Lettering, Piece, Shop, Stroke, is_foot, word
+from wiregen.draw.shop import Lettering, Piece, Shop, Stroke, coil_devices, is_foot, link_nets, word
 from wiregen.model.circuit import (
     Battery,
     Circuit,
     Conductor,
     Contact,
-    Converter,
     Element,
     Lamp,
     Load,
-    RelayContact,
     ends,
 )
 
@@ -79,7 +77,7 @@ class Drawing:
         exits: Mapping[str, str] | None = None,
         beyond: Mapping[str, str] | None = None,
         prefix: str = "",
-        order: Sequence[int] = (),
+        order: Sequence[str] = (),
     ) -> None:
         self.circuit = circuit
         self.elements = elements
@@ -91,7 +89,7 @@ class Drawing:
         self.hitch = frozenset(e.ref for e in circuit.elements if is_hitch(e, circuit))
         self.side: Mapping[str, Sides] = sides(circuit)
         self.batteries = [e for e in elements if isinstance(e, Battery) and e.zone == "vehicle"]
-        self.links = _links(elements)
+        self.links = link_nets(elements)
         self.link_nets = frozenset(net for nets in self.links.values() for net in nets)
         self._ending: dict[str, list[Element]] = {}
         for element in circuit.elements:
@@ -99,11 +97,7 @@ class Drawing:
                 self._ending.setdefault(terminal, []).append(element)
         self.poles = vehicle_poles(self.batteries, self.text, stretched=True)
         self.pieces = self._pieces()
-        self._tight = self._laid_out()
-        if self._is_upside_down():
-            self.poles = vehicle_poles(self.batteries, self.text, stretched=False)
-            self.pieces = self._pieces()
-            self._tight = self._laid_out()
+        self._laid_out: Placed | None = None
 
     @property
     def description(self) -> str:
@@ -129,7 +123,7 @@ class Drawing:
             text=self.text,
             links=self.links,
             hitch=self.hitch,
-            devices=_coil_devices(self.elements),
+            devices=coil_devices(self.elements),
             poles=frozenset(t for e in self.circuit.of(Battery) if e.zone == "vehicle" for t in (e.a, e.b)),
         )
         pieces = [*self.poles.pieces]
@@ -150,24 +144,41 @@ class Drawing:
 
     # -- where it goes ----------------------------------------------------------------------------------------------
 
+    def may_fit(self, room: Box) -> bool:
+        """Return whether the columns alone leave a chance to fit into ``room``; quick, before anything is placed."""
+        heights: dict[int, float] = {}
+        for piece in self.pieces:
+            heights[piece.part.column] = heights.get(piece.part.column, 0.0) + piece.part.up + piece.part.down
+        tallest = max(heights.values(), default=0.0)
+        return sum(self._widths.values()) <= room.width and tallest + HEADER_MM <= room.height
+
     def fits(self, room: Box) -> bool:
         """Return whether the drawing fits into ``room`` at its size of lettering."""
-        if sum(self._widths.values()) > room.width:
-            return False
-        return self._tight.height + HEADER_MM <= room.height and self._width <= room.width
+        return self.may_fit(room) and self._tight.height + HEADER_MM <= room.height and self._width <= room.width
 
-    def _laid_out(self) -> Placed:
+    @property
+    def _tight(self) -> Placed:
+        """The heights with the narrowest gaps, worked out when first asked for."""
+        if self._laid_out is None:
+            self._laid_out = self._lay_out()
+            if self._is_upside_down(self._laid_out):
+                self.poles = vehicle_poles(self.batteries, self.text, stretched=False)
+                self.pieces = self._pieces()
+                self._laid_out = self._lay_out()
+        return self._laid_out
+
+    def _lay_out(self) -> Placed:
         return layout([piece.part for piece in self.pieces], links=self.link_nets, order=self._known_order)
 
-    def _is_upside_down(self) -> bool:
+    def _is_upside_down(self, placed: Placed) -> bool:
         """Return whether the rows came out so that the minus of a stretched battery lies above its plus."""
-        y = {terminal: self._tight.y[key] + dy for terminal, (key, dy) in self.poles.spots.items()}
+        y = {terminal: placed.y[key] + dy for terminal, (key, dy) in self.poles.spots.items()}
         return any(y[battery.a] > y[battery.b] for battery in self.batteries)
 
     @property
-    def order(self) -> tuple[int, ...]:
-        """The order of the rows, for a drawing of the same elements at another size."""
-        return self._tight.order
+    def order(self) -> tuple[str, ...]:
+        """The order of the rows as far as it is known, for a drawing of the same elements at another size."""
+        return self._laid_out.order if self._laid_out else self._known_order
 
     @cached_property
     def _widths(self) -> dict[int, float]:
@@ -237,8 +248,8 @@ class Drawing:
         blocks = self._blocks(across, placed, top)
         return (
             *self._zones(blocks, across, room, top + placed.height),
-            *(self._net(net, runs[net], dots.get(net, [])) for net in sorted(runs)),
             *shells(blocks, self.circuit, self.prefix),
+            *(self._net(net, runs[net], dots.get(net, [])) for net in sorted(runs)),
             *drawn,
         )
 
@@ -314,7 +325,7 @@ class Drawing:
             looks.setdefault(look, []).append((start, end))
         layers: list[list[Item]] = []
         for look in sorted(looks, reverse=True):
-            for run in _merged(looks[look]):
+            for run in wires.merged(looks[look]):
                 for depth, item in enumerate(_LOOKS[look.split(":")[0]](run, look.partition(":")[2])):
                     if depth == len(layers):
                         layers.append([])
@@ -357,56 +368,6 @@ def _channel_mm(tracks: int) -> float:
     return _STRAIGHT_MM if tracks == 0 else 2 * _EDGE_MM + (tracks - 1) * _TRACK_MM
 
 
-def _links(elements: Iterable[Element]) -> dict[str, list[str]]:
-    """Return the link nets of each coil and of each thing coils work, by ref."""
-    links: dict[str, list[str]] = {}
-    present = {element.ref for element in elements}
-    for element in elements:
-        gate = element.gate if isinstance(element, RelayContact | Converter) else None
-        coils = [ref for ref in gate.coils.values() if ref in present] if gate else []
-        if coils:
-            net = f"link:{element.ref}"
-            for ref in (element.ref, *coils):
-                links.setdefault(ref, []).append(net)
-    return links
-
-
-def _coil_devices(elements: Iterable[Element]) -> dict[str, str]:
-    """Return what each coil belongs to: ``relay`` or something else."""
-    devices: dict[str, str] = {}
-    for element in elements:
-        if isinstance(element, RelayContact):
-            devices |= dict.fromkeys(element.gate.coils.values(), element.device)
-        elif isinstance(element, Converter) and element.gate:
-            devices |= dict.fromkeys(element.gate.coils.values(), "converter")
-    return devices
-
-
 def _nothing(x0: float, x1: float, y: float, stroke: Stroke) -> tuple[Item, ...]:
     del x0, x1, y, stroke
     return ()
-
-
-def _merged(lines: Iterable[tuple[Point, Point]]) -> list[tuple[Point, Point]]:
-    """Return the lines of a net with those that continue one another joined; all are level or upright."""
-    level: dict[float, list[tuple[float, float]]] = {}
-    upright: dict[float, list[tuple[float, float]]] = {}
-    for (x0, y0), (x1, y1) in lines:
-        if abs(y0 - y1) <= abs(x0 - x1):
-            level.setdefault(round(y0, 3), []).append((min(x0, x1), max(x0, x1)))
-        else:
-            upright.setdefault(round(x0, 3), []).append((min(y0, y1), max(y0, y1)))
-    runs = [((a, y), (b, y)) for y in sorted(level) for a, b in _joined(level[y])]
-    return runs + [((x, a), (x, b)) for x in sorted(upright) for a, b in _joined(upright[x])]
-
-
-def _joined(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    joined: list[tuple[float, float]] = []
-    for start, end in sorted(spans):
-        if end - start < 1e-6:
-            continue
-        if joined and start <= joined[-1][1] + 1e-3:
-            joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
-        else:
-            joined.append((start, end))
-    return joined

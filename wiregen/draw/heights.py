@@ -25,13 +25,15 @@ _NEAR_MM: Final = 2.5
 _HEIGHT_WEIGHT: Final = 0.3
 #: Rows further apart than this look lost, mm.
 _WIDEST_GAP_MM: Final = 6.0
+#: Gap that may be used up to take out a small step, mm.
+_SNAP_GAP_MM: Final = 0.2
 _DRIFTS: Final = 16
 _ROUNDS: Final = 2
 #: A net with this many ends or more is a bus: no end of it has a natural place.
 _BUS: Final = 5
 #: What one mm of a bus counts for: it runs past most rows anyway.
 _BUS_WEIGHT: Final = 0.25
-_SAME_MM: Final = 0.02
+_SAME_MM: Final = 1e-4
 
 
 @dataclass(slots=True)
@@ -115,7 +117,7 @@ class Plan:
                 low, heights = middle, tried
             else:
                 high = middle
-        return self._snapped(self._stacked(order, self.gap_mm), heights)
+        return self._snapped(self._stacked(order, _SNAP_GAP_MM), heights)
 
     def _snapped(self, stack: _Stack, heights: list[float]) -> list[float]:
         """Take out steps of a millimetre or two that the wide gaps left: they look like mistakes."""
@@ -341,12 +343,14 @@ class Plan:
         """Return the measure of heights, in mm of trunk; smaller is better."""
         total = _HEIGHT_WEIGHT * self.bottom(heights)
         for nets, passing in zip(self.channels, self.passing, strict=True):
-            levels = sorted(heights[chain] + offset for chain, offset in passing)
+            levels: list[float] = []
             for net in nets:
                 own = [heights[chain] + offset for chain, offset in net]
                 low, high = min(own), max(own)
                 if high - low < _SAME_MM:
                     continue
+                if not levels:
+                    levels = sorted([heights[chain] + offset for chain, offset in passing])
                 inside = _between(levels, low, high) - sum(low < y < high for y in own)
                 length = (high - low) * (1.0 if len(own) < _BUS else _BUS_WEIGHT)
                 total += length + _BEND_MM + _CROSSING_MM / 2 * inside

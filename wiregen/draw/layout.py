@@ -82,7 +82,7 @@ class Placed:
     height: float
     taps: Mapping[int, tuple[Tap, ...]]
     lanes: tuple[tuple[str, int, float], ...]
-    order: tuple[int, ...]
+    order: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,7 @@ def layout(
     links: frozenset[str] = frozenset(),
     gap_mm: float = 1.0,
     fill_mm: float = 0.0,
-    order: Sequence[int] = (),
+    order: Sequence[str] = (),
 ) -> Placed:
     """Find the heights of all parts.
 
@@ -129,8 +129,15 @@ def layout(
     things, nets = _things(parts, links)
     chains = _chains(things, nets, links)
     plan = Plan(chains, _channels(chains, nets), gap_mm)
-    found = tuple(order) if len(order) == len(chains) else tuple(plan.best_order())
-    return _result(things, chains, nets, plan.filled(found, fill_mm), found)
+    labels = [_label(chain, things) for chain in chains]
+    known = sorted(order) == sorted(labels)
+    found = [labels.index(label) for label in order] if known else plan.best_order()
+    return _result(things, chains, nets, plan.filled(found, fill_mm), tuple(labels[c] for c in found))
+
+
+def _label(chain: Chain, things: Sequence[_Thing]) -> str:
+    """Return a name by which a chain is found again in another layout of the same parts."""
+    return min(things[i].key or f"lanes of {things[i].net}" for i, _ in chain.members)
 
 
 def _channels(chains: Sequence[Chain], nets: Mapping[str, list[_End]]) -> dict[int, list[Net]]:
@@ -284,7 +291,7 @@ def _result(
     chains: list[Chain],
     nets: Mapping[str, list[_End]],
     heights: list[float],
-    order: tuple[int, ...],
+    order: tuple[str, ...],
 ) -> Placed:
     y = {index: heights[c] + offset for c, chain in enumerate(chains) for index, offset in chain.members}
     top = min((y[i] - up for i, thing in enumerate(things) for _, up, _ in thing.cells), default=0.0)

@@ -37,10 +37,10 @@ def parted(circuit: Circuit, room: Box, sizes_mm: Sequence[float]) -> list[Drawi
         ValueError: Not even a sheet for every few rows is enough, which no rig from real connectors reaches.
     """
     for cut in _cuts(circuit):
-        orders: dict[int, tuple[int, ...]] = {}
+        orders: dict[int, tuple[str, ...]] = {}
         for size_mm in sizes_mm:
             drawings = _drawings(circuit, cut, size_mm, orders)
-            if all(drawing.fits(room) for drawing in drawings):
+            if all(drawing.may_fit(room) for drawing in drawings) and all(drawing.fits(room) for drawing in drawings):
                 return drawings
             orders = {number: drawing.order for number, drawing in enumerate(drawings)}
     message = f"{circuit.title}: the schematic does not fit on {_MOST_SHEETS} sheets"
@@ -123,7 +123,7 @@ def _shared_out(rows: Sequence[list[Element]], count: int) -> list[list[Element]
 
 
 def _drawings(
-    circuit: Circuit, cut: Sequence[Sequence[Element]], size_mm: float, orders: Mapping[int, tuple[int, ...]]
+    circuit: Circuit, cut: Sequence[Sequence[Element]], size_mm: float, orders: Mapping[int, tuple[str, ...]]
 ) -> list[Drawing]:
     on: dict[str, set[int]] = {}
     for number, sheet in enumerate(cut):

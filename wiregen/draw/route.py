@@ -19,7 +19,7 @@ LEFT: Final = -1
 RIGHT: Final = 1_000_000
 
 #: Heights closer than this are the same height, mm.
-SAME_MM: Final = 0.02
+SAME_MM: Final = 0.05
 #: Wires of two nets must not run side by side closer than this, mm.
 CLEAR_MM: Final = 0.9
 _FORBIDDEN: Final = 10_000.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
@@ -11,7 +11,7 @@ from wiregen.draw.columns import Sides
 from wiregen.draw.layout import Part, Port
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, Anchor, Item, Point, Text, Weight
 from wiregen.draw.text_width import text_width_mm
-from wiregen.model.circuit import Contact, Element, Lamp, Load
+from wiregen.model.circuit import Contact, Converter, Element, Lamp, Load, RelayContact
 
 #: Draws a wire of the net of a terminal along points.
 Stroke: TypeAlias = Callable[[Sequence[Point], str], tuple[Item, ...]]
@@ -146,3 +146,28 @@ class Shop:
 def designation(ref: str) -> str:
     """Return a reference designation as it is printed: without the leading sign, which nothing here needs."""
     return ref.lstrip("-")
+
+
+def link_nets(elements: Iterable[Element]) -> dict[str, list[str]]:
+    """Return the link nets of each coil and of each thing coils work, by ref."""
+    links: dict[str, list[str]] = {}
+    present = {element.ref for element in elements}
+    for element in elements:
+        gate = element.gate if isinstance(element, RelayContact | Converter) else None
+        coils = [ref for ref in gate.coils.values() if ref in present] if gate else []
+        if coils:
+            net = f"link:{element.ref}"
+            for ref in (element.ref, *coils):
+                links.setdefault(ref, []).append(net)
+    return links
+
+
+def coil_devices(elements: Iterable[Element]) -> dict[str, str]:
+    """Return what each coil belongs to: ``relay`` or something else."""
+    devices: dict[str, str] = {}
+    for element in elements:
+        if isinstance(element, RelayContact):
+            devices |= dict.fromkeys(element.gate.coils.values(), element.device)
+        elif isinstance(element, Converter) and element.gate:
+            devices |= dict.fromkeys(element.gate.coils.values(), "converter")
+    return devices

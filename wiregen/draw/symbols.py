@@ -208,7 +208,7 @@ def place(
     *,
     zoom: float = 1.0,
     width_mm: float = SYMBOL_MM,
-    fill: str = "none",
+    fill: str = "white",
 ) -> tuple[Item, ...]:
     """Return the primitives of ``element`` with its zero at ``x``, ``y``.
 
@@ -218,7 +218,7 @@ def place(
         y: Position, mm, downwards.
         zoom: Millimetres per unit of the element.
         width_mm: Line width where the element names none, mm.
-        fill: Fill of closed shapes where the element names none.
+        fill: Fill of closed shapes where the element names none; white hides the ends of the wires.
     """
     transform = Transform(0, (x, -y), zoom=zoom)
     look = _Look(width_mm, fill)

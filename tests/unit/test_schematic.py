@@ -1,0 +1,334 @@
+"""The schematic: what is on it, what it joins, and that it can be read."""
+
+import os
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path as FilePath
+
+import pytest
+
+from tests.unit.drawing_checks import bodies, connections, dots_right, faults, groups_of, strokes, texts
+from tests.unit.sample_circuit import Bench, sample_circuit
+from wiregen.draw.columns import is_hitch, sides
+from wiregen.draw.scene import Line, Scene, Text, box_of, groups, primitives
+from wiregen.draw.schematic import schematic
+from wiregen.draw.svg import svg_text
+from wiregen.model.chart import SheetInfo
+from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Lamp, Path
+
+INFO = SheetInfo(title="Sample rig", revision="B", date="2026-05-04", digest="3f9a1c27aa00")
+
+
+@pytest.fixture(scope="module")
+def circuit():
+    return sample_circuit()
+
+
+@pytest.fixture(scope="module")
+def sheet(circuit):
+    (scene,) = schematic(circuit, INFO)
+    return scene
+
+
+def wrong(scenes, circuit):
+    """Return everything wrong with the sheets of a circuit."""
+    return [f for scene in scenes for f in (*faults(scene), *dots_right(scene))] + connections(scenes, circuit)
+
+
+def straight_lead():
+    """Return a circuit of a plain lead that joins equal marks: no adapter parts at all."""
+    bench = Bench()
+    bench.add(
+        Battery(ref="-G1", a="-G1:+", b="-G1:-", circuit="supply", zone="vehicle", voltage_v=28.0, resistance_ohm=0.01)
+    )
+    bench.add(Path(ref="-XE1", a="chassis", b="-G1:-", circuit="ground", zone="vehicle", resistance_ohm=0.002))
+    for mark, name in (("5", "tail"), ("7", "stop")):
+        bench.wire("battery-socket", "-G1:+", f"-X1:{mark}.v", name, "vehicle")
+        bench.contact("-X1", mark, f"-X1:{mark}.v", f"-X1:{mark}.a", name, "vehicle")
+        bench.wire("adapter-trailer", f"-X1:{mark}.a", f"-X2:{mark}.a", name, "adapter")
+        bench.contact("-X2", mark, f"-X2:{mark}.a", f"-X2:{mark}.t", name, "trailer")
+        bench.wire("plug-splice", f"-X2:{mark}.t", f"-X2:{mark}.s", name, "trailer")
+        bench.wire("splice-lamp", f"-X2:{mark}.s", f"-E{mark}:1", name, "trailer")
+        bench.add(Lamp(ref=f"-E{mark}", a=f"-E{mark}:1", b=f"-E{mark}:2", circuit=name, zone="trailer", count=1,
+                       technology="led", rated_v=24.0, rated_a=0.1, peak_a=0.1, nominal_v=24.0, max_v=32.0,
+                       function=name, title="LED"))  # fmt: skip
+        bench.wire("splice-lamp", f"-E{mark}:2", "-X2:ground", "ground", "trailer")
+    bench.wire("plug-splice", "-X2:ground", "-X2:1.t", "ground", "trailer")
+    bench.contact("-X2", "1", "-X2:1.t", "-X2:1.a", "ground", "trailer")
+    bench.wire("adapter-trailer", "-X2:1.a", "-X1:1.a", "ground", "adapter")
+    bench.contact("-X1", "1", "-X1:1.a", "-X1:1.v", "ground", "vehicle")
+    bench.wire("socket-chassis", "-X1:1.v", "chassis", "ground", "vehicle")
+    return Circuit(title="Lead", trailer="t", elements=tuple(bench.elements), reference="-G1:-", stop_wins=False)
+
+
+def centre_tapped(circuit):
+    """Return the circuit with two batteries in series and the 12 V taken between them instead of from a converter."""
+    elements = []
+    for element in circuit.elements:
+        if element.ref == "-G1":
+            elements.append(replace(element, b="-G2:+", voltage_v=14.0))
+            elements.append(replace(element, ref="-G2", a="-G2:+", b="-G1:-", voltage_v=14.0))
+        elif element.ref == "-T1":
+            continue
+        elif element.circuit == "feed" and isinstance(element, Conductor):
+            elements.append(replace(element, b="-A1:12V"))
+        elif element.circuit == "feed":
+            elements.append(replace(element, a="-G2:+"))
+        elif element.circuit != "supply":
+            elements.append(element)
+    return replace(circuit, elements=tuple(elements))
+
+
+def own_battery(circuit):
+    """Return the circuit with a battery in the adapter instead of the converter."""
+    battery = Battery(
+        ref="-G2", a="-T1:out", b="-A1:0V", circuit="supply", zone="adapter", voltage_v=12.6, resistance_ohm=0.01
+    )
+    elements = [e for e in circuit.elements if e.circuit != "feed"]
+    return replace(circuit, elements=tuple(battery if e.ref == "-T1" else e for e in elements))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("seed", [None, *range(10)])
+def test_sheet_reads_and_joins_what_the_circuit_joins(seed, paper):
+    """On either paper, contacts shuffled: no text over another, no wire through text or symbol, every net right."""
+    circuit = sample_circuit(seed)
+    assert wrong(schematic(circuit, INFO, paper), circuit) == []
+
+
+SHAPES = {
+    "electronic switches": lambda: sample_circuit(device="solid_state"),
+    "no combined signal": lambda: sample_circuit(xor=False, brake=False),
+    "one circuit": lambda: sample_circuit(circuits=("tail",), brake=False),
+    "two lamps on every circuit": lambda: sample_circuit(lamps=2),
+    "plain lead": straight_lead,
+    "centre tap": lambda: centre_tapped(sample_circuit()),
+    "battery in the adapter": lambda: own_battery(sample_circuit()),
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_kind_of_rig_is_drawn_right(shape):
+    """Whatever the adapter is made of, the sheet reads and joins what the circuit joins."""
+    circuit = SHAPES[shape]()
+    assert wrong(schematic(circuit, INFO), circuit) == []
+
+
+def test_300_random_permutations_of_contacts():
+    """Three hundred small rigs with shuffled contacts: no wire over another, through a symbol or through a text."""
+    for seed in range(300):
+        circuit = sample_circuit(seed, circuits=("stop", "turn_left"), brake=seed % 3 == 0)
+        assert [f for scene in schematic(circuit, INFO) for f in faults(scene)] == [], seed
+
+
+def test_the_checks_see_what_they_are_for(sheet, circuit):
+    """A planted text, a planted wire, a lost wire and a wire to the wrong part are all found."""
+    first = next(t for t in texts(sheet) if t.text.startswith("W1 "))
+    planted = replace(sheet, children=(*sheet.children, replace(first, x=first.x + 1.0)))
+    assert any("overlap" in f for f in faults(planted))
+    symbol = bodies(sheet)["-K1"]
+    middle = (symbol.y0 + symbol.y1) / 2
+    net = next(g for g in groups_of(sheet.children, "net") if dict(g.data)["net"] == "-A1:tail")
+    through = Line(((symbol.x0 - 3, middle + 1), (symbol.x1 + 3, middle + 1)), css_class="wire")
+    wired = with_group(sheet, net, replace(net, children=(*net.children, through)))
+    assert any("runs through -K1" in f for f in faults(wired))
+    bare = with_group(sheet, net, replace(net, children=()))
+    assert connections([bare], circuit) == ["-W2 is not drawn to -A1:tail", "-K1 is not drawn to -A1:tail"]
+    stray = Line(((symbol.x1, middle + 1), (symbol.x1 + 1, middle + 1)), css_class="wire")
+    wrong_net = next(g for g in groups_of(sheet.children, "net") if dict(g.data)["net"] == "-A1:stop")
+    strayed = with_group(sheet, wrong_net, replace(wrong_net, children=(*wrong_net.children, stray)))
+    assert "sheet 0: -A1:stop is drawn to -K1" in connections([strayed], circuit)
+
+
+def with_group(scene: Scene, old, new) -> Scene:
+    return replace(scene, children=tuple(new if child is old else child for child in scene.children))
+
+
+def test_every_element_is_a_part_with_id_class_and_title(sheet, circuit):
+    """Every element is one group that a page can find by its ref, and every id is there once."""
+    parts = {dict(group.data)["ref"]: group for group in groups_of(sheet.children, "part")}
+    assert set(parts) == {element.ref for element in circuit.elements}
+    assert all(re.fullmatch(r"part-[\w-]+", group.id) and group.title for group in parts.values())
+    nets = {dict(group.data)["net"] for group in groups_of(sheet.children, "net")}
+    assert nets >= {t for e in circuit.elements if not isinstance(e, Path) for t in (e.a, e.b)}
+    ids = [group.id for group in groups(sheet.children) if group.id]
+    assert len(ids) == len(set(ids))
+
+
+def test_every_conductor_shows_number_colour_and_size(sheet, circuit):
+    """Beside every conductor stand its number, the letters of its colour and its size."""
+    for group in groups_of(sheet.children, "conductor"):
+        conductor = circuit.by_ref[dict(group.data)["ref"]]
+        words = " ".join(item.text for item in group.children if isinstance(item, Text)).split()
+        wanted = f"{conductor.ref.lstrip('-')} {conductor.colour} {conductor.size.label}".split()
+        assert sorted(words) == sorted(wanted)
+
+
+def test_contacts_show_their_marks_as_moulded(sheet, circuit):
+    """Every contact in use shows its mark; the others are listed once, in the order of the connector."""
+    marks = {
+        dict(group.data)["ref"]: [item.text for item in group.children if isinstance(item, Text)]
+        for group in groups_of(sheet.children, "contact")
+    }
+    assert marks == {contact.ref: [contact.mark] for contact in circuit.of(Contact)}
+    shown = " ".join(text.text for text in texts(sheet))
+    assert "H, J, K, M, N not used" in shown
+
+
+def test_three_zones_in_order(sheet):
+    """The sheet has three titled zones from left to right, and says what each connector is."""
+    titles = {text.text: text.x for text in texts(sheet)}
+    assert titles["24 V vehicle"] < titles["Adapter"] < titles["12 V trailer"]
+    assert titles["X1 12-contact socket"] < titles["X2 7-contact outlet"]
+
+
+def test_one_straight_row_a_circuit(sheet):
+    """The reverse circuit lies on one line from its switch to its lamp."""
+    parts = {dict(g.data)["ref"]: g for g in groups_of(sheet.children, "part")}
+    by_circuit = [g for ref, g in parts.items() if dict(g.data)["circuit"] == "reverse" and "conductor" in g.css_class]
+    heights = {round(box_of(line).y0, 2) for g in by_circuit for line in g.children if isinstance(line, Line)}
+    assert len(by_circuit) == 5
+    assert len(heights) == 1
+
+
+def test_relay_terminals_carry_their_numbers(sheet):
+    """Coils show 86 and 85, contacts 30 and 87 (ISO 7588 terminal numbers, from memory)."""
+    for css_class, marks in (("coil", {"86", "85"}), ("relaycontact", {"30", "87"})):
+        relays = [g for g in groups_of(sheet.children, css_class) if dict(g.data)["ref"].startswith("-K")]
+        assert len(relays) >= 5
+        assert all(marks <= {item.text for item in g.children if isinstance(item, Text)} for g in relays)
+
+
+def test_coil_and_contact_are_linked_by_dashes(sheet):
+    """A dashed line runs from every coil to what it works, and it is no wire."""
+    links = groups_of(sheet.children, "link")
+    lines = [item for group in links for item in group.children]
+    assert len(links) == 6
+    assert all(line.pen.dash and line.css_class == "link" for line in lines)
+
+
+def test_hitch_path_is_dashed_and_named(sheet, circuit):
+    """The way through the hitch is dashed and says that nobody laid it; it is the only dashed wire."""
+    assert [e.ref for e in circuit.elements if is_hitch(e, circuit)] == ["-XE2"]
+    dashed = [
+        dict(group.data)["ref"]
+        for group in groups_of(sheet.children, "part")
+        if any(isinstance(i, Line) and i.css_class == "wire" and i.pen.dash for i in group.children)
+    ]
+    assert dashed == ["-XE2"]
+    assert "unintended path through the hitch" in " ".join(text.text for text in texts(sheet))
+
+
+def test_colour_never_speaks_alone(sheet):
+    """Every coloured line lies on a black one, so that it shows on paper; no text is coloured."""
+    for group in groups(sheet.children):
+        cores = [item for item in group.children if getattr(item, "css_class", "") == "core"]
+        edges = [item for item in group.children if getattr(item, "css_class", "") == "wire"]
+        for core in cores:
+            box = box_of(core).grown(-0.1)
+            assert any(box_of(edge).grown(0.01).holds(box) and edge.pen.width_mm > core.pen.width_mm for edge in edges)
+    assert {text.colour for text in texts(sheet)} <= {"black", "#333"}
+
+
+def test_feed_and_return_have_the_right_ends():
+    """Returns are stored lamp side first; on the sheet their vehicle side is on the left all the same."""
+    circuit = sample_circuit()
+    side = sides(circuit)
+    for element in circuit.of(Contact):
+        ends = (side[element.ref].left, side[element.ref].right)
+        order = {"-X1": (".v", ".a"), "-X2": (".a", ".t")}[element.connector]
+        assert (ends[0][-2:], ends[1][-2:]) == order
+    back = next(e for e in circuit.of(Conductor) if e.circuit == "ground" and e.stretch == "socket-adapter")
+    assert (side[back.ref].left, side[back.ref].right) == (back.b, back.a)
+
+
+def test_open_ends_are_marked():
+    """A terminal with nothing else on it ends in a small open circle: it is not a line that was forgotten."""
+    circuit = sample_circuit()
+    lost = replace(circuit, elements=tuple(e for e in circuit.elements if e.ref not in ("-E4", "-W27", "-W28")))
+    (scene,) = schematic(lost, INFO)
+    assert [item for item in primitives(scene.children) if getattr(item, "css_class", "") == "open"] != []
+    assert wrong([scene], lost) == []
+    (whole,) = schematic(circuit, INFO)
+    assert [item for item in primitives(whole.children) if getattr(item, "css_class", "") == "open"] == []
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_large_rig_goes_over_several_sheets(paper):
+    """Too many lamps for one sheet: several, each readable, together complete, every net that goes on says where."""
+    circuit = sample_circuit(lamps=5)
+    scenes = schematic(circuit, INFO, paper)
+    assert len(scenes) > 1
+    assert wrong(scenes, circuit) == []
+    drawn = {dict(g.data)["ref"] for scene in scenes for g in groups_of(scene.children, "part")}
+    assert drawn == {element.ref for element in circuit.elements}
+    ids = [group.id for scene in scenes for group in groups(scene.children) if group.id]
+    assert len(ids) == len(set(ids))
+    assert [t.text for s in scenes for t in texts(s) if re.fullmatch(r"\d of \d", t.text)] == [
+        f"{k} of {len(scenes)}" for k in range(1, len(scenes) + 1)
+    ]
+    on = {}
+    for number, scene in enumerate(scenes):
+        for group in groups_of(scene.children, "part"):
+            element = circuit.by_ref[dict(group.data)["ref"]]
+            if not isinstance(element, Contact):
+                for terminal in (element.a, element.b):
+                    on.setdefault(terminal, set()).add(number)
+    arrows = [t.text.split(",")[0] for s in scenes for t in texts(s) if re.search(r", sheets? \d", t.text)]
+    for terminal in (t for t, numbers in on.items() if len(numbers) > 1):
+        assert arrows.count(terminal.lstrip("-")) == len(on[terminal])
+
+
+def test_rows_are_shared_out_when_cutting_at_connectors_is_not_enough():
+    """A trailer with far more lamps than a sheet has rows still comes out whole and readable."""
+    circuit = sample_circuit(lamps=16, brake=False)
+    scenes = schematic(circuit, INFO)
+    assert len(scenes) > 3
+    assert wrong(scenes, circuit) == []
+
+
+def test_largest_lettering_that_fits_is_taken():
+    """A small rig gets larger lettering than a big one, and nothing goes under 2 mm."""
+
+    def size_of(circuit):
+        return max(t.size_mm for s in schematic(circuit, INFO) for t in texts(s) if t.text.startswith("W1"))
+
+    small, usual = size_of(sample_circuit(circuits=("tail",), brake=False)), size_of(sample_circuit())
+    assert small == 2.8
+    assert 2.0 <= usual < small
+
+
+def test_taps_enter_the_adapter_past_the_socket(sheet, circuit):
+    """The brake-pedal tap and the feed run from the vehicle into the adapter outside the shell of the socket."""
+    shell = next(group for group in groups_of(sheet.children, "connector") if "X1" in group.id)
+    box = box_of(shell.children[0])
+    for name in ("-A1:feed", "-A1:brake_signal"):
+        crossing = [s.box for s in strokes(sheet) if s.owner == name and s.box.x0 < box.x0 and s.box.x1 > box.x1]
+        assert len(crossing) == 1
+        assert not box.y0 <= crossing[0].y0 <= box.y1
+
+
+def test_symbol_library_is_loaded_only_when_drawing():
+    """Importing the schematic costs nothing of schemdraw; drawing one loads it."""
+    code = (
+        "import sys\nimport wiregen.draw.schematic as s\nprint('schemdraw' in sys.modules)\n"
+        "from tests.unit.sample_circuit import sample_circuit\nfrom wiregen.model.chart import SheetInfo\n"
+        "s.schematic(sample_circuit(), SheetInfo(title='', revision='', date='', digest=''))\n"
+        "print('schemdraw' in sys.modules)"
+    )
+    root = FilePath(__file__).parents[2]
+    output = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHONPATH": str(root)},
+        cwd=root,
+        capture_output=True,
+        check=True,
+    ).stdout
+    assert output.split() == [b"False", b"True"]
+
+
+def test_svg_is_small_enough_for_a_page(sheet):
+    """The whole sheet stays under 120 kB: it goes into a page that must stay under 150 kB without it being squeezed."""
+    assert len(svg_text(sheet).encode()) < 120_000
