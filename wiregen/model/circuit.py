@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from wiregen.quantity import ConductorSize
 
 Zone = Literal["vehicle", "adapter", "trailer"]
+#: What lies across a coil; empty where nobody says.
+Suppression = Literal["", "none", "diode", "resistor"]
 #: Which stretch of the rig a conductor runs over; these are also the words of ``[[run]]`` in a rig file.
 Stretch = Literal[
     "battery-socket",
@@ -65,12 +67,17 @@ class Battery(Element):
     """A voltage behind a resistance; ``a`` is plus, ``b`` is minus.
 
     ``voltage_v`` is the running voltage; ``low_v`` and ``charging_v`` are its extremes, equal to it where not known.
+    ``nominal_v`` is the system it is made for, 0 where nobody says; ``max_v`` is the most its terminals may see, and
+    ``capacity_ah`` its 20 h capacity. A battery on the trailer charges while its current is positive.
     """
 
     voltage_v: float
     resistance_ohm: float
     low_v: float | None = None
     charging_v: float | None = None
+    nominal_v: float = 0.0
+    max_v: float = math.inf
+    capacity_ah: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +124,27 @@ class Path(Resistive):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Resistor(Resistive):
+    """A resistor in a feed, to drop voltage; ``power_w`` is what it is rated for, None where nobody says."""
+
+    power_w: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diode(Element):
+    """A blocking diode; ``a`` is the anode.
+
+    Two straight lines: ``leak_ohm`` always, and ``resistance_ohm`` behind ``drop_v`` once it conducts. The leak stands
+    for the reverse current; it also gives a terminal behind a diode that blocks a voltage without a numerical crutch.
+    """
+
+    drop_v: float
+    resistance_ohm: float
+    leak_ohm: float
+    rating_a: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Switch(Resistive):
     """A contact that the driver or the flasher works; closed while ``live`` is true."""
 
@@ -125,11 +153,33 @@ class Switch(Resistive):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coil(Resistive):
-    """A relay coil, or the control input of a solid-state channel; only a coil of copper changes with temperature."""
+    """A relay coil, or the control input of a solid-state channel; only a coil of copper changes with temperature.
+
+    ``resistance_ohm`` is what a meter shows: the winding with its suppression resistor beside it. A suppression diode
+    carries no current while the coil is on, but gives it a polarity.
+
+    Attributes:
+        pick_up_v: Voltage at which it pulls in, V.
+        drop_out_v: Voltage below which it lets go, V.
+        is_copper: Whether it is a winding.
+        suppression: What lies across it against its switching spike; empty where nobody says.
+        suppression_ohm: Resistance of a suppression resistor, ohm.
+    """
 
     pick_up_v: float
     drop_out_v: float
     is_copper: bool = True
+    suppression: Suppression = ""
+    suppression_ohm: float = math.inf
+
+    @property
+    def winding_ohm(self) -> float:
+        """Resistance of the winding alone, ohm."""
+        return 1 / (1 / self.resistance_ohm - 1 / self.suppression_ohm)
+
+    def with_winding(self, winding_ohm: float) -> float:
+        """Return the resistance across the coil when its winding has ``winding_ohm``, ohm."""
+        return parallel_ohm(winding_ohm, self.suppression_ohm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +196,12 @@ class Gate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RelayContact(Resistive):
-    """A relay contact or solid-state switch, closed while its gate is on."""
+    """A relay contact or solid-state switch, closed while its gate is on; ``make_a`` is the most it may close on."""
 
     gate: Gate
     rating_a: float | None
     device: str = "relay"
+    make_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,7 +210,8 @@ class Lamp(Element):
 
     Attributes:
         count: Number of lamps.
-        technology: ``filament``, or ``led`` (a regulated lamp: constant power above ``cut_off_v``).
+        technology: ``filament``, ``led`` (a regulated lamp: constant power above ``cut_off_v``), or ``points``
+            (measured: straight lines between ``points``, 0 A at 0 V, the last current held above the last point).
         rated_v: Voltage at which ``rated_a`` flows, V.
         rated_a: Current of one lamp at ``rated_v``, A.
         peak_a: Highest current of one lamp that the standard allows, A, for sizing.
@@ -170,10 +222,11 @@ class Lamp(Element):
         function: What the lamp is there for; its duty follows from it.
         side: left, right, both, centre or an empty text.
         nominal_v: Nominal system voltage the lamp is made for, V.
+        points: Measured voltages, V, rising, each with the current of one lamp, A.
     """
 
     count: int
-    technology: Literal["filament", "led"]
+    technology: Literal["filament", "led", "points"]
     rated_v: float
     rated_a: float
     peak_a: float
@@ -184,6 +237,7 @@ class Lamp(Element):
     cold_ratio: float = 0.1
     cut_off_v: float = 0.0
     min_v: float = 0.0
+    points: tuple[tuple[float, float], ...] = ()
     type_name: str = ""
     source: str = ""
     support: str = ""
@@ -191,12 +245,13 @@ class Lamp(Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load(Resistive):
-    """A plain resistance that does work: brake magnets, a lock-out solenoid."""
+    """A plain resistance of copper that does work: brake magnets, a lock-out solenoid; ``hot_c`` in long use, °C."""
 
     count: int
     function: str
     nominal_v: float
     max_v: float
+    hot_c: float = 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,7 +260,9 @@ class Converter(Element):
 
     Output: ``min(output_v, ratio × input)`` behind ``resistance_ohm``, and no more than ``limit_a``, which falls in a
     straight line to ``foldback × limit_a`` at a short; it never takes current back. Input: output power over
-    ``efficiency``, plus ``idle_a``. Off below ``minimum_input_v`` or while its gate is shut.
+    ``efficiency``, plus ``idle_a``. Off below ``minimum_input_v`` or while its gate is shut. ``peak_a`` it gives for a
+    short time; above ``derate_from_c`` in its surroundings ``continuous_a`` falls by the share ``derate_per_k`` a
+    kelvin. Above ``maximum_input_v`` it is not made to work.
     """
 
     common: str
@@ -219,6 +276,19 @@ class Converter(Element):
     limit_a: float = math.inf
     foldback: float = 1.0
     gate: Gate | None = None
+    peak_a: float | None = None
+    ambient_c: float = 20.0
+    derate_from_c: float = math.inf
+    derate_per_k: float = 0.0
+    maximum_input_v: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equaliser(Converter):
+    """What feeds the lower battery of a pair from both: ``a`` plus of the pair, ``b`` its centre, ``common`` minus.
+
+    It gives at the centre half of the voltage across the pair, up to ``limit_a``; it never takes current back.
+    """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,6 +304,11 @@ class Shell:
     short: str
     marks: tuple[str, ...]
     words: Mapping[str, str]
+
+
+def parallel_ohm(first_ohm: float, second_ohm: float) -> float:
+    """Return two resistances in parallel, ohm; either may be infinite."""
+    return 1 / (1 / first_ohm + 1 / second_ohm) if first_ohm < math.inf or second_ohm < math.inf else math.inf
 
 
 E = TypeVar("E", bound=Element)

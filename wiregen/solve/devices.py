@@ -6,18 +6,20 @@ which follows the handbook law I ∝ V^0.55 when hot (S35) and is a plain resist
 c follows from cold_ratio = (c / (1 + c))^0.225.
 
 Regulated LED lamp: constant power above its cut-off voltage, rising linearly from nothing over the 10 % below it, and a
-bleed resistance always. Converter: see ``wiregen.model.circuit.Converter``.
+bleed resistance always. Measured lamp: straight lines through 0 A at 0 V and its points, the last current held above
+them; the same bleed is part of what was measured, so the law goes through the points. Diode: two straight lines, see
+``wiregen.model.circuit.Diode``. Converter: see ``wiregen.model.circuit.Converter``.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.model.circuit import Circuit, Converter, Lamp
+from wiregen.model.circuit import Circuit, Converter, Diode, Lamp
 
 Array = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
@@ -40,7 +42,22 @@ def filament_constant(cold_ratio: float) -> float:
 
 @dataclass(frozen=True)
 class Lamps:
-    """All lamps of a circuit as arrays, one entry a Lamp element (its ``count`` lamps in parallel)."""
+    """All lamps of a circuit as arrays, one entry a Lamp element (its ``count`` lamps in parallel).
+
+    Attributes:
+        a: Row of each first terminal.
+        b: Row of each second terminal.
+        rated_v: Rated voltage, V.
+        rated_a: Current of the whole entry at it, A.
+        constant: c of the filament law; 1 for other lamps.
+        is_led: Which are regulated LED lamps.
+        cut_off_v: Voltage below which an LED lamp draws nothing, V.
+        measured: Which are given by points, by number.
+        from_v: Where each straight line of a measured lamp begins, V, shape (measured, lines).
+        span_v: Over how many volts it runs, shape (measured, lines); nothing for a line that pads the row.
+        slope_s: Its slope without the bleed, S.
+        last_axis: Which axis counts lamps: the last one, or the first one in ``columns``.
+    """
 
     a: Indices
     b: Indices
@@ -49,10 +66,17 @@ class Lamps:
     constant: Array
     is_led: npt.NDArray[np.bool_]
     cut_off_v: Array
+    measured: Indices
+    from_v: Array
+    span_v: Array
+    slope_s: Array
+    last_axis: bool = True
 
     @classmethod
     def of(cls, lamps: list[Lamp], index: dict[str, int]) -> Lamps:
         """Collect lamps; ``index`` gives the row of each terminal."""
+        measured = [number for number, lamp in enumerate(lamps) if lamp.technology == "points"]
+        from_v, span_v, slope_s = _lines([lamps[number] for number in measured])
         return cls(
             a=np.array([index[lamp.a] for lamp in lamps], dtype=np.intp),
             b=np.array([index[lamp.b] for lamp in lamps], dtype=np.intp),
@@ -63,27 +87,39 @@ class Lamps:
             ),
             is_led=np.array([lamp.technology == "led" for lamp in lamps], dtype=bool),
             cut_off_v=np.array([max(lamp.cut_off_v, 1e-3) for lamp in lamps]),
+            measured=np.array(measured, dtype=np.intp),
+            from_v=from_v,
+            span_v=span_v,
+            slope_s=slope_s,
         )
 
     def columns(self) -> Lamps:
         """Return the same lamps with each array as a column, for voltages of shape (lamps, points)."""
-        return Lamps(
-            self.a, self.b, self.rated_v[:, None], self.rated_a[:, None], self.constant[:, None],
-            self.is_led[:, None], self.cut_off_v[:, None],
-        )  # fmt: skip
+        return replace(
+            self,
+            rated_v=self.rated_v[:, None],
+            rated_a=self.rated_a[:, None],
+            constant=self.constant[:, None],
+            is_led=self.is_led[:, None],
+            cut_off_v=self.cut_off_v[:, None],
+            last_axis=False,
+        )
 
     def current_and_slope(self, volts: Array) -> tuple[Array, Array]:
-        """Return current A and slope A/V at ``volts``, each of shape (states, lamps)."""
+        """Return current A and slope A/V at ``volts``, each of shape (states, lamps), or (lamps, points) of columns."""
         ratio2 = (volts / self.rated_v) ** 2
         # exp and log are vectorised where a power is not
         base = np.exp(-FILAMENT_EXPONENT * np.log((ratio2 + self.constant) / (1 + self.constant)))
         conductance = self.rated_a / self.rated_v * base
         current = conductance * volts
         slope = conductance * (1 - 2 * FILAMENT_EXPONENT * ratio2 / (ratio2 + self.constant))
-        if not self.is_led.any():
-            return current, slope
-        led_current, led_slope = self._led(volts)
-        return np.where(self.is_led, led_current, current), np.where(self.is_led, led_slope, slope)
+        if self.is_led.any():
+            led_current, led_slope = self._led(volts)
+            current, slope = np.where(self.is_led, led_current, current), np.where(self.is_led, led_slope, slope)
+        if len(self.measured):
+            rows = (..., self.measured) if self.last_axis else self.measured
+            current[rows], slope[rows] = self._measured(volts[rows])
+        return current, slope
 
     def _led(self, volts: Array) -> tuple[Array, Array]:
         power_w = self.rated_v * self.rated_a
@@ -95,6 +131,63 @@ class Lamps:
         current = np.where(on, power_w / full, np.where(rising, (volts - start) * ramp_slope, 0.0))
         slope = np.where(on, -power_w / full**2, np.where(rising, ramp_slope, 0.0))
         return current + volts / LED_BLEED_OHM, slope + 1 / LED_BLEED_OHM
+
+    def _measured(self, volts: Array) -> tuple[Array, Array]:
+        """Return current and slope of the measured lamps: the sum of what each straight line has gained so far."""
+        lamp = slice(None) if self.last_axis else (slice(None), None)
+        from_v, span_v, slope_s = self.from_v[lamp], self.span_v[lamp], self.slope_s[lamp]
+        beyond = volts[..., None] - from_v
+        current = (np.clip(beyond, 0.0, span_v) * slope_s).sum(axis=-1)
+        slope = (((beyond >= 0) & (beyond < span_v)) * slope_s).sum(axis=-1)
+        return current + volts / LED_BLEED_OHM, slope + 1 / LED_BLEED_OHM
+
+
+def _lines(lamps: list[Lamp]) -> tuple[Array, Array, Array]:
+    """Return start V, span V and slope S of the straight lines of measured lamps, padded to the same number of lines.
+
+    The bleed is taken out of the points, because the law adds it; a point below it, such as 0 A, is raised to it.
+    """
+    longest = max((len(lamp.points) for lamp in lamps), default=0)
+    from_v, span_v, slope_s = (np.zeros((len(lamps), longest)) for _ in range(3))
+    for row, lamp in enumerate(lamps):
+        volts = np.array([0.0, *(v for v, _ in lamp.points)])
+        amps = lamp.count * np.array([0.0, *(a for _, a in lamp.points)])
+        own = np.maximum(amps - volts / LED_BLEED_OHM, 0.0)
+        count = len(lamp.points)
+        from_v[row, :count] = volts[:-1]
+        span_v[row, :count] = np.diff(volts)
+        slope_s[row, :count] = np.diff(own) / np.diff(volts)
+    return from_v, span_v, slope_s
+
+
+@dataclass(frozen=True)
+class Diodes:
+    """All diodes of a circuit as arrays: what they carry beyond their leak, which belongs to the network."""
+
+    a: Indices
+    b: Indices
+    drop_v: Array
+    slope_s: Array
+
+    @classmethod
+    def of(cls, diodes: list[Diode], index: dict[str, int]) -> Diodes:
+        """Collect diodes; ``index`` gives the row of each terminal."""
+        return cls(
+            a=np.array([index[diode.a] for diode in diodes], dtype=np.intp),
+            b=np.array([index[diode.b] for diode in diodes], dtype=np.intp),
+            drop_v=np.array([diode.drop_v for diode in diodes]),
+            slope_s=np.array([1 / diode.resistance_ohm for diode in diodes]),
+        )
+
+    def columns(self) -> Diodes:
+        """Return the same diodes with each array as a column, for voltages of shape (diodes, points)."""
+        return replace(self, drop_v=self.drop_v[:, None], slope_s=self.slope_s[:, None])
+
+    def current_and_slope(self, volts: Array) -> tuple[Array, Array]:
+        """Return current A beyond the leak and slope A/V at ``volts``, each of the shape of ``volts``."""
+        beyond = volts - self.drop_v
+        conducts = beyond > 0
+        return np.where(conducts, beyond * self.slope_s, 0.0), np.where(conducts, self.slope_s, 0.0)
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,9 @@
 """The linear network of a circuit, factored once for each setting of its contacts and seen from its ports.
 
-The linear part holds every resistance, every lamp at its rated resistance, and the bleed of every converter. What the
-nonlinear elements draw beyond that enters at *ports*: one a lamp, two a converter (input and output, both against its
-common minus). A setting of contacts (a *topology*) needs one inverse; everything else is read off it:
+The linear part holds every resistance, every lamp at its rated resistance, the bleed of every converter and the leak of
+every diode. What the nonlinear elements draw beyond that enters at *ports*: one a lamp, two a converter (input and
+output, both against its common minus), one a diode. A setting of contacts (a *topology*) needs one inverse; everything
+else is read off it:
 
     u = u0 − Z d(u)        u port voltages, V; d excess currents, A; Z port impedances, ohm
 
@@ -18,10 +19,21 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.errors import SolveError
-from wiregen.model.circuit import Battery, Circuit, Coil, Converter, Lamp, Load, RelayContact, Resistive, Switch
-from wiregen.solve.devices import CONVERTER_BLEED_OHM, Array, Converters, Indices, Lamps
+from wiregen.model.circuit import (
+    Battery,
+    Circuit,
+    Coil,
+    Converter,
+    Diode,
+    Lamp,
+    Load,
+    RelayContact,
+    Resistive,
+    Switch,
+)
+from wiregen.solve.devices import CONVERTER_BLEED_OHM, Array, Converters, Diodes, Indices, Lamps
 from wiregen.solve.islands import Islands
+from wiregen.solve.refusals import refuse
 
 Flags = npt.NDArray[np.bool_]
 
@@ -75,11 +87,11 @@ class Network:
         toggles: Switches, relay contacts and converters, in the order of a topology's flags.
 
     Raises:
-        SolveError: An element has no resistance, or there is no supply.
+        SolveError: A value no part can have, or no supply (``wiregen.solve.refusals``).
     """
 
     def __init__(self, circuit: Circuit, sites: Sequence[tuple[str, str]] = ()) -> None:
-        _check(circuit)
+        refuse(circuit)
         self.circuit = circuit
         self.index = {name: row for row, name in enumerate(circuit.terminals)}
         self.switches = circuit.of(Switch)
@@ -88,13 +100,15 @@ class Network:
         self.converter_elements = circuit.of(Converter)
         self.lamps = Lamps.of(circuit.of(Lamp), self.index).columns()
         self.converters = Converters.of(circuit, self.index).columns()
+        self.diodes = Diodes.of(circuit.of(Diode), self.index).columns()
         self.toggles: list[Switch | RelayContact | Converter] = [*self.switches, *self.relays, *self.converter_elements]
         self.islands = Islands(circuit)
         self._base()
         self._toggles()
-        c = self.converters
+        c, diodes = self.converters, self.diodes
         self.ports = _pairs(
-            np.concatenate([self.lamps.a, c.a, c.b]), np.concatenate([self.lamps.b, c.common, c.common])
+            np.concatenate([self.lamps.a, c.a, c.b, diodes.a]),
+            np.concatenate([self.lamps.b, c.common, c.common, diodes.b]),
         )
         self.loads = circuit.of(Load)
         self.watched_pairs = self._rows([(element.a, element.b) for element in (*self.coils, *self.loads)])
@@ -117,6 +131,8 @@ class Network:
                 _stamp(self.base, a, b, element.rated_a * element.count / element.rated_v)
             elif isinstance(element, Converter):
                 _stamp(self.base, b, self.index[element.common], 1 / CONVERTER_BLEED_OHM)
+            elif isinstance(element, Diode):
+                _stamp(self.base, a, b, 1 / element.leak_ohm)
             elif isinstance(element, Resistive) and not isinstance(element, Switch | RelayContact):
                 _stamp(self.base, a, b, 1 / element.resistance_ohm)
 
@@ -187,16 +203,6 @@ class Network:
 def base_output_v(converter: Converter) -> float:
     """Return the voltage the linear network gives a converter that is on; what differs from it enters at its port."""
     return converter.output_v if converter.output_v < 100 else 0.0
-
-
-def _check(circuit: Circuit) -> None:
-    for element in circuit.elements:
-        if isinstance(element, Resistive | Battery | Converter) and not element.resistance_ohm > 0:
-            message = f"{element.ref} has a resistance of {element.resistance_ohm:g} ohm; it must be above zero"
-            raise SolveError(message)
-    if not circuit.of(Battery):
-        message = "the circuit has no battery"
-        raise SolveError(message)
 
 
 def _pairs(a: Indices, b: Indices) -> tuple[Indices, Indices]:

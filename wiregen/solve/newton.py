@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.solve.devices import Array, Converters, Indices, Lamps
+from wiregen.solve.devices import Array, Converters, Diodes, Indices, Lamps
 
 Flags = npt.NDArray[np.bool_]
 
@@ -34,11 +34,13 @@ class Devices:
         lamps: Lamps, arrays as columns.
         converters: Converters, arrays as columns.
         base_v: Voltage the linear network gives each converter that is on, V, as a column.
+        diodes: Diodes, arrays as columns.
     """
 
     lamps: Lamps
     converters: Converters
     base_v: Array
+    diodes: Diodes
 
     def start(self, u0: Array, on: Flags) -> Array:
         """Return port voltages to start from: the linear network's, with each running converter unloaded.
@@ -49,7 +51,7 @@ class Devices:
         count, pairs = len(self.lamps.a), len(self.converters.a)
         u = u0.copy()
         e_v = np.minimum(self.converters.output_v, self.converters.ratio * u0[count : count + pairs])
-        outputs = u[count + pairs :]
+        outputs = u[count + pairs : count + 2 * pairs]
         outputs[:] = np.where(on & (self.base_v == 0), np.maximum(e_v, 0.0), outputs)
         return u
 
@@ -71,14 +73,18 @@ class Devices:
         if share is not None:
             current, slope = current * share, slope * share
         rated = lamps.rated_a / lamps.rated_v
-        v_in, v_out = u[count : count + pairs], u[count + pairs :]
+        v_in, v_out = u[count : count + pairs], u[count + pairs : count + 2 * pairs]
         point = converters.currents(v_in, v_out, on)
         # The network already carries (base − v_out) / r for a converter that is on.
         linear = np.where(on, (self.base_v - v_out) / converters.resistance_ohm, 0.0)
         linear_slope = np.where(on, -1 / converters.resistance_ohm, 0.0)
-        d = np.concatenate([current - rated * u[:count], point.i_in, linear - point.i_out])
-        own = np.concatenate([slope - rated, point.in_by_in, linear_slope - point.out_by_out])
-        return d, own, point.in_by_out, -point.out_by_in
+        d = [current - rated * u[:count], point.i_in, linear - point.i_out]
+        own = [slope - rated, point.in_by_in, linear_slope - point.out_by_out]
+        if len(self.diodes.a):
+            forward, its_slope = self.diodes.current_and_slope(u[count + 2 * pairs :])
+            d.append(forward)
+            own.append(its_slope)
+        return np.concatenate(d), np.concatenate(own), point.in_by_out, -point.out_by_in
 
 
 def solve_ports(

@@ -13,19 +13,20 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.errors import SolveError
 from wiregen.model.circuit import (
     Battery,
     Circuit,
     Coil,
     Converter,
+    Diode,
     Lamp,
     RelayContact,
     Resistive,
     Switch,
 )
 from wiregen.model.study import Point, Study
-from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Lamps
+from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Diodes, Lamps
+from wiregen.solve.refusals import refuse
 from wiregen.solve.states import Setting, distinct_settings
 
 Array = npt.NDArray[np.float64]
@@ -48,7 +49,7 @@ def solve(circuit: Circuit, signals: Collection[str]) -> Study:
         signals: Control signals the vehicle reacts to (``wiregen.build.circuit.vehicle_signals``).
 
     Raises:
-        SolveError: The circuit holds an element without resistance, or no supply.
+        SolveError: A value no part can have, or no supply (``wiregen.solve.refusals``).
     """
     return _Solver(circuit, distinct_settings(circuit, signals)).run()
 
@@ -68,23 +69,15 @@ class _Solver:
         self.converter_elements = circuit.of(Converter)
         self.lamps = Lamps.of(circuit.of(Lamp), self.index)
         self.converters = Converters.of(circuit, self.index)
+        self.diodes = Diodes.of(circuit.of(Diode), self.index)
         self.closed = np.array([setting.closed for setting in settings], dtype=bool).reshape(
             self.count, len(self.switches)
         )
         self.groups: list[tuple[tuple[str, ...], ...]] = [()] * self.count
         self._islands: dict[bytes, tuple[Flags, tuple[tuple[str, ...], ...]]] = {}
-        self._check()
+        refuse(circuit)
         self.tolerance_a = RESIDUAL_A
         self.base, self.injected = self._base()
-
-    def _check(self) -> None:
-        for element in self.circuit.elements:
-            if isinstance(element, Resistive | Battery | Converter) and not element.resistance_ohm > 0:
-                message = f"{element.ref} has a resistance of {element.resistance_ohm:g} ohm; it must be above zero"
-                raise SolveError(message)
-        if not self.circuit.of(Battery):
-            message = "the circuit has no battery"
-            raise SolveError(message)
 
     def _base(self) -> tuple[Array, Array]:
         """Return conductances of what always conducts, and currents that the batteries inject, S and A."""
@@ -100,6 +93,8 @@ class _Solver:
                 injected[self.index[element.b]] -= current
         for converter in self.converter_elements:
             _stamp(base, self.index[converter.b], self.index[converter.common], 1 / CONVERTER_BLEED_OHM)
+        for diode in self.circuit.of(Diode):
+            _stamp(base, self.index[diode.a], self.index[diode.b], 1 / diode.leak_ohm)
         return base, injected
 
     def run(self) -> Study:
@@ -222,10 +217,11 @@ class _Solver:
     def _residual(self, linear: Array, volts: Array, on: Flags, floating: Flags) -> Array:
         """Return the current leaving each terminal in excess of what arrives, A; zero for floating and reference."""
         residual: Array = np.einsum("sij,sj->si", linear, volts) - self.injected
-        current, _ = self.lamps.current_and_slope(volts[:, self.lamps.a] - volts[:, self.lamps.b])
-        for column, (a, b) in enumerate(zip(self.lamps.a, self.lamps.b, strict=True)):
-            residual[:, a] += current[:, column]
-            residual[:, b] -= current[:, column]
+        for devices in (self.lamps, self.diodes):
+            current, _ = devices.current_and_slope(volts[:, devices.a] - volts[:, devices.b])
+            for column, (a, b) in enumerate(zip(devices.a, devices.b, strict=True)):
+                residual[:, a] += current[:, column]
+                residual[:, b] -= current[:, column]
         c = self.converters
         point = c.currents(volts[:, c.a] - volts[:, c.common], volts[:, c.b] - volts[:, c.common], on)
         for column, (a, b, common) in enumerate(zip(c.a, c.b, c.common, strict=True)):
@@ -238,9 +234,10 @@ class _Solver:
 
     def _jacobian(self, linear: Array, volts: Array, on: Flags, rows: npt.NDArray[np.intp]) -> Array:
         jacobian = linear[rows]
-        _, slope = self.lamps.current_and_slope(volts[rows][:, self.lamps.a] - volts[rows][:, self.lamps.b])
-        for column, (a, b) in enumerate(zip(self.lamps.a, self.lamps.b, strict=True)):
-            _stamp_many(jacobian, int(a), int(b), slope[:, column])
+        for devices in (self.lamps, self.diodes):
+            _, slope = devices.current_and_slope(volts[rows][:, devices.a] - volts[rows][:, devices.b])
+            for column, (a, b) in enumerate(zip(devices.a, devices.b, strict=True)):
+                _stamp_many(jacobian, int(a), int(b), slope[:, column])
         c = self.converters
         some = volts[rows]
         point = c.currents(some[:, c.a] - some[:, c.common], some[:, c.b] - some[:, c.common], on[rows])
@@ -309,6 +306,8 @@ class _Solver:
         flags |= {e.ref: gates[:, i] for i, e in enumerate(self.relays)}
         lamp_current, _ = self.lamps.current_and_slope(volts[:, self.lamps.a] - volts[:, self.lamps.b])
         lamp_column = {lamp.ref: i for i, lamp in enumerate(self.circuit.of(Lamp))}
+        forward, _ = self.diodes.current_and_slope(volts[:, self.diodes.a] - volts[:, self.diodes.b])
+        diode_column = {diode.ref: i for i, diode in enumerate(self.circuit.of(Diode))}
         c = self.converters
         point = c.currents(volts[:, c.a] - volts[:, c.common], volts[:, c.b] - volts[:, c.common], on)
         converter_column = {e.ref: i for i, e in enumerate(self.converter_elements)}
@@ -318,6 +317,8 @@ class _Solver:
                 currents[:, column] = lamp_current[:, lamp_column[element.ref]]
             elif isinstance(element, Converter):
                 currents[:, column] = point.i_out[:, converter_column[element.ref]]
+            elif isinstance(element, Diode):
+                currents[:, column] = forward[:, diode_column[element.ref]] + across / element.leak_ohm
             elif isinstance(element, Battery):
                 currents[:, column] = (across - element.voltage_v) / element.resistance_ohm
             elif isinstance(element, Resistive):

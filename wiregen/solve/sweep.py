@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from wiregen.model.circuit import Battery, Circuit, Converter, Gate, Lamp, Resistive
+from wiregen.model.circuit import Battery, Circuit, Converter, Diode, Gate, Lamp, Resistive
 from wiregen.model.fault import Fault
 from wiregen.solve.changes import Changes
 from wiregen.solve.devices import Array, Indices
@@ -40,7 +40,7 @@ class Points:
         corner: Row of the corner of each point.
         state: Row of its setting.
         fault: Row of its fault, -1 for none.
-        port_v: Port voltages, V, shape (ports, points): lamps, converter inputs, converter outputs.
+        port_v: Port voltages, V, shape (ports, points): lamps, converter inputs, converter outputs, diodes.
         excess_a: Excess currents, A, same shape.
         pulled: Which coils pull, shape (points, coils).
         on: Which converters are on, shape (points, converters).
@@ -104,7 +104,7 @@ class Sweep:
         self.networks = [Network(circuit, self.changes.sites) for circuit in self.circuits]
         self.network = net = self.networks[0]
         base_v = np.array([base_output_v(c) for c in net.converter_elements])[:, None]
-        self.devices = Devices(net.lamps, net.converters, base_v)
+        self.devices = Devices(net.lamps, net.converters, base_v, net.diodes)
         self.closed = np.array([s.closed for s in self.settings], dtype=bool).reshape(len(self.settings), -1)
         coils = [network.coils for network in self.networks]
         self.pick_up_v = np.array([[coil.pick_up_v for coil in row] for row in coils]).reshape(len(coils), -1)
@@ -384,8 +384,13 @@ class Sweep:
             currents[:, column[lamp.ref]] = lamp_current[number]
         pairs = len(net.converter_elements)
         v_in = points.port_v[len(lamps) : len(lamps) + pairs, rows]
-        given = net.converters.currents(v_in, points.port_v[len(lamps) + pairs :, rows], points.on[rows].T)
+        v_out = points.port_v[len(lamps) + pairs : len(lamps) + 2 * pairs, rows]
+        given = net.converters.currents(v_in, v_out, points.on[rows].T)
         for number, converter in enumerate(net.converter_elements):
             currents[:, column[converter.ref]] = given.i_out[number]
+        diodes = self.circuit.of(Diode)
+        forward = points.excess_a[len(net.ports[0]) - len(diodes) :, rows]
+        for number, diode in enumerate(diodes):
+            currents[:, column[diode.ref]] = forward[number] + across[:, column[diode.ref]] / diode.leak_ohm
         currents[np.abs(currents) < _NOTHING_A] = 0.0
         return np.asarray(currents)
