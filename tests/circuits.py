@@ -1,9 +1,15 @@
-"""Circuits made by hand for tests of the solver: battery, resistances, lamps, coils, converters."""
+"""Circuits made by hand for tests of the solver, solved, and whether the currents at every terminal balance."""
 
+from collections.abc import Collection
 from dataclasses import replace
+
+import numpy as np
 
 from wiregen.model.circuit import Battery, Circuit, Coil, Converter, Element, Gate, Lamp, Path, RelayContact, Switch
 from wiregen.model.logic import parse
+from wiregen.model.study import Study
+from wiregen.solve.devices import CONVERTER_BLEED_OHM
+from wiregen.solve.operating_point import solve
 
 #: Terminal that all voltages are against.
 GROUND = "0"
@@ -97,3 +103,40 @@ def converter(
         gate=gate,
         **_COMMON,
     )
+
+
+#: Currents below a nanoampere are reported as nothing, so a sum over a dozen elements may miss this much.
+BALANCE_A = 2e-8
+
+
+def run(made: Circuit, signals: Collection[str] = ()) -> Study:
+    return solve(made, signals)
+
+
+def settled(made: Circuit) -> Study:
+    one = run(made)
+    assert one.trouble == ("",)
+    return one
+
+
+def balance_a(one: Study) -> np.ndarray:
+    """Sum of the currents that leave each terminal, shape (states, terminals), A."""
+    index = {name: column for column, name in enumerate(one.circuit.terminals)}
+    total = np.zeros(one.voltages_v.shape)
+    for element in one.circuit.elements:
+        current = one.current_a(element.ref)
+        if not isinstance(element, Converter):
+            total[:, index[element.a]] += current
+            total[:, index[element.b]] -= current
+            continue
+        bleed = np.nan_to_num(one.voltage_v(element.b) - one.voltage_v(element.common)) / CONVERTER_BLEED_OHM
+        drawn = one.input_a[element.ref]
+        total[:, index[element.a]] += drawn
+        total[:, index[element.b]] += bleed - current
+        total[:, index[element.common]] += current - drawn - bleed
+    return total
+
+
+def assert_balanced(one: Study) -> None:
+    good = [row for row, words in enumerate(one.trouble) if not words]
+    assert np.abs(balance_a(one)[good]).max(initial=0.0) < BALANCE_A * max(1.0, np.abs(one.currents_a).max() / 50)

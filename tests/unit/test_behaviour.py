@@ -5,17 +5,16 @@ pedal, turn lamps flash with the lever or the hazard switch, on shared lamps the
 side). They share no expression with ``wiregen.catalogue.circuits``.
 """
 
-import re
 from itertools import product
 
 import pytest
 
 from tests.circuits import GROUND, battery, circuit, coil, filament, relay
-from tests.rigs import PEDAL, SUPPLY, load, rig, straight
+from tests.conversions import HABIT, INTERRUPTED, ONE_TO_ONE, SEPARATE_LAMPS, SHARED_LAMPS, STOP_TAP, TO_SEPARATE, XOR
+from tests.rigs import load, rig, straight
 from wiregen.build.behaviour import behave
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Battery, Circuit, Coil, Gate, Lamp, Path, RelayContact
-from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
 from wiregen.model.state import Controls
 from wiregen.pipeline import behaviour, build, check
@@ -119,26 +118,6 @@ def table(text: str) -> Behaviour:
     return one
 
 
-XOR = ["tail_left or tail_right > tail", "stop xor turn_left > stop_turn_left", "stop xor turn_right > stop_turn_right"]
-INTERRUPTED = [
-    "tail_left or tail_right > tail",
-    "(stop and not turn_left) or (turn_left and not stop) > stop_turn_left",
-    "(stop and not turn_right) or (turn_right and not stop) > stop_turn_right",
-]
-SHARED_LAMPS = ["tail", "stop_turn_left", "stop_turn_right"]
-SEPARATE_LAMPS = ["tail_left", "tail_right", "stop", "turn_left", "turn_right"]
-ONE_TO_ONE = [f"{name} > {name}" for name in SEPARATE_LAMPS]
-#: The stop tap behind the lighting switch: dead in blackout, as the vehicle's own stop lamps are.
-STOP_TAP = {**PEDAL, "live": "brake and not blackout", "at": "lighting switch"}
-TO_SEPARATE = [
-    "tail > tail_left",
-    "tail > tail_right",
-    "pedal > stop",
-    "stop_turn_left xor pedal > turn_left",
-    "stop_turn_right xor pedal > turn_right",
-]
-HABIT = {"braking_holds_hazard_steady": True}
-
 RIGHT = {
     "shared to shared": (
         {"socket": "military-12-us", "plug": "sae-j2863", "lamps": SHARED_LAMPS},
@@ -241,205 +220,6 @@ def test_a_right_rig_has_no_behaviour_finding(name):
     keys, channels, *_ = RIGHT[name]
     report = check(load(rig(channels=channels, **keys)))
     assert [f for f in report.findings if f.severity == "error"] == []
-
-
-def behaviour_findings(text: str) -> dict[tuple[str, str, str], Finding]:
-    """Findings by (lamp, state, message without the count of further settings)."""
-    return {
-        (f.where, f.state, re.sub(r" \(and under \d+ more settings\)", "", f.message)): f
-        for f in check(load(text)).findings
-        if f.rule == "lamp-behaviour"
-    }
-
-
-def test_a_pedal_tap_that_is_live_in_blackout_is_found():
-    """A tap straight at the brake switch lights stop and turn lamps in blackout; gated with blackout it does not."""
-    keys = {"socket": "military-12-us", "plug": "iso-11446", "lamps": SEPARATE_LAMPS, "pedal": True}
-    found = behaviour_findings(rig(channels=TO_SEPARATE, **keys))
-    assert set(found) == {
-        (
-            "-E3 stop (P21W 12 V)",
-            "blackout, brake",
-            "stop: dark wanted, steady found; fed by channel K3 (input: pedal)",
-        ),
-        (
-            "-E4 left turn (P21W 12 V)",
-            "blackout, brake",
-            "left turn: dark wanted, steady found; fed by channel K4 (input: stop_turn_left xor pedal)",
-        ),
-        (
-            "-E5 right turn (P21W 12 V)",
-            "blackout, brake",
-            "right turn: dark wanted, steady found; fed by channel K6 (input: stop_turn_right xor pedal)",
-        ),
-    }
-    gated = [entry.replace("pedal", "(pedal and not blackout_tail)") for entry in TO_SEPARATE]
-    assert behaviour_findings(rig(channels=gated, **keys)) == {}
-
-
-def test_shared_to_separate_without_a_stop_tap_is_found():
-    """Without a stop tap the pedal lights both turn lamps and leaves the stop lamp dark: found, with the cure."""
-    text = rig(
-        "military-12-us",
-        "iso-11446",
-        channels=["stop_turn_left > turn_left", "stop_turn_right > turn_right"],
-        lamps=["stop", "turn_left", "turn_right"],
-    )
-    found = behaviour_findings(text)
-    assert set(found) == {
-        ("-E1 stop (P21W 12 V)", "brake", "stop: steady wanted, dark found; fed by no channel"),
-        (
-            "-E2 left turn (P21W 12 V)",
-            "brake",
-            "left turn: dark wanted, steady found; fed by channel K1 (input: stop_turn_left)",
-        ),
-        (
-            "-E3 right turn (P21W 12 V)",
-            "brake",
-            "right turn: dark wanted, steady found; fed by channel K2 (input: stop_turn_right)",
-        ),
-    }
-    left = found[
-        "-E2 left turn (P21W 12 V)",
-        "brake",
-        "left turn: dark wanted, steady found; fed by channel K1 (input: stop_turn_left)",
-    ]
-    assert 'input = "stop_turn_left xor pedal"' in left.advice
-
-
-def test_shared_to_separate_without_a_stop_tap_on_a_vehicle_that_holds():
-    """Where the pedal holds the hazard flashing, pedal and hazard together give a steady turn lamp: found too."""
-    text = rig(
-        "military-12-us",
-        "iso-11446",
-        channels=["stop_turn_left > turn_left"],
-        lamps=["turn_left"],
-        vehicle=HABIT,
-    )
-    assert set(behaviour_findings(text)) == {
-        (
-            "-E1 left turn (P21W 12 V)",
-            state,
-            f"left turn: {wanted} wanted, steady found; fed by channel K1 (input: stop_turn_left)",
-        )
-        for state, wanted in (("brake", "dark"), ("brake, hazard", "dark or flash"))
-    }
-
-
-def test_stop_or_turn_for_shared_lamps_is_found():
-    """'stop or turn_left' for a shared lamp burns steadily when it must flash: the pedal hides the turn signal."""
-    channels = [entry.replace("xor", "or") for entry in XOR]
-    found = behaviour_findings(rig("iso-12098", "sae-j1239-4", channels=channels, lamps=SHARED_LAMPS))
-    assert set(found) == {
-        (
-            "-E2 left stop and turn (P21W 12 V)",
-            "brake, left turn",
-            "left stop and turn: flash wanted, steady found; fed by channel K3 (input: stop or turn_left)",
-        ),
-        (
-            "-E3 right stop and turn (P21W 12 V)",
-            "brake, right turn",
-            "right stop and turn: flash wanted, steady found; fed by channel K5 (input: stop or turn_right)",
-        ),
-    }
-    assert {f.advice for f in found.values()} == {
-        f'Stop and turn must share this lamp: try input = "stop xor turn_{side}".' for side in ("left", "right")
-    }
-
-
-def test_swapped_sides_are_found():
-    """Left and right exchanged: every lamp is named, dark when it must flash and flashing when it must be dark."""
-    text = rig(
-        "iso-1185",
-        "iso-11446",
-        channels=["turn_left > turn_right", "turn_right > turn_left"],
-        lamps=["turn_left", "turn_right"],
-    )
-    left, right = "-E1 left turn (P21W 12 V)", "-E2 right turn (P21W 12 V)"
-    assert set(behaviour_findings(text)) == {
-        (left, "left turn", "left turn: flash wanted, dark found; fed by channel K2 (input: turn_right)"),
-        (left, "right turn", "left turn: dark wanted, flash found; fed by channel K2 (input: turn_right)"),
-        (right, "right turn", "right turn: flash wanted, dark found; fed by channel K1 (input: turn_left)"),
-        (right, "left turn", "right turn: dark wanted, flash found; fed by channel K1 (input: turn_left)"),
-    }
-
-
-def test_service_lamps_lit_in_blackout_are_found():
-    """A service tail lamp that hears the blackout wire too burns in blackout: found, with the rule in words."""
-    found = behaviour_findings(
-        rig("military-12-us", "sae-j2863", channels=["tail or blackout_tail > tail"], lamps=["tail"])
-    )
-    key = (
-        "-E1 tail (R5W 12 V)",
-        "blackout",
-        "tail: dark wanted, steady found; fed by channel K1 (input: tail or blackout_tail)",
-    )
-    assert set(found) == {key}
-    assert found[key].advice == "This lamp must stay dark in blackout: feed it from a service circuit only."
-
-
-def test_rear_fog_on_a_blackout_wire_is_found():
-    """A channel that takes the US blackout wire (contacts A, C and H) for rear fog lights the fog lamp in blackout."""
-    text = rig("military-12-us", "iso-11446", channels=["blackout_tail > fog"], lamps=["fog"])
-    assert set(behaviour_findings(text)) == {
-        (
-            "-E1 rear fog (P21W 12 V)",
-            "blackout",
-            "rear fog: dark wanted, steady found; fed by channel K1 (input: blackout_tail)",
-        )
-    }
-
-
-def test_a_missing_stop_contact_is_found():
-    """A channel that hears a stop contact the socket does not have leaves the stop lamp dark: take a tap."""
-    text = rig("military-12-us", "iso-11446", channels=["stop > stop"], lamps=["stop"])
-    found = behaviour_findings(text)
-    key = ("-E1 stop (P21W 12 V)", "brake", "stop: steady wanted, dark found; fed by channel K1 (input: stop)")
-    assert set(found) == {key}
-    assert found[key].advice == "The vehicle socket has no contact for stop: take the signal from a tap."
-
-
-def test_a_dead_converter_feed_is_found():
-    """With the converter on a lamp circuit all other lamps are dark while that is off, and the advice says why."""
-    supply = {**SUPPLY, "feed": "tail"}
-    text = rig(
-        "military-12-us",
-        "sae-j2863",
-        channels=["tail > tail", "stop_turn_left > stop_turn_left"],
-        lamps=["tail", "stop_turn_left"],
-        supply=supply,
-    )
-    found = behaviour_findings(text)
-    lamp, by = "-E2 left stop and turn (P21W 12 V)", "fed by channel K2 (input: stop_turn_left)"
-    assert set(found) == {
-        (lamp, "brake", f"left stop and turn: steady wanted, dark found; {by}"),
-        (lamp, "hazard", f"left stop and turn: flash wanted, dark found; {by}"),
-        (lamp, "brake, hazard", f"left stop and turn: steady or flash wanted, dark found; {by}"),
-    }
-    assert {f.advice for f in found.values()} == {"The adapter's supply is dead here, because its feed 'tail' is."}
-
-
-def test_a_lamp_on_the_wrong_contact_is_found():
-    """A lamp that is wired to another contact than that of its function does what that contact does."""
-    lamp = {"function": "stop_turn_left", "at": "3"}  # 3 is tail
-    text = rig("military-12-us", "sae-j2863", channels=["tail > tail"], lamps=["tail", lamp])
-    found = behaviour_findings(text)
-    assert (
-        "-E2 left stop and turn (P21W 12 V)",
-        "service lights",
-        "left stop and turn: dark wanted, steady found; fed by channel K1 (input: tail)",
-    ) in found
-
-
-def test_a_finding_counts_its_settings():
-    """The first of several settings is the simplest, and the count is that of the hand table."""
-    text = rig("military-12-us", "iso-11446", channels=["blackout_tail > tail_left"], lamps=["tail_left"])
-    found = [f for f in check(load(text)).findings if f.rule == "lamp-behaviour"]
-    blackout, service = sorted(found, key=lambda f: f.state)
-    assert (blackout.state, service.state) == ("blackout", "service lights")
-    # Each lighting position comes with 2 pedal × 3 lever × 2 hazard settings, the first of which is named.
-    assert "dark wanted, steady found (and under 11 more settings)" in blackout.message
-    assert "steady wanted, dark found (and under 11 more settings)" in service.message
 
 
 CHATTER = [

@@ -1,0 +1,51 @@
+"""Findings of a rig text, and what every finding must carry, for tests of the check."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.rigs import SUPPLY, line_of, load
+from wiregen.model.finding import Finding
+from wiregen.model.study import Study
+from wiregen.pipeline import build, check, study
+
+TAIL = {"input": "tail", "output": "tail", "rating": "30 A"}
+
+
+def findings(text: str, rule: str, beside: Path | None = None) -> list[Finding]:
+    return [f for f in check(load(text, beside)).findings if f.rule == rule]
+
+
+def one(text: str, rule: str, beside: Path | None = None) -> Finding:
+    found = findings(text, rule, beside)
+    assert len(found) == 1, found
+    return found[0]
+
+
+def place(f: Finding, text: str, part: str, after: str = "") -> None:
+    """The finding points at the line that holds ``part``."""
+    assert f.origin is not None
+    assert f.origin.line == line_of(text, part, after)
+
+
+def above(f: Finding, unit: str) -> None:
+    """A value above its limit: the margin is negative and fits both."""
+    assert f.unit == unit
+    assert f.value is not None
+    assert f.limit is not None
+    assert f.value > f.limit
+    assert f.margin == pytest.approx((f.limit - f.value) / f.limit)
+    assert f.source
+
+
+def solved(text: str) -> Study:
+    loaded = load(text)
+    return study(loaded, build(loaded))[0]
+
+
+def carried(text: str, ref: str) -> float:
+    return float(abs(solved(text).current_a(ref)).max())
+
+
+def supply_of(continuous_a: float) -> dict[str, str]:
+    return {**SUPPLY, "continuous": f"{continuous_a:.6f} A"}
