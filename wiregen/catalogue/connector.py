@@ -184,7 +184,7 @@ class Connector(Record):
     colour_code_other: str = ""
     """What the second colour column is."""
     ties: tuple[tuple[str, ...], ...] = ()
-    """Groups of contacts joined together inside the vehicle or the trailer."""
+    """Groups of contacts joined together inside the vehicle; what a trailer joins is said in the rig."""
     shared_rating: tuple[SharedRating, ...] = ()
     face: Face = Face()
     contact: tuple[Contact, ...] = Field(min_length=1)

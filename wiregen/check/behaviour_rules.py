@@ -82,7 +82,8 @@ def _advice(design: Design, row: BehaviourRow, missing: tuple[str, ...]) -> str:
     if row.function.startswith("turn_") and row.actual == "steady":
         return (
             "The vehicle puts stop and turn on one wire: take stop out again with a stop tap, "
-            f'for example input = "stop_{row.function} xor pedal".'
+            f'for example input = "stop_{row.function} xor pedal", and with "and not blackout_tail" where the vehicle '
+            "has blackout and the tap stays live in it."
         )
     if row.function.startswith("stop_turn_") and row.controls.brake:
         side = row.function.removeprefix("stop_turn_")

@@ -33,7 +33,8 @@ def _instead(design: Design, name: str) -> str:
     if name in ("stop", "brake") and design.socket.stop_turn == "combined":
         return (
             "On this socket stop is combined with turn on each side: "
-            "take the pedal signal from a tap at the brake switch."
+            "take the pedal signal from a tap at the brake switch. Where the tap stays live in blackout, "
+            'lamps need "pedal and not blackout_tail".'
         )
     if name in ("charge", "ignition"):
         return "This socket offers no permanent feed: run a feed with its own fuse from the battery, as a tap."
