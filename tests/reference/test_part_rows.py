@@ -326,6 +326,7 @@ SOURCED_DEFAULTS = {
     **{"relay_contact_resistance_ohm": 0.010, "relay_contact_24v_factor": 0.5, "lamp_inrush_factor": 10},
     **{"motor_inrush_factor": 6, "converter_output_v": 13.5, "converter_efficiency": 0.88, "converter_idle_a": 0.02},
     **{"converter_minimum_input_v": 18, "converter_maximum_input_v": 36, "converter_current_limit_factor": 1.5},
+    **{"suppression_24v_ohm": 1200, "suppression_12v_ohm": 560, "trailer_battery_resistance_ohm": 0.03},
     **{"converter_derate_from_c": 40, "converter_derate_per_k": 0.025, "brake_controller_minimum_input_v": 9},
 }
 

@@ -2,16 +2,42 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
+from typing import TypedDict
 
-from wiregen.build.parts import ADAPTER_GROUND, BUS, CHASSIS, Parts
+from wiregen.build.parts import ADAPTER_GROUND, BUS, CHASSIS, REFERENCE, Parts
 from wiregen.build.vehicle import VehicleSide
-from wiregen.model.circuit import Battery, Coil, Converter, Gate, RelayContact
+from wiregen.catalogue.defaults import default
+from wiregen.model.circuit import (
+    Battery,
+    Coil,
+    Converter,
+    Equaliser,
+    Gate,
+    RelayContact,
+    Resistor,
+    Suppression,
+    parallel_ohm,
+)
 from wiregen.model.origin import Origin
+from wiregen.quantity import show
 from wiregen.rig.records import Channel, Supply
 
 #: Highest output a converter with a fixed ratio may have: above any vehicle voltage, so that the ratio rules.
 _NO_CLAMP_V = 1000.0
+
+
+class _Limits(TypedDict):
+    """What a converter gives at the most; the fields of ``Converter``."""
+
+    continuous_a: float | None
+    peak_a: float | None
+    limit_a: float
+    foldback: float
+    ambient_c: float
+    derate_from_c: float
+    derate_per_k: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +116,8 @@ class AdapterSide:
                     efficiency=take(supply.efficiency, "converter_efficiency", ref),
                     idle_a=take(supply.idle_a, "converter_idle_a", ref),
                     minimum_input_v=take(supply.minimum_input_v, "converter_minimum_input_v", ref),
-                    continuous_a=supply.continuous_a,
+                    maximum_input_v=take(supply.maximum_input_v, "converter_maximum_input_v", ref),
+                    **self._limits(supply, supply.continuous_a, ref),
                 )
             )
             if supply.fuse_a is not None:
@@ -109,6 +136,7 @@ class AdapterSide:
                     origin=origin,
                     voltage_v=take(supply.output_v, "battery_12v_running_v", ref),
                     resistance_ohm=take(supply.output_ohm, "battery_resistance_ohm", ref),
+                    nominal_v=12.0,
                 )
             )
             if supply.fuse_a is not None:
@@ -132,12 +160,63 @@ class AdapterSide:
                 title="centre tap of the batteries",
             )
         )
+        if supply.equaliser_a is not None:
+            self._equaliser(supply, supply.equaliser_a, origin)
+
+    def _equaliser(self, supply: Supply, rating_a: float, origin: Origin | None) -> None:
+        take, ref = self.parts.assumed.take, self.parts.ref("T")
+        self.parts.add(
+            Equaliser(
+                ref=ref,
+                a=self.vehicle.plus,
+                b="-G1:+",
+                common=REFERENCE,
+                circuit="supply",
+                zone="vehicle",
+                title="battery equaliser",
+                origin=origin,
+                output_v=_NO_CLAMP_V,
+                ratio=0.5,
+                resistance_ohm=take(None, "equaliser_resistance_ohm", ref),
+                efficiency=take(supply.efficiency, "equaliser_efficiency", ref),
+                idle_a=take(None, "equaliser_idle_a", ref),
+                minimum_input_v=take(None, "equaliser_minimum_input_v", ref),
+                continuous_a=rating_a,
+                limit_a=rating_a,
+            )
+        )
+
+    def _limits(self, written: Supply | Channel, continuous_a: float | None, ref: str) -> _Limits:
+        """Return what a converter gives at the most.
+
+        Its limit is what the user wrote, else a factor on its continuous current, but no less than its peak; without
+        either there is none to compute with.
+        """
+        take = self.parts.assumed.take
+        limit_a = written.current_limit_a
+        if limit_a is None and continuous_a is not None:
+            by_factor_a = continuous_a * default("converter_current_limit_factor").value
+            if by_factor_a > (written.peak_a or 0.0):
+                take(None, "converter_current_limit_factor", ref)
+            limit_a = max(by_factor_a, written.peak_a or 0.0)
+        supply = written if isinstance(written, Supply) else self.adapter.supply
+        return _Limits(
+            continuous_a=continuous_a,
+            peak_a=written.peak_a,
+            limit_a=limit_a if limit_a is not None else written.peak_a or math.inf,
+            foldback=1.0 if limit_a is None else take(written.foldback, "converter_foldback_share", ref),
+            ambient_c=take(self.adapter.ambient_c, "ambient_c", ref),
+            derate_from_c=take(supply.derate_from_c if supply else None, "converter_derate_from_c", ref),
+            derate_per_k=take(supply.derate_per_k if supply else None, "converter_derate_per_k", ref),
+        )
 
     def _channel(self, index: int, channel: Channel) -> BuiltChannel:
         if channel.device in ("relay", "solid_state"):
             return self._switched(index, channel)
         if channel.device == "brake_controller":
             return self._controller(index, channel)
+        if channel.device == "step_down":
+            return self._step_down(index, channel)
         return self._direct(index, channel)
 
     def _input(self, name: str, missing: list[str]) -> str:
@@ -157,6 +236,10 @@ class AdapterSide:
             coils[name] = ref
             # An unnamed channel has the name of its first relay.
             label = channel.name or next(iter(coils.values()))[1:]
+            suppression: Suppression = channel.suppression or ""
+            across_ohm = math.inf
+            if suppression == "resistor":
+                across_ohm = take(channel.suppression_ohm, f"suppression_{system}_ohm", ref)
             self.parts.add(
                 Coil(
                     ref=ref,
@@ -167,7 +250,9 @@ class AdapterSide:
                     title=f"{channel.name or ref[1:]} hears {name}",
                     origin=origin,
                     channel=label,
-                    resistance_ohm=take(channel.coil_ohm, f"{kind}_ohm", ref),
+                    resistance_ohm=parallel_ohm(take(channel.coil_ohm, f"{kind}_ohm", ref), across_ohm),
+                    suppression=suppression,
+                    suppression_ohm=across_ohm,
                     pick_up_v=take(channel.pick_up_v, f"{kind}_pick_up_v", ref),
                     is_copper=letter == "K",
                     drop_out_v=take(channel.drop_out_v, f"{kind}_drop_out_v", ref),
@@ -199,6 +284,7 @@ class AdapterSide:
                 channel=name,
                 gate=Gate(logic=channel.input, coils=coils),
                 rating_a=channel.rating_a or parts.rig.rules.relay_rating_a,
+                make_a=channel.make_a,
                 device=channel.device,
                 resistance_ohm=parts.assumed.take(channel.contact_ohm, key, ref),
             )
@@ -231,22 +317,50 @@ class AdapterSide:
                 efficiency=take(None, "brake_controller_efficiency", ref),
                 idle_a=take(None, "brake_controller_idle_a", ref),
                 minimum_input_v=take(None, "brake_controller_minimum_input_v", ref),
-                continuous_a=channel.rating_a,
                 gate=Gate(logic=channel.input, coils=coils),
+                **self._limits(channel, channel.rating_a, ref),
             )
         )
         return BuiltChannel(name, index, channel.outputs, f"{ref}:out", coils, tuple(missing))
 
     def _direct(self, index: int, channel: Channel) -> BuiltChannel:
-        """A wire, or a step-down that takes its power from the vehicle circuit itself."""
+        """A wire, bare or with a diode or a resistor in it."""
+        parts, missing = self.parts, list[str]()
+        origin = parts.origin("adapter", "channel", index)
+        start = self._input(channel.input.names[0], missing)
+        ref = {"diode": lambda: parts.ref("V"), "resistor": lambda: parts.ref("R")}.get(channel.device, lambda: "")()
+        name = channel.name or ref[1:] or f"wire{index + 1}"
+        if channel.fuse_a is not None:
+            start = parts.fuse(start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+        if channel.device == "diode":
+            start = parts.diode(
+                ref, start, f"{ref}:2", channel.outputs[0], "adapter", origin,
+                drop_v=channel.drop_v, resistance_ohm=channel.contact_ohm, rating_a=channel.rating_a, channel=name,
+            )  # fmt: skip
+        elif channel.device == "resistor":
+            ohm = channel.resistance_ohm or math.inf  # the loader refuses a resistor without a resistance
+            parts.add(
+                Resistor(
+                    ref=ref,
+                    a=start,
+                    b=f"{ref}:2",
+                    circuit=channel.outputs[0],
+                    zone="adapter",
+                    title=f"dropping resistor {show(ohm, 'ohm')}",
+                    origin=origin,
+                    channel=name,
+                    resistance_ohm=ohm,
+                    power_w=channel.power_w,
+                )
+            )
+            start = f"{ref}:2"
+        return BuiltChannel(name, index, channel.outputs, start, {}, tuple(missing))
+
+    def _step_down(self, index: int, channel: Channel) -> BuiltChannel:
+        """A converter that takes its power from the vehicle circuit itself."""
         parts, missing, take = self.parts, list[str](), self.parts.assumed.take
         origin = parts.origin("adapter", "channel", index)
         start = self._input(channel.input.names[0], missing)
-        if channel.device == "wire":
-            name = channel.name or f"wire{index + 1}"
-            if channel.fuse_a is not None:
-                start = parts.fuse(start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
-            return BuiltChannel(name, index, channel.outputs, start, {}, tuple(missing))
         ref = parts.ref("T")
         name = channel.name or ref[1:]
         out = f"{ref}:out"
@@ -267,7 +381,8 @@ class AdapterSide:
                 efficiency=take(None, "converter_efficiency", ref),
                 idle_a=take(None, "converter_idle_a", ref),
                 minimum_input_v=take(None, "converter_minimum_input_v", ref),
-                continuous_a=channel.rating_a,
+                maximum_input_v=take(None, "converter_maximum_input_v", ref),
+                **self._limits(channel, channel.rating_a, ref),
             )
         )
         if channel.fuse_a is not None:

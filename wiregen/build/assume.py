@@ -16,12 +16,27 @@ class Assumed:
         self._used: dict[str, dict[str, None]] = {}
         self._notes: dict[str, tuple[Assumption, dict[str, None]]] = {}
 
-    def take(self, given: float | None, key: str, where: str) -> float:
-        """Return ``given`` when there is one, else the default ``key``, noting that ``where`` rests on it."""
+    def take(
+        self, given: float | None, key: str, where: str, *, least: float | None = None, most: float | None = None
+    ) -> float:
+        """Return ``given`` when there is one, else the default ``key``, noting that ``where`` rests on it.
+
+        Args:
+            given: What the user wrote.
+            key: Default to take without it.
+            where: What rests on it.
+            least: A default below this gives way to it: another value the user wrote says more.
+            most: The same for a default above this.
+        """
         if given is not None:
             return given
+        value = default(key).value
+        if least is not None and value < least:
+            return least
+        if most is not None and value > most:
+            return most
         self._used.setdefault(key, {})[where] = None
-        return default(key).value
+        return value
 
     def note(self, entry: Assumption, where: str) -> None:
         """Remember a value of the catalogue that is no default but rests on a source all the same."""

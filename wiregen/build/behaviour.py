@@ -2,13 +2,13 @@
 
 For each state the switches are set, and everything that conducts without being a load (wires, fuses, contacts, closed
 switches and relay contacts) joins terminals into nets. A net is live when a supply reaches it, and ground when battery
-minus does. A coil pulls when it lies between a live net and ground; the relay contacts follow, until nothing changes.
-A lamp is lit when it lies between a live net and ground.
+minus does; a diode passes both on in its one direction. A coil pulls when it lies between a live net and ground; the
+relay contacts follow, until nothing changes. A lamp is lit when it lies between a live net and ground.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -21,12 +21,15 @@ from wiregen.model.circuit import (
     Conductor,
     Contact,
     Converter,
+    Diode,
     Element,
+    Equaliser,
     Fuse,
     Lamp,
     Load,
     Path,
     RelayContact,
+    Resistor,
     Switch,
 )
 from wiregen.model.logic import Expression, parse
@@ -35,7 +38,9 @@ from wiregen.model.state import Controls, every_controls
 if TYPE_CHECKING:
     from networkx.utils import UnionFind
 
-_JOINING: Final = (Conductor, Fuse, Contact, Path)
+_JOINING: Final = (Conductor, Fuse, Contact, Path, Resistor)
+#: A supply above this, V, is a 24 V one.
+_SYSTEM_V: Final = 16.0
 #: A circuit of relays is at rest after a few rounds; one that is not after this many never will be.
 _ROUNDS: Final = 32
 
@@ -71,7 +76,9 @@ class Switchboard:
         self._relays = circuit.of(RelayContact)
         self._coils = circuit.of(Coil)
         self._sources = circuit.of(Battery)
-        self._converters = circuit.of(Converter)
+        # The lower battery feeds the centre of a pair, whether an equaliser helps it or not.
+        self._converters = [c for c in circuit.of(Converter) if not isinstance(c, Equaliser)]
+        self._diodes = circuit.of(Diode)
         self._seen: dict[tuple[bool, ...], Nets] = {}
 
     def closed(self, controls: Controls, *, lit: bool) -> tuple[bool, ...]:
@@ -112,37 +119,66 @@ class Switchboard:
         for contact in self._relays:
             if contact.gate.is_open_to(pulled):
                 union.union(contact.a, contact.b)
-        ground_root = union[self.circuit.reference]
-        plus = self._supplies(union, ground_root, pulled)
+        ground_roots = self._grounds(union)
+        plus = self._supplies(union, ground_roots, pulled)
+        volts = {ref: voltage_v for ref, _, voltage_v in plus}
         live_roots: dict[str, str] = {}
         shorted, joined = [], []
-        for ref, terminal, voltage_v in plus:
+        for ref, terminal, _ in plus:
             root = union[terminal]
-            if root == ground_root:
+            if root in ground_roots:
                 shorted.append(ref)
-            elif root in live_roots and self._voltage(live_roots[root]) != voltage_v:
+            elif root in live_roots and self._fight(live_roots[root], ref, volts):
                 joined.append((live_roots[root], ref))
             else:
                 live_roots.setdefault(root, ref)
+        for diode in self._forward(union, live_roots):
+            ref, root = live_roots[union[diode.a]], union[diode.b]
+            if root not in live_roots:
+                live_roots[root] = ref
+            elif volts[ref] > volts[live_roots[root]] and self._fight(ref, live_roots[root], volts):
+                joined.append((ref, live_roots[root]))
         live = {
             terminal: live_roots[root] for terminal in self.circuit.terminals if (root := union[terminal]) in live_roots
         }
-        ground = frozenset(t for t in self.circuit.terminals if union[t] == ground_root)
+        ground = frozenset(t for t in self.circuit.terminals if union[t] in ground_roots)
         now = frozenset(coil.ref for coil in self._coils if _between(coil, live, ground))
-        return Nets(live, ground, now, frozenset(), tuple(shorted), tuple(joined))
+        return Nets(live, ground, now, frozenset(), tuple(shorted), tuple(dict.fromkeys(joined)))
 
-    def _voltage(self, ref: str) -> float:
-        element = self.circuit.by_ref[ref]
-        if isinstance(element, Battery):
-            return element.voltage_v
-        return element.output_v if isinstance(element, Converter) else 0.0
+    def _grounds(self, union: UnionFind) -> set[str]:
+        """Return the roots that a current can leave to battery minus: joined to it, or through diodes."""
+        found = {union[self.circuit.reference]}
+        for _ in self._diodes:
+            found |= {union[diode.a] for diode in self._diodes if union[diode.b] in found}
+        return found
 
-    def _supplies(self, union: UnionFind, ground_root: str, pulled: frozenset[str]) -> list[tuple[str, str, float]]:
+    def _forward(self, union: UnionFind, live_roots: Collection[str]) -> Iterator[Diode]:
+        """Yield the diodes that conduct, in the order the supply reaches them; ``live_roots`` may grow meanwhile."""
+        waiting = list(self._diodes)
+        progress = True
+        while progress:
+            progress = False
+            for diode in list(waiting):
+                if union[diode.a] in live_roots:
+                    waiting.remove(diode)
+                    progress = True
+                    yield diode
+
+    def _fight(self, one: str, other: str, volts: Mapping[str, float]) -> bool:
+        """Return whether two supplies must not meet: of different voltage, and not a trailer battery being charged."""
+        batteries = (self.circuit.by_ref[one], self.circuit.by_ref[other])
+        if any(isinstance(e, Battery) and e.zone == "trailer" for e in batteries):
+            return (volts[one] > _SYSTEM_V) != (volts[other] > _SYSTEM_V)
+        return volts[one] != volts[other]
+
+    def _supplies(
+        self, union: UnionFind, ground_roots: Collection[str], pulled: frozenset[str]
+    ) -> list[tuple[str, str, float]]:
         """Return (ref, plus terminal, voltage) of every supply that works: converters follow from what feeds them."""
         plus = []
         for battery in self._sources:
             stacked = next((b for b in self._sources if union[b.a] == union[battery.b]), None)
-            if union[battery.b] == ground_root or stacked is not None:
+            if union[battery.b] in ground_roots or stacked is not None:
                 voltage = battery.voltage_v + (stacked.voltage_v if stacked else 0.0)
                 plus.append((battery.ref, battery.a, voltage))
         waiting = list(self._converters)
@@ -150,9 +186,11 @@ class Switchboard:
         while progress:
             progress = False
             live_roots = {union[terminal] for _, terminal, _ in plus}
+            for diode in self._forward(union, live_roots):
+                live_roots.add(union[diode.b])
             for converter in list(waiting):
                 gate_on = converter.gate is None or converter.gate.is_open_to(pulled)
-                if gate_on and union[converter.common] == ground_root and union[converter.a] in live_roots:
+                if gate_on and union[converter.common] in ground_roots and union[converter.a] in live_roots:
                     plus.append((converter.ref, converter.b, converter.output_v))
                     waiting.remove(converter)
                     progress = True
@@ -244,7 +282,7 @@ def feeder_of(circuit: Circuit, consumer: Element) -> str:
     """
     step: dict[str, list[Element]] = {}
     for element in circuit.elements:
-        if isinstance(element, (*_JOINING, RelayContact, Converter)):
+        if isinstance(element, (*_JOINING, RelayContact, Converter, Diode)):
             step.setdefault(element.b, []).append(element)
     # A joint inside the trailer has no direction: it is followed from its other end too.
     joints: dict[str, list[str]] = {}

@@ -33,6 +33,8 @@ _DEVICES = {
     "step_down": "step-down",
     "wire": "wire",
     "brake_controller": "brake controller",
+    "diode": "blocking diode",
+    "resistor": "dropping resistor",
 }
 
 

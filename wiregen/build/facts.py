@@ -6,6 +6,7 @@ from typing import TypedDict
 
 from wiregen.build.circuit import Built
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.catalogue.defaults import default
 from wiregen.model.circuit import Contact
 from wiregen.model.origin import Origin
 from wiregen.rig.loaded import LoadedRig
@@ -22,6 +23,31 @@ class ChannelRow(TypedDict):
     missing: tuple[str, ...]
     fuse_a: float | None
     origin: Origin | None
+
+
+class FlasherRow(TypedDict):
+    """The vehicle's flasher as written; currents at the test voltage of the system, A, None where not given."""
+
+    kind: str
+    lowest_a: float | None
+    highest_a: float | None
+    origin: Origin | None
+
+
+def flasher_facts(loaded: LoadedRig) -> FlasherRow | None:
+    """Return what the rig says of the flasher, or None where it says nothing."""
+    flasher = loaded.rig.vehicle.flasher
+    if flasher is None:
+        return None
+    system = loaded.rig.vehicle.battery.nominal.replace(" V", "v")
+    # Labels name lamps in watts; lamps have them at the test voltage.
+    test_v = default(f"battery_{system}_running_v").value
+    return FlasherRow(
+        kind=flasher.kind,
+        lowest_a=flasher.lowest_load.at_v(test_v) if flasher.lowest_load else None,
+        highest_a=flasher.highest_load.at_v(test_v) if flasher.highest_load else None,
+        origin=loaded.origin(("vehicle", "flasher")),
+    )
 
 
 def channel_facts(loaded: LoadedRig, built: Built) -> list[ChannelRow]:

@@ -9,7 +9,7 @@ from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.defaults import default
 from wiregen.model.chart import MeasureRow
-from wiregen.model.circuit import Battery, Converter
+from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.logic import Expression, parse
 from wiregen.model.state import Controls, every_controls
 from wiregen.quantity import show
@@ -163,14 +163,14 @@ class _Measurer:
 
     def bus_v(self, device: str, channel: str) -> str:
         """Return the open-circuit voltage of a channel in words."""
-        if device == "wire":
+        if device in ("wire", "diode", "resistor"):
             return self.vehicle_v()
         circuit = self.built.circuits[0]
         for converter in circuit.of(Converter):
             if converter.channel == channel and device == "step_down":
                 return f"about {show(converter.output_v, 'V')}"
         for converter in circuit.of(Converter):
-            if not converter.channel:
+            if not converter.channel and not isinstance(converter, Equaliser):
                 share = " at full gain" if device == "brake_controller" else ""
                 return f"about {show(converter.output_v, 'V')}{share}"
         battery = next((b for b in circuit.of(Battery) if b.zone == "adapter"), circuit.of(Battery)[0])

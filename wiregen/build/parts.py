@@ -7,7 +7,7 @@ from wiregen.build.runs import Runs
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.fuses import fuse_types, resistance_ohm
-from wiregen.model.circuit import Contact, Element, Fuse, Shell, Zone
+from wiregen.model.circuit import Contact, Diode, Element, Fuse, Shell, Zone
 from wiregen.model.finding import Assumption
 from wiregen.model.origin import Origin
 from wiregen.quantity import show
@@ -94,6 +94,53 @@ class Parts:
             )
         )
         return end
+
+    def diode(
+        self,
+        ref: str,
+        a: str,
+        b: str,
+        circuit: str,
+        zone: Zone,
+        origin: Origin | None,
+        *,
+        drop_v: float | None = None,
+        resistance_ohm: float | None = None,
+        rating_a: float | None = None,
+        channel: str = "",
+    ) -> str:
+        """Put a blocking diode behind ``a`` and return its far terminal.
+
+        Args:
+            ref: Reference designation.
+            a: Terminal on the supply side.
+            b: Far terminal.
+            circuit: Circuit it carries.
+            zone: Where it is.
+            origin: Where the user wrote it.
+            drop_v: Its drop, V, where the user says.
+            resistance_ohm: The rise of the drop with the current, ohm, where the user says.
+            rating_a: Continuous current it is rated for, A.
+            channel: Channel it belongs to.
+        """
+        take = self.assumed.take
+        self.add(
+            Diode(
+                ref=ref,
+                a=a,
+                b=b,
+                circuit=circuit,
+                zone=zone,
+                title="blocking diode",
+                origin=origin,
+                channel=channel,
+                drop_v=take(drop_v, "diode_drop_v", ref),
+                resistance_ohm=take(resistance_ohm, "diode_resistance_ohm", ref),
+                leak_ohm=take(None, "diode_leak_ohm", ref),
+                rating_a=rating_a,
+            )
+        )
+        return b
 
     def _note_fuse(self, ref: str, rating_a: float) -> None:
         ohm = resistance_ohm(rating_a, 0.0)

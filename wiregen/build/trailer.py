@@ -5,18 +5,17 @@ from __future__ import annotations
 from itertools import pairwise
 
 from wiregen.build.adapter import BuiltChannel
+from wiregen.build.lamps import HIGHEST_V, lamp_element, system_of
 from wiregen.build.parts import ADAPTER_GROUND, CHASSIS, Parts
 from wiregen.catalogue.circuits import GROUNDS
 from wiregen.catalogue.connector import Connector, Contact
-from wiregen.catalogue.lamps import find_lamp
-from wiregen.model.circuit import Lamp, Load, Path
+from wiregen.catalogue.defaults import default
+from wiregen.model.circuit import Battery, Load, Path
 from wiregen.model.origin import Origin
-from wiregen.rig.records import LampEntry, Trailer
+from wiregen.quantity import show
+from wiregen.rig.records import LampEntry, Trailer, TrailerBattery
 
 _TIE_OHM = 0.001
-#: Makers let a 12 V lamp or magnet see a charging vehicle; 16 V is the top of supply code A to C of ISO 16750-2
-#: (from memory), 32 V the top of code E and F for 24 V.
-HIGHEST_V = {12.0: 16.0, 24.0: 32.0}
 
 
 class TrailerSide:
@@ -30,6 +29,7 @@ class TrailerSide:
         self.outlet = f"-X{index + 2}"
         self.ground = f"{self.outlet}:ground"
         self._splices: dict[str, str] = {}
+        self._ground_ends: dict[str, str] | None = None
         parts.shell(self.outlet, self.plug)
 
     def build(self, channels: list[BuiltChannel]) -> None:
@@ -51,7 +51,7 @@ class TrailerSide:
                 )
             if feeding:
                 self._splice(entry)
-        self._ground_contacts(straight=False)
+        self._ground_contacts()
         self._consumers()
 
     def build_straight(self, socket: dict[str, str], grounds: dict[str, str]) -> None:
@@ -78,7 +78,8 @@ class TrailerSide:
                     )
                 )
                 self._splice(entry)
-        self._ground_contacts(straight=True, socket={**socket, **grounds})
+        self._ground_ends = {**socket, **grounds}
+        self._ground_contacts()
         self._consumers()
 
     def _splice(self, entry: Contact) -> str:
@@ -105,38 +106,10 @@ class TrailerSide:
         )
         return splice
 
-    def _ground_contacts(self, *, straight: bool, socket: dict[str, str] | None = None) -> None:
-        name = self.trailer.name
-        for entry in self.plug.contact:
-            # The returns of other supplies stay apart on the trailer; only the lamp ground carries lamps.
-            if entry.circuit != "ground":
-                continue
-            end, plug_end = f"{self.outlet}:{entry.mark}.a", f"{self.outlet}:{entry.mark}.t"
-            self.parts.add(
-                self.parts.runs.conductor(
-                    "plug-splice",
-                    self.ground,
-                    plug_end,
-                    circuit="ground",
-                    zone="trailer",
-                    trailer=name,
-                    contact=entry,
-                )
-            )
-            self.parts.contact(self.outlet, self.plug, entry.mark, plug_end, end, "ground", "trailer")
-            target = (socket or {}).get(entry.mark) if straight else ADAPTER_GROUND
-            if target is not None:
-                self.parts.add(
-                    self.parts.runs.conductor(
-                        "adapter-trailer",
-                        end,
-                        target,
-                        circuit="ground",
-                        zone="adapter",
-                        trailer=name,
-                        contact=entry,
-                    )
-                )
+    def _ground_contacts(self) -> None:
+        # The returns of other supplies stay apart on the trailer; only the lamp ground carries lamps.
+        for entry in self.plug.on("ground"):
+            self._ground_contact(entry, self.ground)
         if self.trailer.hitch_ohm is not None:
             self.parts.add(
                 Path(
@@ -148,6 +121,40 @@ class TrailerSide:
                     resistance_ohm=self.trailer.hitch_ohm,
                     title="unintended path through the hitch",
                     origin=self.parts.origin("trailer", self.index),
+                )
+            )
+
+    def _ground_target(self, mark: str) -> str | None:
+        """Return what a ground contact of the outlet is joined to; None where a straight lead finds no equal mark."""
+        return ADAPTER_GROUND if self._ground_ends is None else self._ground_ends.get(mark)
+
+    def _ground_contact(self, entry: Contact, start: str) -> None:
+        """Build a return from a terminal of the trailer over a contact to the adapter or the vehicle."""
+        name = self.trailer.name
+        end, plug_end = f"{self.outlet}:{entry.mark}.a", f"{self.outlet}:{entry.mark}.t"
+        self.parts.add(
+            self.parts.runs.conductor(
+                "plug-splice",
+                start,
+                plug_end,
+                circuit=entry.circuit,
+                zone="trailer",
+                trailer=name,
+                contact=entry,
+            )
+        )
+        self.parts.contact(self.outlet, self.plug, entry.mark, plug_end, end, entry.circuit, "trailer")
+        target = self._ground_target(entry.mark)
+        if target is not None:
+            self.parts.add(
+                self.parts.runs.conductor(
+                    "adapter-trailer",
+                    end,
+                    target,
+                    circuit=entry.circuit,
+                    zone="adapter",
+                    trailer=name,
+                    contact=entry,
                 )
             )
 
@@ -165,6 +172,8 @@ class TrailerSide:
             lock = self.trailer.lock_out
             origin = self.parts.origin("trailer", self.index, "lock_out")
             self._load("reverse", 1, lock.resistance_ohm, lock.branch_m, "overrun-brake lock-out", origin)
+        if self.trailer.battery:
+            self._battery(self.trailer.battery)
 
     def _tie(self, group: tuple[str, ...]) -> None:
         """Join contacts inside the trailer. Only what the rig says: the pinout's own ties are those of a vehicle."""
@@ -191,9 +200,11 @@ class TrailerSide:
             raise LookupError(message)
         return entry
 
-    def _branch(self, ref: str, entry: Contact, circuit: str, length_m: float | None, *, back: bool = False) -> None:
-        """Add the wire from the splice to a consumer, or the one from it back to the trailer's ground."""
-        start, end = (f"{ref}:2", self.ground) if back else (self._splice(entry), f"{ref}:1")
+    def _branch(
+        self, ref: str, entry: Contact, circuit: str, length_m: float | None, *, back: bool = False, ground: str = ""
+    ) -> None:
+        """Add the wire from the splice to a consumer, or the one from it back to the trailer's ground or another."""
+        start, end = (f"{ref}:2", ground or self.ground) if back else (self._splice(entry), f"{ref}:1")
         self.parts.add(
             self.parts.runs.conductor(
                 "splice-lamp",
@@ -207,71 +218,56 @@ class TrailerSide:
             )
         )
 
+    def _battery(self, battery: TrailerBattery) -> None:
+        """Build the trailer's own battery between the charge contact and its return."""
+        parts, take = self.parts, self.parts.assumed.take
+        origin = parts.origin("trailer", self.index, "battery")
+        entry, ref = self._contact_for("charge", None), parts.ref("G")
+        self._branch(ref, entry, "charge", battery.branch_m)
+        plus = f"{ref}:1"
+        if battery.feed == "diode":
+            diode = parts.ref("V")
+            plus = parts.diode(diode, plus, f"{diode}:2", "charge", "trailer", origin)
+        if battery.fuse_a is not None:
+            # The fuse stands at the battery, which is what feeds the charge line when the vehicle does not.
+            parts.fuse(f"{ref}:+", battery.fuse_a, "charge", "trailer", origin, b=plus)
+            plus = f"{ref}:+"
+        system, nominal = system_of(self.trailer)
+        parts.add(
+            Battery(
+                ref=ref,
+                a=plus,
+                b=f"{ref}:2",
+                circuit="charge",
+                zone="trailer",
+                title="trailer battery" + (f" {show(battery.capacity_ah, 'Ah')}" if battery.capacity_ah else ""),
+                origin=origin,
+                voltage_v=take(battery.voltage_v, f"battery_{system}_resting_v", ref),
+                resistance_ohm=take(battery.resistance_ohm, "trailer_battery_resistance_ohm", ref),
+                nominal_v=nominal,
+                max_v=HIGHEST_V[nominal],
+                capacity_ah=battery.capacity_ah,
+            )
+        )
+        self._branch(ref, entry, "charge", battery.branch_m, back=True, ground=self._charge_ground())
+
+    def _charge_ground(self) -> str:
+        """Return where the return of the permanent supply begins on the trailer: its own contact, else the ground."""
+        for entry in self.plug.on("ground_charge"):
+            if self._ground_target(entry.mark) is not None:
+                splice = f"{self.outlet}:{entry.mark}.s"
+                self._ground_contact(entry, splice)
+                return splice
+        return self.ground
+
     def _lamp(self, number: int, lamp: LampEntry) -> None:
         parts = self.parts
         entry = self._contact_for(lamp.function, lamp.at)
         ref = parts.ref("E")
         self._branch(ref, entry, lamp.function, lamp.branch_m)
         origin = parts.origin("trailer", self.index, "lamp", number)
-        parts.add(self._lamp_element(ref, lamp, origin))
+        parts.add(lamp_element(parts.assumed, self.trailer, lamp, ref, origin))
         self._branch(ref, entry, lamp.function, lamp.branch_m, back=True)
-
-    def _lamp_element(self, ref: str, lamp: LampEntry, origin: Origin | None) -> Lamp:
-        take = self.parts.assumed.take
-        title = f"{lamp.count} × " if lamp.count > 1 else ""
-        if lamp.type:
-            kind = find_lamp(lamp.type)
-            title += kind.title
-            return Lamp(
-                ref=ref,
-                a=f"{ref}:1",
-                b=f"{ref}:2",
-                circuit=lamp.function,
-                zone="trailer",
-                title=title,
-                origin=origin,
-                count=lamp.count,
-                technology=kind.technology,
-                rated_v=kind.test_v,
-                rated_a=kind.current_a,
-                peak_a=kind.max_current_a,
-                nominal_v=kind.nominal_v,
-                max_v=kind.max_v or HIGHEST_V[kind.nominal_v],
-                function=lamp.function,
-                side=lamp.side or "",
-                cold_ratio=take(None, "filament_cold_ratio", ref) if kind.technology == "filament" else 1.0,
-                cut_off_v=kind.cut_off_v or 0.0,
-                min_v=kind.min_v or 0.0,
-                type_name=kind.id,
-                source=kind.source,
-                support=kind.support,
-            )
-        volts, watts = lamp.voltage_v or 0.0, lamp.power_w or 0.0
-        nominal = 24.0 if volts > 16.0 else 12.0
-        filament = lamp.technology == "filament"
-        return Lamp(
-            ref=ref,
-            a=f"{ref}:1",
-            b=f"{ref}:2",
-            circuit=lamp.function,
-            zone="trailer",
-            title=f"{title}{watts:g} W {lamp.technology}",
-            origin=origin,
-            count=lamp.count,
-            technology="filament" if filament else "led",
-            rated_v=volts,
-            rated_a=watts / volts,
-            peak_a=watts / volts,
-            nominal_v=nominal,
-            max_v=HIGHEST_V[nominal],
-            function=lamp.function,
-            side=lamp.side or "",
-            cold_ratio=take(None, "filament_cold_ratio", ref) if filament else 1.0,
-            cut_off_v=0.0 if filament else take(None, "led_cut_off_12v_v", ref) * nominal / 12.0,
-            type_name="own",
-            source="rig file",
-            support="one",
-        )
 
     def _load(
         self,
@@ -284,7 +280,7 @@ class TrailerSide:
     ) -> None:
         entry = self._contact_for(function, None)
         ref = self.parts.ref("M")
-        nominal = 24.0 if self.trailer.voltage == "24 V" else 12.0
+        _, nominal = system_of(self.trailer)
         self._branch(ref, entry, function, branch_m)
         self.parts.add(
             Load(
@@ -299,6 +295,7 @@ class TrailerSide:
                 function=function,
                 nominal_v=nominal,
                 max_v=HIGHEST_V[nominal],
+                hot_c=default("magnet_hot_c" if function == "brake" else "relay_coil_hot_c").value,
                 resistance_ohm=each_ohm / count,
             )
         )

@@ -25,8 +25,10 @@ class VehicleSide:
 
     def _battery(self, split: bool) -> None:
         parts, battery = self.parts, self.vehicle.battery
-        key = "battery_24v_running_v" if battery.nominal == "24 V" else "battery_12v_running_v"
-        voltage = parts.assumed.take(battery.running_v, key, "-G1")
+        system, nominal = ("24v", 24.0) if battery.nominal == "24 V" else ("12v", 12.0)
+        voltage = parts.assumed.take(battery.running_v, f"battery_{system}_running_v", "-G1")
+        low = parts.assumed.take(battery.low_v, f"battery_{system}_low_v", "-G1", most=voltage)
+        charging = parts.assumed.take(battery.charging_v, f"battery_{system}_charging_v", "-G1", least=voltage)
         resistance = parts.assumed.take(battery.resistance_ohm, "battery_resistance_ohm", "-G1")
         origin = parts.origin("vehicle", "battery") or parts.origin("vehicle")
         halves = [(parts.ref("G"), "-G1:+", REFERENCE)]
@@ -44,6 +46,9 @@ class VehicleSide:
                     zone="vehicle",
                     voltage_v=voltage / len(halves),
                     resistance_ohm=resistance / len(halves),
+                    low_v=low / len(halves),
+                    charging_v=charging / len(halves),
+                    nominal_v=nominal / len(halves),
                     title=f"battery {voltage / len(halves):g} V",
                     origin=origin,
                 )

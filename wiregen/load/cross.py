@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Final
 
-from wiregen.catalogue.circuits import CIRCUITS, GROUNDS, LOADABLE, SIGNALS
-from wiregen.catalogue.connector import Connector, Record
+from wiregen.catalogue.circuits import CIRCUITS, LOADABLE
+from wiregen.catalogue.connector import Connector
+from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import fuse_types
-from wiregen.catalogue.lamps import LAMPS
 from wiregen.errors import Problem, guess, nearest
+from wiregen.load.cross_trailer import TrailerChecker
 from wiregen.load.diagnose import clash, mark
 from wiregen.load.reading import TomlDocument
 from wiregen.load.toml_places import KeyPath
-from wiregen.rig.records import Channel, LampEntry, Rig, Run, Trailer
+from wiregen.rig.records import Channel, Rig, Run, Supply
 
 #: (from, to) pairs that a [[run]] may name; ``wiregen.build.runs`` gives each its meaning.
 RUNS = (
@@ -29,24 +30,42 @@ RUNS = (
 _OF_A_TRAILER: Final = RUNS[-2:]
 #: Words with a meaning of their own where the name of a tap may stand.
 _TAKEN: Final = ("supply", "always", "never", "not", "and", "or", "xor")
+_COILS: Final = ("relay", "solid_state", "brake_controller")
+_CONVERTERS: Final = ("step_down", "brake_controller")
 #: Attribute of a channel -> the devices that use it.
 _DEVICES_OF: Final = {
-    "contact_ohm": ("relay", "solid_state", "brake_controller", "step_down"),
-    "coil_ohm": ("relay", "solid_state", "brake_controller"),
-    "pick_up_v": ("relay", "solid_state", "brake_controller"),
-    "drop_out_v": ("relay", "solid_state", "brake_controller"),
+    "make_a": ("relay", "solid_state"),
+    "peak_a": _CONVERTERS,
+    "current_limit_a": _CONVERTERS,
+    "foldback": _CONVERTERS,
+    "contact_ohm": (*_COILS, "step_down", "diode"),
+    "coil_ohm": _COILS,
+    "pick_up_v": _COILS,
+    "drop_out_v": _COILS,
     "output_v": ("step_down",),
     "gain": ("brake_controller",),
+    "suppression": ("relay",),
+    "suppression_ohm": ("relay",),
+    "drop_v": ("diode",),
+    "resistance_ohm": ("resistor",),
+    "power_w": ("resistor",),
 }
+#: Devices that pass one circuit on, and so have no use for logic.
+_ONE_INPUT: Final = ("wire", "step_down", "diode", "resistor")
 #: Attribute of the supply -> the kinds that use it.
 _KINDS_OF: Final = {
     "feed": ("converter",),
     "output_v": ("converter", "battery"),
     "output_ohm": ("converter", "battery"),
     "continuous_a": ("converter",),
-    "efficiency": ("converter",),
+    "peak_a": ("converter",),
+    "current_limit_a": ("converter",),
+    "foldback": ("converter",),
+    "efficiency": ("converter", "centre_tap"),
     "idle_a": ("converter",),
     "minimum_input_v": ("converter",),
+    "maximum_input_v": ("converter",),
+    "equaliser_a": ("centre_tap",),
 }
 
 
@@ -88,6 +107,7 @@ def cross_check(document: TomlDocument, rig: Rig, plugs: tuple[Connector | None,
     """Yield every problem between the records of a rig; without its plug, of a trailer only what shows without it."""
     checker = _Checker(document, rig)
     yield from checker.vehicle()
+    yield from checker.electrics()
     yield from checker.fuses()
     yield from checker.adapter()
     yield from checker.supply()
@@ -97,6 +117,7 @@ def cross_check(document: TomlDocument, rig: Rig, plugs: tuple[Connector | None,
         path: KeyPath = ("trailer", index)
         if plug is not None:
             yield from checker.trailer(path, trailer, plug)
+        yield from checker.battery(path, trailer)
         for number, lamp in enumerate(trailer.lamp):
             yield from checker.lamp((*path, "lamp", number), lamp)
             if plug is not None:
@@ -105,24 +126,8 @@ def cross_check(document: TomlDocument, rig: Rig, plugs: tuple[Connector | None,
         yield from checker.run(index, run)
 
 
-class _Checker:
-    def __init__(self, document: TomlDocument, rig: Rig) -> None:
-        self.document = document
-        self.rig = rig
-        self.taps = {tap.name for tap in rig.vehicle.tap}
-
-    def problem(self, message: str, *path: str | int, on_key: bool = False, word: str = "") -> Problem:
-        place = mark(self.document, path, "key" if on_key else "value", word=word)
-        return Problem(message, (place,), ".".join(map(str, path)))
-
-    def twice(self, names: Iterable[tuple[str | None, KeyPath]], word: str) -> Iterator[Problem]:
-        first: dict[str, KeyPath] = {}
-        for name, path in names:
-            if name is None:
-                continue
-            if name in first:
-                yield clash(self.document, f"{word} {name!r} is used twice", path, first[name])
-            first.setdefault(name, path)
+class _Checker(TrailerChecker):
+    """All checks of one rig."""
 
     def vehicle(self) -> Iterator[Problem]:
         vehicle = self.rig.vehicle
@@ -152,26 +157,19 @@ class _Checker:
         for index, habit in enumerate(vehicle.habit):
             yield from self.signals(habit.live.names, ("vehicle", "habit", index, "live"))
 
-    def signals(self, names: tuple[str, ...], path: KeyPath) -> Iterator[Problem]:
-        for name in names:
-            if name not in SIGNALS:
-                yield self.problem(
-                    f"{name!r} is not a control signal{guess(name, SIGNALS)} Allowed: {', '.join(SIGNALS)}",
-                    *path,
-                    word=name,
-                )
-
-    def inputs(self, names: tuple[str, ...], path: KeyPath) -> Iterator[Problem]:
-        usable = [n for n, kind in CIRCUITS.items() if kind.live != "never"]
-        for name in names:
-            if name not in usable and name not in self.taps:
-                known = [*usable, *self.taps]
-                yield self.problem(
-                    f"{name!r} is neither a vehicle circuit nor a tap{guess(name, known)} "
-                    f"Circuits: {', '.join(usable)}. Taps: {', '.join(sorted(self.taps)) or 'none'}",
-                    *path,
-                    word=name,
-                )
+    def electrics(self) -> Iterator[Problem]:
+        """Yield voltages of the battery and loads of the flasher that do not rise as they must."""
+        vehicle = self.rig.vehicle
+        yield from self.ordered(("vehicle", "battery"), vehicle.battery, ("low_v", "running_v", "charging_v"))
+        flasher = vehicle.flasher
+        if flasher is None or flasher.lowest_load is None or flasher.highest_load is None:
+            return
+        system = vehicle.battery.nominal.replace(" V", "v")
+        test_v = default(f"battery_{system}_running_v").value
+        if flasher.highest_load.at_v(test_v) < flasher.lowest_load.at_v(test_v):
+            path = ("vehicle", "flasher")
+            message = "highest_load must not be less than lowest_load"
+            yield clash(self.document, message, (*path, "highest_load"), (*path, "lowest_load"))
 
     def adapter(self) -> Iterator[Problem]:
         adapter = self.rig.adapter
@@ -194,7 +192,7 @@ class _Checker:
         yield from self.inputs(channel.input.names, (*path, "input"))
         if not channel.input.names:
             yield self.problem("a channel must listen to at least one circuit", *path, "input")
-        if channel.device in ("wire", "step_down") and not channel.input.is_bare:
+        if channel.device in _ONE_INPUT and not channel.input.is_bare:
             yield self.problem(
                 f"a {channel.device.replace('_', '-')} passes one circuit on; logic needs a relay or solid_state",
                 *path,
@@ -213,6 +211,19 @@ class _Checker:
         if channel.pick_up_v and channel.drop_out_v and channel.drop_out_v >= channel.pick_up_v:
             yield self.problem("drop_out must be below pick_up", *path, "drop_out")
         yield from self.unused(path, channel, channel.device, _DEVICES_OF)
+        if channel.device == "resistor" and channel.resistance_ohm is None:
+            yield self.problem("a resistor needs its resistance", *path)
+        if channel.suppression_ohm is not None and channel.device == "relay" and channel.suppression != "resistor":
+            yield self.problem('it says nothing without suppression = "resistor"', *path, "suppression_resistance")
+        yield from self.limits(path, channel, channel.rating_a, ("rating_a", "peak_a", "current_limit_a"))
+
+    def limits(
+        self, path: KeyPath, entry: Channel | Supply, continuous_a: float | None, rising: tuple[str, ...]
+    ) -> Iterator[Problem]:
+        """Yield what does not fit among the currents of a converter."""
+        yield from self.ordered(path, entry, rising)
+        if entry.foldback is not None and continuous_a is None and entry.current_limit_a is None:
+            yield self.problem("a share of what? Give current_limit too", *path, "foldback")
 
     def supply(self) -> Iterator[Problem]:
         supply, path = self.rig.adapter.supply, ("adapter", "supply")
@@ -228,14 +239,10 @@ class _Checker:
                 ("vehicle", "battery", "nominal"),
             )
         yield from self.unused(path, supply, supply.kind, _KINDS_OF)
-
-    def unused(self, path: KeyPath, entry: Record, kind: str, users: dict[str, tuple[str, ...]]) -> Iterator[Problem]:
-        """Yield the keys that this kind of device or supply has no use for: what they say would be lost in silence."""
-        for attribute, kinds in users.items():
-            if kind not in kinds and getattr(entry, attribute) is not None:
-                key = type(entry).model_fields[attribute].alias or attribute
-                message = f"{key} does nothing for {kind}; it is for {', '.join(kinds)}"
-                yield self.problem(message, *path, key, on_key=True)
+        if supply.kind == "centre_tap" and supply.efficiency is not None and supply.equaliser_a is None:
+            yield self.problem("a centre tap without an equaliser has no efficiency", *path, "efficiency", on_key=True)
+        yield from self.ordered(path, supply, ("minimum_input_v", "maximum_input_v"))
+        yield from self.limits(path, supply, supply.continuous_a, ("continuous_a", "peak_a", "current_limit_a"))
 
     def fuses(self) -> Iterator[Problem]:
         """Yield the fuses that are smaller than any the table has."""
@@ -246,87 +253,15 @@ class _Checker:
             *((("vehicle", "tap", i), tap.fuse_a) for i, tap in enumerate(vehicle.tap)),
             *((("adapter", "channel", i), channel.fuse_a) for i, channel in enumerate(adapter.channel)),
             (("adapter", "supply"), adapter.supply.fuse_a if adapter.supply else None),
+            *(
+                (("trailer", i, "battery"), trailer.battery.fuse_a if trailer.battery else None)
+                for i, trailer in enumerate(self.rig.trailer)
+            ),
         ]
         for path, fuse_a in fused:
             if fuse_a is not None and fuse_a < least_a:
                 message = f"no fuse of {fuse_a:g} A is known here; the smallest is {least_a:g} A"
                 yield self.problem(message, *path, "fuse")
-
-    def trailer(self, path: KeyPath, trailer: Trailer, plug: Connector) -> Iterator[Problem]:
-        marks = [contact.mark for contact in plug.contact]
-        if not any(contact.circuit in GROUNDS for contact in plug.contact):
-            yield self.problem(f"{plug.short} has no ground contact", *path, "plug")
-        for number, group in enumerate(trailer.ties):
-            for name in group:
-                if name not in marks:
-                    yield self.problem(
-                        f"{plug.short} has no contact {name!r}{guess(name, marks)} It has: {', '.join(marks)}",
-                        *path,
-                        "ties",
-                        number,
-                    )
-        if trailer.brakes and not plug.on("brake"):
-            yield clash(
-                self.document,
-                f"{plug.short} has no contact for electric brakes{self._unchosen(plug, 'brake')}",
-                (*path, "brakes"),
-                (*path, "plug"),
-            )
-        if trailer.lock_out and not plug.on("reverse"):
-            yield clash(
-                self.document,
-                f"{plug.short} has no reverse contact for a lock-out{self._unchosen(plug, 'reverse')}",
-                (*path, "lock_out"),
-                (*path, "plug"),
-            )
-
-    def _unchosen(self, plug: Connector, circuit: str) -> str:
-        for contact in plug.contact:
-            if contact.circuit == "choose" and circuit in contact.choices:
-                return f'. Contact {contact.mark} may carry it: say choose = {{ "{contact.mark}" = "{circuit}" }}'
-        return ""
-
-    def place(self, path: KeyPath, lamp: LampEntry, plug: Connector) -> Iterator[Problem]:
-        """Yield what is wrong with the contact a lamp is on."""
-        if lamp.function in LOADABLE and lamp.at is None and not plug.on(lamp.function):
-            offered = [c.circuit for c in plug.contact if c.circuit in LOADABLE]
-            hint = self._unchosen(plug, lamp.function) or f". It has: {', '.join(dict.fromkeys(offered))}"
-            yield clash(
-                self.document,
-                f"{plug.short} has no contact for {lamp.function!r}{hint}",
-                (*path, "function"),
-                (path[0], path[1], "plug"),
-            )
-        if lamp.at is not None and plug.find(lamp.at) is None:
-            marks = [contact.mark for contact in plug.contact]
-            yield self.problem(
-                f"{plug.short} has no contact {lamp.at!r}{guess(lamp.at, marks)} It has: {', '.join(marks)}",
-                *path,
-                "at",
-            )
-
-    def lamp(self, path: KeyPath, lamp: LampEntry) -> Iterator[Problem]:
-        """Yield what is wrong with a lamp wherever it is connected."""
-        if lamp.function not in LOADABLE:
-            yield self.problem(f"{lamp.function!r} is nothing a lamp is for", *path, "function")
-        if lamp.type is not None:
-            if lamp.type not in LAMPS:
-                yield self.problem(
-                    f"{lamp.type!r} is not a lamp type{nearest(lamp.type, LAMPS)}; "
-                    "'wiregen pinouts --lamps' lists them",
-                    *path,
-                    "type",
-                )
-            extra = [key for key in ("technology", "voltage", "power") if getattr(lamp, _FIELD[key]) is not None]
-            if extra:
-                yield clash(
-                    self.document,
-                    "a lamp has a type or its own data, not both",
-                    (*path, extra[0]),
-                    (*path, "type"),
-                )
-        elif lamp.technology is None or lamp.voltage_v is None or lamp.power_w is None:
-            yield self.problem("a lamp needs a type, or technology, voltage and power", *path)
 
     def run(self, index: int, run: Run) -> Iterator[Problem]:
         path: KeyPath = ("run", index)
@@ -352,6 +287,3 @@ class _Checker:
                     "circuits",
                     number,
                 )
-
-
-_FIELD = {"technology": "technology", "voltage": "voltage_v", "power": "power_w"}

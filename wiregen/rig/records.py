@@ -12,7 +12,20 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from wiregen.catalogue.connector import CircuitName, ColourCode, Record
-from wiregen.rig.values import Amps, Celsius, Logic, Metres, Ohms, Share, Size, Volts, Watts
+from wiregen.rig.values import (
+    AmpHours,
+    Amps,
+    AmpsOrNone,
+    Celsius,
+    Logic,
+    Metres,
+    Ohms,
+    Share,
+    Size,
+    Volts,
+    Watts,
+    WattsOrAmps,
+)
 
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 Word = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
@@ -28,6 +41,8 @@ class Battery(Record):
     """Voltage with the engine off and the batteries tired."""
     running_v: Volts | None = Field(default=None, alias="running")
     """Voltage with the engine running: the one the chart and the first checks use."""
+    charging_v: Volts | None = Field(default=None, alias="charging")
+    """Highest voltage while charging: batteries full, engine fast."""
     resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
     """Internal resistance with the cables to the distribution point."""
 
@@ -62,6 +77,17 @@ class Tap(Record):
     """Where it is tapped."""
 
 
+class Flasher(Record):
+    """The unit that makes the turn lamps of the vehicle flash; it watches what they take."""
+
+    kind: Literal["electronic", "electromechanical", "thermal"]
+    """How it keeps time. A thermal or electromechanical one needs the current of its lamps to run."""
+    lowest_load: WattsOrAmps | None = None
+    """Least load on one side at which it flashes as it should, as its label or data sheet says."""
+    highest_load: WattsOrAmps | None = None
+    """Most it may switch."""
+
+
 class Vehicle(Record):
     """The towing vehicle."""
 
@@ -73,6 +99,7 @@ class Vehicle(Record):
     braking_holds_hazard_steady: bool = False
     """Whether pressing the pedal stops the hazard flashing on combined stop and turn lamps."""
     battery: Battery = Battery()
+    flasher: Flasher | None = None
     feed: tuple[Feed, ...] = ()
     habit: tuple[Habit, ...] = ()
     tap: tuple[Tap, ...] = ()
@@ -95,15 +122,30 @@ class Supply(Record):
     output_ohm: Ohms | None = Field(default=None, alias="output_resistance")
     continuous_a: Amps | None = Field(default=None, alias="continuous")
     """Continuous output current printed on the converter."""
+    peak_a: Amps | None = Field(default=None, alias="peak")
+    """Output current it gives for a short time, as its data sheet says."""
+    current_limit_a: Amps | None = Field(default=None, alias="current_limit")
+    """Output current it does not exceed, whatever the load."""
+    foldback: Share | None = None
+    """Share of the current limit that flows into a short; 100 % for one that holds its limit."""
     efficiency: Share | None = None
     idle_a: Amps | None = Field(default=None, alias="idle")
     """Input current without load."""
     minimum_input_v: Volts | None = Field(default=None, alias="minimum_input")
+    """Input voltage below which it switches off."""
+    maximum_input_v: Volts | None = Field(default=None, alias="maximum_input")
+    """Highest input voltage it is made for."""
+    derate_from_c: Celsius | None = Field(default=None, alias="derate_from")
+    """Ambient temperature above which it gives less than its continuous current."""
+    derate_per_k: Share | None = Field(default=None, alias="derating")
+    """Share of the continuous current that is lost with every kelvin above derate_from."""
+    equaliser_a: Amps | None = Field(default=None, alias="equaliser")
+    """Centre tap: rating of a battery equaliser that feeds the lower battery from the pair. Left out: there is none."""
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Fuse between the supply and the 12 V bus."""
 
 
-Device = Literal["relay", "solid_state", "step_down", "wire", "brake_controller"]
+Device = Literal["relay", "solid_state", "step_down", "wire", "brake_controller", "diode", "resistor"]
 
 
 class Channel(Record):
@@ -120,7 +162,16 @@ class Channel(Record):
     """Fuse of this channel on the 12 V side."""
     rating_a: Amps | None = Field(default=None, alias="rating")
     """Continuous current printed for the contact or the output."""
+    make_a: Amps | None = Field(default=None, alias="make")
+    """Relay or solid state: highest current it may close on, as its data sheet says."""
+    peak_a: Amps | None = Field(default=None, alias="peak")
+    """Step-down or brake controller: output current for a short time."""
+    current_limit_a: Amps | None = Field(default=None, alias="current_limit")
+    """Step-down or brake controller: output current it does not exceed."""
+    foldback: Share | None = None
+    """Step-down or brake controller: share of the current limit that flows into a short."""
     contact_ohm: Ohms | None = Field(default=None, alias="contact_resistance")
+    """Resistance of the closed contact or switch, of the output, or of a diode beyond its drop."""
     coil_ohm: Ohms | None = Field(default=None, alias="coil_resistance")
     pick_up_v: Volts | None = Field(default=None, alias="pick_up")
     drop_out_v: Volts | None = Field(default=None, alias="drop_out")
@@ -128,6 +179,16 @@ class Channel(Record):
     """Step-down: its own output voltage."""
     gain: Share | None = None
     """Brake controller: highest output as a share of its supply."""
+    suppression: Literal["diode", "resistor", "none"] | None = None
+    """Relay: what lies across its coil against the spike when it is switched off. Left out: not known."""
+    suppression_ohm: Ohms | None = Field(default=None, alias="suppression_resistance")
+    """Relay with suppression = "resistor": its resistance."""
+    drop_v: Volts | None = Field(default=None, alias="drop")
+    """Diode: voltage it takes while it conducts."""
+    resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
+    """Resistor: its resistance."""
+    power_w: Watts | None = Field(default=None, alias="power")
+    """Resistor: the power it is rated for."""
 
     @property
     def outputs(self) -> tuple[str, ...]:
@@ -140,6 +201,8 @@ class Adapter(Record):
 
     name: Name = "adapter"
     location: str = Field(default="", max_length=80)
+    ambient_c: Celsius | None = Field(default=None, alias="ambient")
+    """Temperature of the air where it sits; converters give less above their derate_from."""
     straight: bool = False
     """True for a plain lead that joins equal marks: no supply, no channels."""
     own_ground: bool = False
@@ -158,7 +221,11 @@ class LampEntry(Record):
     technology: Literal["filament", "led"] | None = None
     """For a lamp that is not in the list: with voltage and power."""
     voltage_v: Volts | None = Field(default=None, alias="voltage")
+    """Rated voltage, at which power holds; with points the one it is made for."""
     power_w: Watts | None = Field(default=None, alias="power")
+    points: Annotated[tuple[tuple[Volts, AmpsOrNone], ...], Field(min_length=2)] | None = None
+    """What was measured on one lamp: pairs of voltage and current, the voltages rising. Instead of technology and
+    power; the current runs straight between the points, from 0 A at 0 V, and is held above the last."""
     count: Count = 1
     side: Literal["left", "right", "both", "centre"] | None = None
     at: str | None = None
@@ -183,6 +250,23 @@ class LockOut(Record):
     branch_m: Metres | None = Field(default=None, alias="branch")
 
 
+class TrailerBattery(Record):
+    """A battery on the trailer, charged over the contact of the permanent supply."""
+
+    voltage_v: Volts | None = Field(default=None, alias="voltage")
+    """Its own voltage, without load and before charging."""
+    capacity_ah: AmpHours | None = Field(default=None, alias="capacity")
+    """Capacity printed on it, 20-hour rate."""
+    resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
+    """Internal resistance."""
+    feed: Literal["direct", "diode"] = "direct"
+    """What stands between the contact and the battery: nothing, or a blocking diode that lets no current back."""
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    """Fuse at its plus terminal. Left out: no fuse is counted."""
+    branch_m: Metres | None = Field(default=None, alias="branch")
+    """Length of its own wires from the splice at the end of the trailer cable."""
+
+
 class Trailer(Record):
     """One trailer. Each is checked alone: one hitch, one trailer."""
 
@@ -193,6 +277,7 @@ class Trailer(Record):
     lamp: tuple[LampEntry, ...] = ()
     brakes: Brakes | None = None
     lock_out: LockOut | None = None
+    battery: TrailerBattery | None = None
     ties: tuple[tuple[str, ...], ...] = ()
     """Groups of contacts that are joined inside this trailer."""
     choose: dict[str, CircuitName] = Field(default_factory=dict)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 
+from wiregen.errors import QuantityError
 from wiregen.model.logic import Expression
 from wiregen.model.logic import parse as parse_logic
 from wiregen.quantity import ConductorSize, Dimension, parse, parse_size
@@ -25,11 +27,40 @@ def _schema(*examples: str) -> WithJsonSchema:
 
 Volts = Annotated[float, BeforeValidator(_reader("voltage")), Field(gt=0, le=60), _schema("12 V", "28.0 V")]
 Amps = Annotated[float, BeforeValidator(_reader("current")), Field(gt=0, le=1000), _schema("15 A", "70 mA")]
-Ohms = Annotated[float, BeforeValidator(_reader("resistance")), Field(gt=0, le=1e6), _schema("3.3 ohm", "5 mohm")]
+# Nothing in a harness has less than a microohm or a millimetre; beside such a part all others drown in round-off.
+Ohms = Annotated[float, BeforeValidator(_reader("resistance")), Field(ge=1e-6, le=1e6), _schema("3.3 ohm", "5 mohm")]
 Watts = Annotated[float, BeforeValidator(_reader("power")), Field(gt=0, le=10_000), _schema("21 W")]
-Metres = Annotated[float, BeforeValidator(_reader("length")), Field(gt=0, le=200), _schema("2.5 m", "20 ft")]
+AmpsOrNone = Annotated[float, BeforeValidator(_reader("current")), Field(ge=0, le=1000), _schema("0.21 A", "0 A")]
+AmpHours = Annotated[float, BeforeValidator(_reader("charge")), Field(gt=0, le=1000), _schema("7 Ah", "100 Ah")]
+Metres = Annotated[float, BeforeValidator(_reader("length")), Field(ge=0.001, le=200), _schema("2.5 m", "20 ft")]
 Celsius = Annotated[float, BeforeValidator(_reader("temperature")), Field(ge=-60, le=250), _schema("50 °C", "120 °F")]
 Share = Annotated[float, BeforeValidator(_reader("ratio")), Field(gt=0, le=1), _schema("85 %")]
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """A load as a label gives it: in watts or in amps, the other is None."""
+
+    power_w: float | None = None
+    current_a: float | None = None
+
+    def at_v(self, voltage_v: float) -> float:
+        """Return the current it means at a voltage, A."""
+        return self.current_a if self.current_a is not None else (self.power_w or 0.0) / voltage_v
+
+
+def _demand(value: Any) -> Demand:  # noqa: ANN401 - what the file holds may be anything
+    try:
+        made = Demand(power_w=parse(value, "power"))
+    except QuantityError as as_power:
+        try:
+            made = Demand(current_a=parse(value, "current"))
+        except QuantityError:
+            raise as_power from None
+    if not made.at_v(1.0) > 0:
+        message = f"{value} is too small; more than nothing is wanted"
+        raise ValueError(message)
+    return made
 
 
 def _size(value: Any) -> ConductorSize:  # noqa: ANN401 - what the file holds may be anything
@@ -45,3 +76,4 @@ def _logic(value: Any) -> Expression:  # noqa: ANN401 - what the file holds may 
 
 Size = Annotated[ConductorSize, PlainValidator(_size), _schema("2.5 mm²", "14 AWG", "14 SAE")]
 Logic = Annotated[Expression, PlainValidator(_logic), _schema("tail", "stop xor turn_left", "not (fog or reverse)")]
+WattsOrAmps = Annotated[Demand, PlainValidator(_demand), _schema("42 W", "3.5 A")]

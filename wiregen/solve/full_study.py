@@ -7,11 +7,12 @@ from collections.abc import Collection, Sequence
 import numpy as np
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
-from wiregen.model.circuit import Circuit, Conductor, Lamp, Load
+from wiregen.catalogue.fuses import resistance_ohm
+from wiregen.model.circuit import Circuit, Conductor, Fuse, Lamp, Load
 from wiregen.model.corner import CORNERS, NOMINAL, Corner
 from wiregen.model.fault import Fault
 from wiregen.model.study import Array, FaultStudy, Point, Study
-from wiregen.solve.corners import at_corner
+from wiregen.solve.corners import UNLOADED, Heating, at_corner
 from wiregen.solve.states import Setting, distinct_settings
 from wiregen.solve.sweep import Points, Sweep
 
@@ -31,19 +32,31 @@ def solve_study(circuit: Circuit, signals: Collection[str], corners: Sequence[Co
     return _solve(circuit, settings, corners, _heating_for(circuit, settings, corners))
 
 
-def _heating_for(circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corner]) -> dict[str, float]:
-    return heating(circuit, settings) if any(corner.warmth == "hot" for corner in corners) else {}
+def _heating_for(circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corner]) -> Heating:
+    return heating(circuit, settings) if any(corner.warmth == "hot" for corner in corners) else UNLOADED
 
 
-def heating(circuit: Circuit, settings: Sequence[Setting]) -> dict[str, float]:
-    """Return the temperature of each conductor at its ambient with its own heating, °C, by ref.
+def heating(circuit: Circuit, settings: Sequence[Setting]) -> Heating:
+    """Return what their own current makes of conductors and fuses at hot corners.
 
-    The currents are those of a circuit whose copper is at its ambient, at the supply voltage that makes them largest.
-    The temperature is held at the insulation's: a conductor that would go beyond is a finding of its own.
+    The currents are those of a circuit whose copper is at its ambient and whose fuses are cold, at the supply voltage
+    that makes them largest. A conductor is held at the temperature of its insulation, and a fuse at its resistance at
+    rated current: one that would go beyond is a finding of its own. States that cannot be trusted heat nothing.
     """
-    study = _solve(circuit, settings, [corner for corner in CORNERS if corner.warmth == "hot"], {})
-    most = dict(zip((e.ref for e in circuit.elements), np.abs(study.currents_a).max(axis=0), strict=True))
-    return {c.ref: _temperature_c(c, float(most[c.ref])) for c in circuit.of(Conductor)}
+    study = _solve(circuit, settings, [corner for corner in CORNERS if corner.warmth == "hot"], UNLOADED).trusted()
+    currents = np.abs(study.currents_a).max(axis=0, initial=0.0)
+    most = {element.ref: float(current) for element, current in zip(circuit.elements, currents, strict=True)}
+    return Heating(
+        conductor_c={c.ref: _temperature_c(c, most[c.ref]) for c in circuit.of(Conductor)},
+        fuse_ohm={f.ref: _fuse_ohm(f, most[f.ref]) for f in circuit.of(Fuse)},
+    )
+
+
+def _fuse_ohm(fuse: Fuse, current_a: float) -> float:
+    try:
+        return fuse.resistance_ohm * resistance_ohm(fuse.rating_a, current_a) / resistance_ohm(fuse.rating_a, 0.0)
+    except OutsideTable:
+        return fuse.resistance_ohm
 
 
 def _temperature_c(conductor: Conductor, current_a: float) -> float:
@@ -57,10 +70,8 @@ def _temperature_c(conductor: Conductor, current_a: float) -> float:
     return float(min(most, ambient + (most - ambient) * (current_a / allowed) ** 2))
 
 
-def _solve(
-    circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corner], heating_c: dict[str, float]
-) -> Study:
-    sweep = Sweep([at_corner(circuit, corner, heating_c) for corner in corners], settings)
+def _solve(circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corner], warm: Heating) -> Study:
+    sweep = Sweep([at_corner(circuit, corner, warm) for corner in corners], settings)
     return study_of(circuit, sweep, sweep.healthy(), corners)
 
 
@@ -110,8 +121,8 @@ def solve_faults(
         grounds: Ground terminal by zone, for shorts.
     """
     settings = distinct_settings(circuit, signals)
-    heating_c = _heating_for(circuit, settings, corners)
-    sweep = Sweep([at_corner(circuit, corner, heating_c) for corner in corners], settings, faults, grounds)
+    warm = _heating_for(circuit, settings, corners)
+    sweep = Sweep([at_corner(circuit, corner, warm) for corner in corners], settings, faults, grounds)
     healthy = sweep.healthy()
     solved = sweep.faulty(healthy)
     consumers = [*circuit.of(Lamp), *circuit.of(Load)]
