@@ -15,6 +15,7 @@ from wiregen.draw.columns import is_hitch, sides
 from wiregen.draw.scene import Line, Scene, Text, box_of, groups, primitives
 from wiregen.draw.schematic import schematic
 from wiregen.draw.svg import svg_text
+from wiregen.errors import InputError
 from wiregen.model.chart import SheetInfo
 from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Lamp, Path
 
@@ -289,6 +290,15 @@ def test_rows_are_shared_out_when_cutting_at_connectors_is_not_enough():
     assert wrong(scenes, circuit) == []
 
 
+def test_a_rig_without_end_is_refused_in_words(monkeypatch):
+    """Where even many sheets are too few the user is told so, and no unreadable sheet comes out."""
+    from wiregen.draw import parting
+
+    monkeypatch.setattr(parting, "_MOST_SHEETS", 2)
+    with pytest.raises(InputError, match="does not fit on 2 sheets"):
+        schematic(sample_circuit(lamps=16, brake=False), INFO)
+
+
 def test_largest_lettering_that_fits_is_taken():
     """A small rig gets larger lettering than a big one, and nothing goes under 2 mm."""
 
@@ -330,5 +340,5 @@ def test_symbol_library_is_loaded_only_when_drawing():
 
 
 def test_svg_is_small_enough_for_a_page(sheet):
-    """The whole sheet stays under 120 kB: it goes into a page that must stay under 150 kB without it being squeezed."""
-    assert len(svg_text(sheet).encode()) < 120_000
+    """The whole sheet stays under 90 kB, so that a page with it and the states of the rig stays under 150 kB."""
+    assert len(svg_text(sheet).encode()) < 90_000

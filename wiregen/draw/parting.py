@@ -7,22 +7,24 @@ that goes on ends in an arrow with its name and the numbers of the other sheets.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Final
 
 from wiregen.draw.columns import is_hitch, sides
 from wiregen.draw.drawing import Drawing
 from wiregen.draw.scene import Box
 from wiregen.draw.shop import designation
+from wiregen.errors import InputError
 from wiregen.model.circuit import Circuit, Conductor, Contact, Element, ends
 
 #: Ways to cut along the zones, with the zones that share a sheet.
-_ZONE_CUTS = (
+_ZONE_CUTS: Final = (
     (("vehicle", "adapter", "trailer"),),
     (("vehicle", "adapter"), ("trailer",)),
     (("vehicle",), ("adapter", "trailer")),
     (("vehicle",), ("adapter",), ("trailer",)),
 )
-_MOST_SHEETS = 12
+_MOST_SHEETS: Final = 60
 
 
 def parted(circuit: Circuit, room: Box, sizes_mm: Sequence[float]) -> list[Drawing]:
@@ -34,32 +36,45 @@ def parted(circuit: Circuit, room: Box, sizes_mm: Sequence[float]) -> list[Drawi
         sizes_mm: Font sizes to try, largest first, mm.
 
     Raises:
-        ValueError: Not even a sheet for every few rows is enough, which no rig from real connectors reaches.
+        InputError: Not even many sheets with a few rows each are enough; no rig from real connectors comes near.
     """
-    for cut in _cuts(circuit):
-        orders: dict[int, tuple[str, ...]] = {}
-        for size_mm in sizes_mm:
-            drawings = _drawings(circuit, cut, size_mm, orders)
-            if all(drawing.may_fit(room) for drawing in drawings) and all(drawing.fits(room) for drawing in drawings):
-                return drawings
-            orders = {number: drawing.order for number, drawing in enumerate(drawings)}
-    message = f"{circuit.title}: the schematic does not fit on {_MOST_SHEETS} sheets"
-    raise ValueError(message)
-
-
-def _cuts(circuit: Circuit) -> Iterator[list[list[Element]]]:
-    """Yield ways to share the elements among sheets, the fewest sheets first."""
     for zones in _ZONE_CUTS:
-        yield _by_zone(circuit, zones)
+        if drawings := _at_largest(circuit, _by_zone(circuit, zones), room, sizes_mm):
+            return drawings
+    for zones in (_ZONE_CUTS[1], _ZONE_CUTS[-1]):
+        cut = _by_rows(circuit, _by_zone(circuit, zones), room, sizes_mm[-1])
+        if drawings := _at_largest(circuit, cut, room, sizes_mm):
+            return drawings
+    message = f"the schematic of {circuit.trailer or circuit.title!r} does not fit on {_MOST_SHEETS} sheets"
+    raise InputError(message)
+
+
+def _at_largest(
+    circuit: Circuit, cut: Sequence[Sequence[Element]], room: Box, sizes_mm: Sequence[float]
+) -> list[Drawing]:
+    """Return the drawings of a cut at the largest lettering with which all fit, or nothing."""
+    orders: dict[int, tuple[str, ...]] = {}
+    for size_mm in sizes_mm:
+        drawings = _drawings(circuit, cut, size_mm, orders)
+        if all(drawing.may_fit(room) for drawing in drawings) and all(drawing.fits(room) for drawing in drawings):
+            return drawings
+        orders = {number: drawing.order for number, drawing in enumerate(drawings)}
+    return []
+
+
+def _by_rows(circuit: Circuit, sheets: Sequence[Sequence[Element]], room: Box, size_mm: float) -> list[list[Element]]:
+    """Share the rows of every sheet that is too full among more sheets, until each fits or there are too many."""
     rows = _rows(circuit)
-    for count in range(2, _MOST_SHEETS + 1):
-        shares = _shared_out(rows, count)
-        for zones in (_ZONE_CUTS[0], _ZONE_CUTS[1], _ZONE_CUTS[3]):
-            cut = []
-            for share in shares:
-                refs = {element.ref for element in share}
-                cut += [[e for e in sheet if e.ref in refs] for sheet in _by_zone(circuit, zones)]
-            yield [sheet for sheet in cut if sheet]
+    parts = [1] * len(sheets)
+    while True:
+        parted_sheets = [_shared_out(rows, sheet, count) for sheet, count in zip(sheets, parts, strict=True)]
+        shares = [share for sheet in parted_sheets for share in sheet]
+        owners = [k for k, sheet in enumerate(parted_sheets) for _ in sheet]
+        drawings = _drawings(circuit, shares, size_mm, {})
+        full = {k for k, d in zip(owners, drawings, strict=True) if not (d.may_fit(room) and d.fits(room))}
+        if not full or len(shares) > _MOST_SHEETS:
+            return shares
+        parts = [count + (1 + count // 3 if k in full else 0) for k, count in enumerate(parts)]
 
 
 def _by_zone(circuit: Circuit, zones: Sequence[Sequence[str]]) -> list[list[Element]]:
@@ -111,12 +126,14 @@ def _splice_order(row: Sequence[Element], rows: Sequence[Sequence[Element]], pla
     return min((place[e.ref] for r in (mates or [row]) for e in r), default=0)
 
 
-def _shared_out(rows: Sequence[list[Element]], count: int) -> list[list[Element]]:
-    """Share rows among ``count`` sheets in their order, about equally many conductors to each."""
-    weights = [1 + sum(isinstance(e, Conductor) for e in row) for row in rows]
+def _shared_out(rows: Sequence[list[Element]], sheet: Sequence[Element], count: int) -> list[list[Element]]:
+    """Share the rows of a sheet among ``count`` sheets in their order, about equally many conductors to each."""
+    refs = {element.ref for element in sheet}
+    here = [kept for row in rows if (kept := [element for element in row if element.ref in refs])]
+    weights = [1 + sum(isinstance(e, Conductor) for e in row) for row in here]
     total, done = sum(weights), 0
     shares: list[list[Element]] = [[] for _ in range(count)]
-    for row, weight in zip(rows, weights, strict=True):
+    for row, weight in zip(here, weights, strict=True):
         shares[min(count - 1, (done + weight // 2) * count // total)] += row
         done += weight
     return [share for share in shares if share]

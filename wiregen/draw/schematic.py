@@ -37,6 +37,9 @@ def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scen
 
     Returns:
         One sheet, or several where one would need lettering under 2 mm.
+
+    Raises:
+        InputError: The trailer has so many lamps that dozens of sheets are not enough.
     """
     # The symbol library is loaded only when somebody wants a schematic.
     from wiregen.draw.parting import parted

@@ -14,7 +14,7 @@ from wiregen.draw.scene import DASHED, Cap, Item, Line, Pen, Point
 
 #: Screen colours of the IEC 60757 letters, chosen to be told apart; the standard gives none.
 PAINT: Final = {
-    "BK": "#000000",
+    "BK": "black",
     "BN": "#8b5a2b",
     "RD": "#d3121a",
     "OG": "#f18a00",
@@ -23,7 +23,7 @@ PAINT: Final = {
     "BU": "#2460c8",
     "VT": "#7a3fb3",
     "GY": "#8f959c",
-    "WH": "#ffffff",
+    "WH": "white",
     "PK": "#f39ab6",
     "TQ": "#33bfc0",
 }
