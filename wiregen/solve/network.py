@@ -13,8 +13,9 @@ Terminals with no path to the reference are found in the graph and left out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -37,6 +38,9 @@ from wiregen.solve.refusals import refuse
 
 Flags = npt.NDArray[np.bool_]
 
+#: Inverses are taken together up to this many numbers (8 bytes each).
+_MOST_NUMBERS: Final = 16_000_000
+
 #: A pair of terminals, by row: a port, a coil, or the place of a fault.
 Pair = tuple[int, int]
 
@@ -54,7 +58,7 @@ class Reduced:
         site_ohm: Impedance seen from each site, shape (T, sites).
         site_port_ohm: Site against ports, shape (T, sites, ports).
         site_watched_ohm: Site against coils and loads, shape (T, sites, watched).
-        inverse: Terminal impedances, shape (T, n, n).
+        terminal_port_ohm: Terminals against ports, shape (T, n, ports).
         terminal_v: Terminal voltages without excess currents, shape (T, n).
         floating: Which terminals float, shape (T, n).
     """
@@ -67,13 +71,58 @@ class Reduced:
     site_ohm: Array
     site_port_ohm: Array
     site_watched_ohm: Array
-    inverse: Array
+    terminal_port_ohm: Array
     terminal_v: Array
     floating: Flags
 
-    def joined(self, other: Reduced) -> Reduced:
-        """Return both, one after the other."""
-        return Reduced(*(np.concatenate(pair) for pair in zip(vars(self).values(), vars(other).values(), strict=True)))
+
+class Table:
+    """Reduced topologies that grow in place: room is doubled when it runs out, so that adding stays cheap.
+
+    Attributes:
+        reduced: The topologies with the room behind them; rows beyond ``len`` mean nothing.
+    """
+
+    def __init__(self) -> None:
+        self._length = 0
+        self._reduced: Reduced | None = None
+
+    def __len__(self) -> int:
+        return self._length
+
+    @property
+    def reduced(self) -> Reduced:
+        """The topologies; to be read only at rows that were added."""
+        if self._reduced is None:
+            message = "no topology has been factored yet"
+            raise LookupError(message)
+        return self._reduced
+
+    def cut(self) -> Reduced:
+        """Return the topologies without the room behind them."""
+        return self._mapped(lambda array: array[: self._length])
+
+    def _mapped(self, change: Callable[[Any], Any]) -> Reduced:
+        return Reduced(**{name: change(array) for name, array in vars(self.reduced).items()})
+
+    def add(self, block: Reduced) -> None:
+        """Add topologies behind those that are there."""
+        new = len(block.open_v)
+        if self._reduced is None:
+            self._reduced = block
+        elif self._length + new > len(self._reduced.open_v):
+            room = max(self._length + new, 2 * self._length)
+            self._reduced = self._mapped(lambda array: _widened(array, self._length, room))
+        if self._reduced is not block:
+            for mine, theirs in zip(vars(self._reduced).values(), vars(block).values(), strict=True):
+                mine[self._length : self._length + new] = theirs
+        self._length += new
+
+
+def _widened(array: npt.NDArray[Any], length: int, room: int) -> npt.NDArray[Any]:
+    wide = np.empty((room, *array.shape[1:]), dtype=array.dtype)
+    wide[:length] = array[:length]
+    return wide
 
 
 class Network:
@@ -155,6 +204,16 @@ class Network:
         Args:
             topologies: Shape (T, toggles): which toggles are closed, or on.
         """
+        # A large circuit is taken a few topologies at a time: each needs the square of its terminals.
+        step = max(1, _MOST_NUMBERS // len(self.index) ** 2)
+        table = Table()
+        for start in range(0, len(topologies), step):
+            inverse, right, floating = self.inverse(topologies[start : start + step])
+            table.add(self._seen(inverse, np.einsum("tij,tj->ti", inverse, right), floating))
+        return table.cut()
+
+    def inverse(self, topologies: Flags) -> tuple[Array, Array, Flags]:
+        """Return terminal impedances, ohm, shape (T, n, n), injected currents, A, and which terminals float."""
         count, size = len(topologies), len(self.index)
         matrix = np.repeat(self.base[None], count, axis=0)
         right = np.repeat(self.injected[None], count, axis=0)
@@ -176,7 +235,7 @@ class Network:
         inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
         inverse[:, diagonal, diagonal] -= held
         right[held] = 0.0
-        return self._seen(inverse, np.einsum("tij,tj->ti", inverse, right), floating)
+        return inverse, right, floating
 
     def _seen(self, inverse: Array, terminal_v: Array, floating: Flags) -> Reduced:
         port, coil, site = self.ports, self.watched_pairs, self.site_pairs
@@ -194,7 +253,7 @@ class Network:
             - inverse[:, site[1], site[0]],
             site_port_ohm=to_ports[:, site[0]] - to_ports[:, site[1]],
             site_watched_ohm=to_watched[:, site[0]] - to_watched[:, site[1]],
-            inverse=inverse,
+            terminal_port_ohm=to_ports,
             terminal_v=terminal_v,
             floating=floating,
         )

@@ -20,8 +20,10 @@ Flags = npt.NDArray[np.bool_]
 BALANCE_V: Final = 1e-9
 _ROUNDS: Final = 60
 _FIRST_ROUNDS: Final = 6
+_FIRST_HALVINGS: Final = 2
 _HALVINGS: Final = 8
-_STALLS: Final = 4
+_STALLS: Final = 6
+_PROGRESS: Final = 0.8
 #: Points are taken in blocks of this many: enough that numpy's own cost a call does not count.
 BLOCK: Final = 4096
 
@@ -108,23 +110,24 @@ def solve_ports(
     d = np.empty_like(open_v)
     good = np.zeros(points, dtype=bool)
 
-    def solve(pick: slice | Indices, rounds: int) -> None:
+    def solve(pick: slice | Indices, rounds: int, halvings: int) -> None:
         part = share[:, pick] if share is not None else None
         z = np.ascontiguousarray(impedance_ohm[:, :, pick])
-        u[:, pick], d[:, pick], good[pick] = _block(devices, z, open_v[:, pick], on[:, pick], part, u[:, pick], rounds)
+        u[:, pick], d[:, pick], good[pick] = _block(
+            devices, z, open_v[:, pick], on[:, pick], part, u[:, pick], rounds, halvings
+        )
 
     for start in range(0, points, BLOCK):
-        solve(slice(start, min(start + BLOCK, points)), _FIRST_ROUNDS)
+        solve(slice(start, min(start + BLOCK, points)), _FIRST_ROUNDS, _FIRST_HALVINGS)
     # The few that need more are taken up together, so that no block waits for them.
-    for rounds in (_FIRST_ROUNDS, _ROUNDS):
-        late = np.flatnonzero(~good)
-        for start in range(0, len(late), BLOCK):
-            solve(late[start : start + BLOCK], rounds)
+    late = np.flatnonzero(~good)
+    for start in range(0, len(late), BLOCK):
+        solve(late[start : start + BLOCK], _ROUNDS, _HALVINGS)
     return u, d, good
 
 
 def _block(
-    devices: Devices, z: Array, u0: Array, on: Flags, share: Array | None, u: Array, rounds: int
+    devices: Devices, z: Array, u0: Array, on: Flags, share: Array | None, u: Array, rounds: int, halvings: int
 ) -> tuple[Array, Array, Flags]:
     u = u.copy()
     d, own, in_by_out, out_by_in = devices.excess(u, on, share)
@@ -141,25 +144,33 @@ def _block(
         step = _eliminate(
             _jacobian(devices, some_z, own[:, pick], in_by_out[:, pick], out_by_in[:, pick]), balance[:, pick]
         )
-        trial = _search(devices, some_z, u0[:, pick], on[:, pick], some_share, u[:, pick], step, error[pick])
+        trial = _search(devices, some_z, u0[:, pick], on[:, pick], some_share, u[:, pick], step, error[pick], halvings)
         u[:, pick], d[:, pick], own[:, pick], in_by_out[:, pick], out_by_in[:, pick], balance[:, pick] = trial
         new_error = np.abs(trial[5]).max(axis=0)
-        # A point that no halving improves, again and again, has no operating point within reach.
-        stalls[pick] += ~(new_error < error[pick])
+        # A point that hardly improves, again and again, has no operating point within reach.
+        stalls[pick] += ~(new_error < _PROGRESS * error[pick])
         error[pick] = new_error
         todo = todo[~(error[todo] <= BALANCE_V) & (stalls[todo] < _STALLS)]
     return u, d, error <= BALANCE_V
 
 
 def _search(
-    devices: Devices, z: Array, u0: Array, on: Flags, share: Array | None, u: Array, step: Array, error: Array
+    devices: Devices,
+    z: Array,
+    u0: Array,
+    on: Flags,
+    share: Array | None,
+    u: Array,
+    step: Array,
+    error: Array,
+    halvings: int,
 ) -> tuple[Array, Array, Array, Array, Array, Array]:
     """Take the Newton step; halve it for the points whose balance it makes worse."""
     trial = u - step
     d, own, in_by_out, out_by_in = devices.excess(trial, on, share)
     balance = trial - u0 + np.einsum("ijp,jp->ip", z, d)
     length = np.ones(u.shape[1])
-    for _ in range(_HALVINGS):
+    for _ in range(halvings):
         worse = np.flatnonzero(~(np.abs(balance).max(axis=0) < error) & (error > BALANCE_V))
         if not len(worse):
             break

@@ -19,7 +19,7 @@ from wiregen.model.circuit import Battery, Circuit, Converter, Diode, Gate, Lamp
 from wiregen.model.fault import Fault
 from wiregen.solve.changes import Changes
 from wiregen.solve.devices import Array, Indices
-from wiregen.solve.network import Flags, Network, Reduced, base_output_v
+from wiregen.solve.network import Flags, Network, Table, base_output_v
 from wiregen.solve.newton import Devices, solve_ports
 from wiregen.solve.states import Setting
 
@@ -111,7 +111,7 @@ class Sweep:
         self.drop_out_v = np.array([[coil.drop_out_v for coil in row] for row in coils]).reshape(len(coils), -1)
         self.minimum_input_v = np.array([c.minimum_input_v for c in net.converter_elements])
         self.table: dict[bytes, int] = {}
-        self.reduced: Reduced | None = None
+        self.reduced = Table()
         self._toggles: list[Flags] = []
         self._gates: dict[bytes, Flags] = {}
         #: Points that were really solved, and points in all, for the benchmark.
@@ -163,7 +163,6 @@ class Sweep:
 
     def _matters(self, points: Points) -> Flags:
         """Return which faults change anything where the point stands without them."""
-        assert self.reduced is not None
         flags = np.array(self._toggles)[points.topology]
         delta = self.changes.delta_s(points.corner, points.fault, flags)
         site = self.changes.site[points.fault]
@@ -175,8 +174,7 @@ class Sweep:
 
     def _site_v(self, points: Points, site: Indices) -> Array:
         """Return the voltage across fault sites at points without a fault, V."""
-        assert self.reduced is not None
-        r, table = self.reduced, points.topology
+        r, table = self.reduced.reduced, points.topology
         drop = np.einsum("pm,mp->p", r.site_port_ohm[table, site], points.excess_a)
         return np.asarray(r.site_v[table, site] - drop)
 
@@ -257,7 +255,7 @@ class Sweep:
                 rows[number] = place_in_table
                 self.table[bytes(unique[number])] = place_in_table
             self._toggles += list(some)
-            self.reduced = made if self.reduced is None else self.reduced.joined(made)
+            self.reduced.add(made)
         return rows[where.reshape(-1)]
 
     def _solve(self, points: Points, todo: Indices, *, warm: bool) -> Flags:
@@ -265,8 +263,7 @@ class Sweep:
         flags = self._flags(points, todo)
         table = self._factor(points.corner[todo], flags)
         points.topology[todo] = table
-        assert self.reduced is not None
-        r = self.reduced
+        r = self.reduced.reduced
         z, u0 = np.moveaxis(r.impedance_ohm[table], 0, 2), r.open_v[table].T.copy()
         share = None
         faulty = np.flatnonzero(points.fault[todo] >= 0)
@@ -318,9 +315,8 @@ class Sweep:
 
     def watched_v(self, points: Points, rows: Indices | None = None) -> Array:
         """Return the voltages of coils, then of loads, V, shape (points, watched)."""
-        assert self.reduced is not None
         rows = np.arange(len(points.state)) if rows is None else rows
-        r, table = self.reduced, points.topology[rows]
+        r, table = self.reduced.reduced, points.topology[rows]
         d = points.excess_a[:, rows]
         volts = r.watched_v[table] - np.einsum("pkm,mp->pk", r.watched_ohm[table], d)
         kappa = points.kappa_s[rows]
@@ -333,21 +329,20 @@ class Sweep:
 
     def terminal_v(self, points: Points, rows: Indices) -> Array:
         """Return terminal voltages of points, V, shape (points, terminals); NaN where a terminal floats."""
-        assert self.reduced is not None
-        r, net, table = self.reduced, self.network, points.topology[rows]
-        d = points.excess_a[:, rows].T
-        drawn = np.zeros((len(rows), len(net.index)))
-        for column, (a, b) in enumerate(zip(*net.ports, strict=True)):
-            drawn[:, a] += d[:, column]
-            drawn[:, b] -= d[:, column]
-        volts = r.terminal_v[table] - np.einsum("pij,pj->pi", r.inverse[table], drawn)
+        r, net, table = self.reduced.reduced, self.network, points.topology[rows]
+        volts = r.terminal_v[table] - np.einsum("pnm,mp->pn", r.terminal_port_ohm[table], points.excess_a[:, rows])
         faulty = np.flatnonzero(points.kappa_s[rows] != 0)
         if len(faulty):
             site, at = self.changes.site[points.fault[rows[faulty]]], table[faulty]
             a, b = net.site_pairs[0][site], net.site_pairs[1][site]
             # The voltage already holds the excess currents; kappa turns it into the current that the change moves.
             moved = points.kappa_s[rows[faulty]] * (volts[faulty, a] - volts[faulty, b])
-            volts[faulty] -= (r.inverse[at, :, a] - r.inverse[at, :, b]) * moved[:, None]
+            # The column of the site is not kept: only readings of faults ask for it.
+            for topology in np.unique(at):
+                here = np.flatnonzero(at == topology)
+                network = self.networks[points.corner[rows[faulty[here[0]]]]]
+                inverse = network.inverse(self._toggles[topology][None])[0][0]
+                volts[faulty[here]] -= (inverse[:, a[here]] - inverse[:, b[here]]).T * moved[here, None]
         volts[r.floating[table]] = np.nan
         return np.asarray(volts)
 
