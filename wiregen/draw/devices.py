@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import schemdraw.elements as elm
 
 from wiregen.draw import symbols, wires
@@ -9,8 +11,11 @@ from wiregen.draw.layout import Part, Port
 from wiregen.draw.scene import Item, Text
 from wiregen.draw.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation
 from wiregen.draw.text_width import wrap
-from wiregen.model.circuit import Coil, Converter, RelayContact
+from wiregen.model.circuit import Coil, Converter, Equaliser, RelayContact
 from wiregen.quantity import show
+
+#: What is drawn across a coil.
+_ACROSS: Final = ("diode", "resistor")
 
 
 def coil(shop: Shop, element: Coil, rank: float) -> Piece:
@@ -21,7 +26,9 @@ def coil(shop: Shop, element: Coil, rank: float) -> Piece:
     marks = ("86", "85") if relay else ("in", "0V")
     stub = max(shop.text.width(mark) for mark in marks) + 1.1
     ports = tuple(Port(net, right=True, dy=-symbols.LINK_MM) for net in shop.links.get(element.ref, ()))
-    part = shop.part(element, rank, width + 2 * stub - 2 * MARGIN_MM, height / 2, shop.text.below(), ports)
+    across = symbols.Suppressor(diode=element.suppression == "diode") if element.suppression in _ACROSS else None
+    down = max(shop.text.below(), height / 2 + (symbols.SUPPRESSOR_MM if across else 0.0))
+    part = shop.part(element, rank, width + 2 * stub - 2 * MARGIN_MM, height / 2, down, ports)
 
     def draw(x0: float, x1: float, y: float, stroke: Stroke) -> tuple[Item, ...]:
         middle = (x0 + x1) / 2
@@ -29,6 +36,7 @@ def coil(shop: Shop, element: Coil, rank: float) -> Piece:
         items: list[Item] = [
             *stroke([(x0, y), (left, y)], shop.side[element.ref].left),
             *stroke([(right, y), (x1, y)], shop.side[element.ref].right),
+            *(symbols.place(across, middle, y) if across else ()),
             *symbols.place(symbol, middle, y),
             shop.text.under(left - 0.6, y, marks[0], "end"),
             shop.text.under(right + 0.6, y, marks[1], "start"),
@@ -102,7 +110,9 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
     width, height = symbols.CONVERTER_MM
     wire_dy, ground_dy = -height / 4, height / 4
     rating = f" {show(element.continuous_a, 'A')}" if element.continuous_a else ""
-    out = f"{show(element.output_v, 'V')}{rating}" if element.gate is None else element.title
+    # A brake controller and an equaliser have no voltage of their own to show.
+    fixed = element.gate is None and not isinstance(element, Equaliser)
+    out = (show(element.output_v, "V") if fixed else element.title) + rating
     name = designation(element.ref.split(":")[0])
     lines = (name, *wrap(out, DEVICE_TEXT * shop.text.size_mm, shop.text.size_mm))
     side = shop.side[element.ref]

@@ -19,12 +19,15 @@ from wiregen.model.circuit import (
     Conductor,
     Contact,
     Converter,
+    Diode,
     Element,
+    Equaliser,
     Fuse,
     Lamp,
     Load,
     Path,
     RelayContact,
+    Resistor,
     Switch,
 )
 from wiregen.quantity import show
@@ -50,10 +53,13 @@ def piece_of(shop: Shop, element: Element, rank: float) -> Piece:
         Coil: coil,
         RelayContact: relay_contact,
         Converter: converter,
+        Equaliser: converter,
+        Diode: _diode,
+        Resistor: _resistor,
         Lamp: _consumer,
         Load: _consumer,
         Path: _path,
-        Battery: battery_in_adapter,
+        Battery: _consumer if element.zone == "trailer" else battery_in_adapter,
     }
     maker = makers.get(type(element))
     if maker is None:
@@ -65,6 +71,19 @@ def piece_of(shop: Shop, element: Element, rank: float) -> Piece:
 def _fuse(shop: Shop, element: Fuse, rank: float) -> Piece:
     texts = (f"{designation(element.ref)} {show(element.rating_a, 'A')}",)
     return _two_ended(shop, element, rank, symbols.fuse(), symbols.FUSE_MM, texts)
+
+
+def _diode(shop: Shop, element: Diode, rank: float) -> Piece:
+    rating = f" {show(element.rating_a, 'A')}" if element.rating_a else ""
+    texts = (designation(element.ref) + rating,)
+    return _two_ended(shop, element, rank, symbols.Diode(), symbols.DIODE_MM, texts, centred=True)
+
+
+def _resistor(shop: Shop, element: Resistor, rank: float) -> Piece:
+    words = f"{designation(element.ref)} {show(element.resistance_ohm, 'Ω')}"
+    words += f" {show(element.power_w, 'W')}" if element.power_w else ""
+    texts = wrap(words, DEVICE_TEXT * shop.text.size_mm, shop.text.size_mm)
+    return _two_ended(shop, element, rank, symbols.Resistor(), symbols.RESISTOR_MM, texts, centred=True)
 
 
 def _switch(shop: Shop, element: Switch, rank: float) -> Piece:
@@ -135,8 +154,12 @@ def _two_ended(
     below: Sequence[str],
     *,
     up: float = 0.0,
+    centred: bool = False,
 ) -> Piece:
-    """Return a piece with a library symbol (zero at its left end) and its text below the line."""
+    """Return a piece with a symbol and its text below the line.
+
+    A symbol of the library has its zero at its left end and is one unit long; one of ours is ``centred``, in mm.
+    """
     width, height = box
     widest = max([width + 1.0, *(shop.text.width(line) for line in below)])
     drop = height / 2 if not up else 0.4
@@ -148,28 +171,28 @@ def _two_ended(
         return (
             *stroke([(x0, y), (left, y)], shop.side[element.ref].left),
             *stroke([(right, y), (x1, y)], shop.side[element.ref].right),
-            *symbols.place(symbol, left, y, zoom=width),
+            *(symbols.place(symbol, middle, y) if centred else symbols.place(symbol, left, y, zoom=width)),
             *(shop.text.under(middle, y + drop, line, line=k) for k, line in enumerate(below)),
         )
 
     return Piece(part, draw, element, element.title)
 
 
-def _consumer(shop: Shop, element: Lamp | Load, rank: float) -> Piece:
-    """Return lamp or magnet with its texts on the line to its right, where they cost no height."""
-    symbol: elm.Element = symbols.Lamp() if isinstance(element, Lamp) else symbols.Load()
-    width, height = symbols.LAMP_MM if isinstance(element, Lamp) else symbols.LOAD_MM
-    side = element.side if isinstance(element, Lamp) and element.side not in ("", "both") else ""
-    name = word(element.function)
+def _consumer(shop: Shop, element: Lamp | Load | Battery, rank: float) -> Piece:
+    """Return what stands at the end of a row, with its texts on the line to its right, where they cost no height."""
+    drawn: dict[type[Element], tuple[elm.Element, tuple[float, float]]] = {
+        Lamp: (symbols.Lamp(), symbols.LAMP_MM),
+        Load: (symbols.Load(), symbols.LOAD_MM),
+        Battery: (symbols.FlatBattery(), symbols.FLAT_BATTERY_MM),
+    }
+    symbol, (width, height) = drawn[type(element)]
+    name = designation(element.ref)
+    if isinstance(element, Lamp):
+        name += f" {word(element.function)}"
+        name += f" {element.side}" if element.side not in ("", "both") and element.side not in name else ""
     size = shop.text.size_mm
-    if isinstance(element, Load):
-        upper: tuple[str, ...] = (designation(element.ref),)
-        lower = wrap(element.title or name, _LAMP_TEXT * size, size)
-    else:
-        upper = wrap(
-            f"{designation(element.ref)} {name}" + (f" {side}" if side not in name else ""), _LAMP_TEXT * size, size
-        )
-        lower = wrap(element.title or name, _LAMP_TEXT * size, size)
+    upper = wrap(name, _LAMP_TEXT * size, size)
+    lower = wrap(element.title or word(element.circuit), _LAMP_TEXT * size, size)
     room = max(shop.text.width(line) for line in (*upper, *lower))
     up = max(height / 2, shop.text.above + (len(upper) - 1) * shop.text.line)
     down = max(height / 2, shop.text.below(len(lower)))

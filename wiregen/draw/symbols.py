@@ -38,6 +38,11 @@ COIL_MM: Final = (8.0, 4.8)
 MAKE_MM: Final = (8.0, 3.0)
 LAMP_MM: Final = (4.8, 4.8)
 LOAD_MM: Final = (7.0, 2.8)
+RESISTOR_MM: Final = (6.0, 2.0)
+FLAT_BATTERY_MM: Final = (3.6, 4.8)
+#: How far a suppressor hangs under its coil, mm.
+SUPPRESSOR_MM: Final = 2.4
+DIODE_MM: Final = (3.6, 3.6)
 ELECTRONIC_MM: Final = (11.0, 5.6)
 CONVERTER_MM: Final = (12.0, 9.0)
 BATTERY_MM: Final = (7.0, 4.0)
@@ -131,6 +136,64 @@ class Load(_Symbol):  # type: ignore[no-untyped-call]
     def __init__(self) -> None:
         super().__init__()
         self.segments.append(_box(*LOAD_MM))
+
+
+class Diode(_Symbol):  # type: ignore[no-untyped-call]
+    """Diode, IEC 60617: a triangle that points the way the current may go, against a bar."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        half, reach = DIODE_MM[0] / 2, DIODE_MM[1] / 2
+        self.segments += [
+            Segment([(-half, 0), (half, 0)]),
+            SegmentPoly([(-half, -reach), (half, 0), (-half, reach)]),
+            Segment([(half, -reach), (half, reach)]),
+        ]
+
+
+class Resistor(_Symbol):  # type: ignore[no-untyped-call]
+    """Resistor, IEC 60617: a rectangle in the line."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.segments.append(_box(*RESISTOR_MM))
+
+
+class Suppressor(_Symbol):  # type: ignore[no-untyped-call]
+    """What lies across a coil against its switching spike; zero is the middle of the coil.
+
+    Args:
+        diode: A diode, its cathode on the left, where the plus is; else a resistor.
+    """
+
+    def __init__(self, *, diode: bool) -> None:
+        super().__init__()
+        left, foot = COIL_MM[0] / 2 - 0.8, COIL_MM[1] / 2
+        level, half = -foot - SUPPRESSOR_MM + 0.7, 0.9
+        self.segments += [
+            Segment([(-left, -foot), (-left, level), (-half, level)]),
+            Segment([(half, level), (left, level), (left, -foot)]),
+        ]
+        if diode:
+            self.segments += [
+                SegmentPoly([(half, level + 0.7), (-half, level), (half, level - 0.7)]),
+                Segment([(-half, level + 0.7), (-half, level - 0.7)]),
+            ]
+        else:
+            end, edge = half + 0.6, (level - 0.5, level + 0.5)
+            self.segments.append(SegmentPoly([(-end, edge[0]), (end, edge[0]), (end, edge[1]), (-end, edge[1])]))
+
+
+class FlatBattery(_Symbol):  # type: ignore[no-untyped-call]
+    """Battery in a row, plus on the left."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        width, height = FLAT_BATTERY_MM
+        for index in range(4):
+            x = -width / 2 + index * width / 3
+            half = height / 2 if index % 2 == 0 else height / 4
+            self.segments.append(Segment([(x, -half), (x, half)], lw=SYMBOL_MM if index % 2 == 0 else 2.4 * SYMBOL_MM))
 
 
 class Converter(_Symbol):  # type: ignore[no-untyped-call]

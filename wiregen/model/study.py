@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.model.circuit import Circuit, Element
+from wiregen.model.circuit import Battery, Circuit, Element
 from wiregen.model.corner import NOMINAL, Corner
 from wiregen.model.fault import Fault
 from wiregen.model.state import Controls, State
@@ -106,6 +106,16 @@ class Study:
     def across_v(self, element: Element) -> Array:
         """Return the voltage from ``a`` to ``b`` of an element in every state, V."""
         return self.voltage_v(element.a) - self.voltage_v(element.b)
+
+    def imbalance_a(self) -> Array:
+        """Return what the lower battery of a pair gives more than the upper one, in every state, A.
+
+        So many Ah an hour go from the lower battery alone. Zero where the vehicle has no two batteries in series.
+        """
+        batteries = [battery for battery in self.circuit.of(Battery) if battery.zone == "vehicle"]
+        pairs = ((low, high) for low in batteries for high in batteries if high.b == low.a)
+        nothing = np.zeros(len(self.points))
+        return next((self.current_a(high.ref) - self.current_a(low.ref) for low, high in pairs), nothing)
 
 
 @dataclass(frozen=True)
