@@ -36,6 +36,13 @@ app = typer.Typer(
 RigFile = Annotated[Path, typer.Argument(metavar="RIG", help="The rig file (TOML).", show_default=False)]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that hold something else.")]
+StateOption = Annotated[
+    str | None,
+    typer.Option("--state", metavar="WORDS", help="Controls, such as 'service lights, brake'.", show_default=False),
+]
+TrailerOption = Annotated[
+    str | None, typer.Option("--trailer", metavar="NAME", help="One trailer only.", show_default=False)
+]
 PaperOption = Annotated[str, typer.Option("--paper", help="a4 or letter.")]
 
 
@@ -137,6 +144,66 @@ def draw(
         scenes = pipeline.draw(pipeline.load(rig), paper=_paper(paper))
         files = {out / f"{stem}.svg": svg_text(scene) for stem, scene in scenes.items()}
         for path in write_files(files, force=force):
+            typer.echo(f"wrote {path}")
+
+
+@app.command()
+def readings(
+    rig: RigFile,
+    state: StateOption = None,
+    trailer: TrailerOption = None,
+    to: Annotated[Path | None, typer.Option("--to", metavar="FILE.csv", help="Write CSV.", show_default=False)] = None,
+    json: Json = False,
+    force: Force = False,
+) -> None:
+    """Tell what a meter shows at every contact and lamp, with the range over battery and temperature."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        from wiregen.packet import readings_data
+        from wiregen.packet.files import write_files
+
+        sheet = pipeline.readings(pipeline.load(rig), state, trailer)
+        if json:
+            from wiregen.packet.report_json import json_text
+
+            _print(json_text(readings_data.readings_data(sheet)))
+        if to is not None:
+            _only_csv(to)
+            for path in write_files({to: readings_data.readings_csv(sheet)}, force=force):
+                typer.echo(f"wrote {path}", err=json)
+        elif not json:
+            from wiregen.packet.readings_text import readings_text
+
+            _print(readings_text(sheet, _width()))
+
+
+def _only_csv(to: Path) -> None:
+    from wiregen.errors import InputError
+
+    if to.suffix.lower() != ".csv":
+        raise InputError(f"{to}: readings are written as .csv")
+
+
+@app.command()
+def netlist(
+    rig: RigFile,
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write to.")] = Path(),
+    state: StateOption = None,
+    corner: Annotated[str, typer.Option("--corner", metavar="WORDS", help="Such as 'battery low, hot'.")] = "nominal",
+    trailer: TrailerOption = None,
+    force: Force = False,
+) -> None:
+    """Write operating points as netlists for ngspice, one file a state."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        from wiregen.packet.files import write_files
+
+        texts, left_out = pipeline.netlists(pipeline.load(rig), state, corner, trailer)
+        for words in left_out:
+            typer.echo(f"left out, it has no operating point: {words}", err=True)
+        for path in write_files({out / f"{stem}.cir": text for stem, text in texts.items()}, force=force):
             typer.echo(f"wrote {path}")
 
 

@@ -18,15 +18,19 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from wiregen.build.circuit import Built
-    from wiregen.check.case import Design
+    from wiregen.check.case import Design, Limits
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
     from wiregen.model.behaviour import Behaviour
     from wiregen.model.chart import Chart
+    from wiregen.model.circuit import Circuit
+    from wiregen.model.reading import ReadingSheet
     from wiregen.model.report import Report
-    from wiregen.model.study import Study
+    from wiregen.model.rule import RuleInfo
+    from wiregen.model.study import FaultStudy, Study
     from wiregen.plan.starter import Question
     from wiregen.rig.loaded import LoadedRig
+    from wiregen.rig.records import Rules
 
 
 def load(path: Path | str) -> LoadedRig:
@@ -108,16 +112,32 @@ def behaviour(loaded: LoadedRig, built: Built) -> tuple[Behaviour, ...]:
 
 
 def study(loaded: LoadedRig, built: Built) -> tuple[Study, ...]:
-    """Solve every state of every trailer.
+    """Solve every state of every trailer at every corner.
 
     Raises:
         SolveError: A circuit cannot be solved at all.
     """
     from wiregen.build.circuit import vehicle_signals
-    from wiregen.solve.operating_point import solve
+    from wiregen.solve.full_study import solve_study
 
     signals = vehicle_signals(loaded)
-    return tuple(solve(circuit, signals) for circuit in built.circuits)
+    return tuple(solve_study(circuit, signals) for circuit in built.circuits)
+
+
+def fault_study(loaded: LoadedRig, built: Built) -> tuple[FaultStudy, ...]:
+    """Solve every state of every trailer with every single fault, where voltages are highest: while charging.
+
+    Raises:
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.build.circuit import vehicle_signals
+    from wiregen.build.faults import single_faults
+    from wiregen.model.corner import CORNERS
+    from wiregen.solve.full_study import solve_faults
+
+    signals = vehicle_signals(loaded)
+    charging = [corner for corner in CORNERS if corner.supply == "charging"]
+    return tuple(solve_faults(circuit, signals, single_faults(circuit), charging) for circuit in built.circuits)
 
 
 def check(loaded: LoadedRig) -> Report:
@@ -143,21 +163,34 @@ def check(loaded: LoadedRig) -> Report:
     )
 
 
+def rules() -> tuple[RuleInfo, ...]:
+    """Return what there is to know of every rule of the check, in the order findings are printed."""
+    from wiregen.check.rules import RULES
+
+    return tuple(rule.info for rule in RULES)
+
+
 def design_of(loaded: LoadedRig, built: Built) -> Design:
     """Gather what the rules look at."""
-    from wiregen.build.facts import channel_facts, supply_live, unfused_circuits
-    from wiregen.catalogue.defaults import default
-    from wiregen.check.case import Case, ChannelFacts, Design, Limits, TapFacts
+    from wiregen.build.facts import channel_facts, flasher_facts, supply_live, unfused_circuits
+    from wiregen.check.case import Case, ChannelFacts, Design, FlasherFacts, TapFacts
     from wiregen.load.pinout_files import built_in_pinouts
 
     rig = loaded.rig
-    cases = zip(built.circuits, study(loaded, built), behaviour(loaded, built), loaded.plugs, strict=True)
-    rules = rig.rules
+    cases = zip(
+        built.circuits,
+        study(loaded, built),
+        behaviour(loaded, built),
+        loaded.plugs,
+        fault_study(loaded, built),
+        strict=True,
+    )
+    flasher = flasher_facts(loaded)
     supply = rig.adapter.supply
     return Design(
         cases=tuple(
-            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug)
-            for index, (circuit, solved, table, plug) in enumerate(cases)
+            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faults)
+            for index, (circuit, solved, table, plug, faults) in enumerate(cases)
         ),
         channels=tuple(ChannelFacts(**facts) for facts in channel_facts(loaded, built)),
         taps=tuple(
@@ -172,14 +205,7 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
         ),
         socket=loaded.socket,
         all_pinouts=built_in_pinouts(),
-        limits=Limits(
-            lowest_lamp_share=rules.lowest_lamp_voltage or 1 - default("lamp_drop_error").value,
-            lowest_lamp_source="rig file" if rules.lowest_lamp_voltage else default("lamp_drop_error").source,
-            lamp_drop_share=rules.lamp_drop_warning or default("lamp_drop_warn").value,
-            lamp_drop_source="rig file" if rules.lamp_drop_warning else default("lamp_drop_warn").source,
-            fuse_factor=default("fuse_continuous_factor").value,
-            fuse_factor_source=default("fuse_continuous_factor").source,
-        ),
+        limits=_limits(rig.rules),
         supply_feed=supply.feed if supply and supply.kind == "converter" else None,
         supply_feed_live=supply_live(loaded),
         supply_origin=loaded.origin(("adapter", "supply", "feed")) or loaded.origin(("adapter", "supply")),
@@ -187,7 +213,110 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
         vehicle_origin=loaded.origin(("vehicle", "socket")),
         trailer_origins=tuple(loaded.origin(("trailer", index, "plug")) for index in range(len(rig.trailer))),
         unfused_circuits=unfused_circuits(loaded, built),
+        flasher=FlasherFacts(**flasher) if flasher else None,
     )
+
+
+def _limits(rules: Rules) -> Limits:
+    """Return the limits of the check: the user's where there are any, else the catalogue's."""
+    from wiregen.catalogue.defaults import default
+    from wiregen.check.case import Limits
+
+    return Limits(
+        lowest_lamp_share=rules.lowest_lamp_voltage or 1 - default("lamp_drop_error").value,
+        lowest_lamp_source="rig file" if rules.lowest_lamp_voltage else default("lamp_drop_error").source,
+        lamp_drop_share=rules.lamp_drop_warning or default("lamp_drop_warn").value,
+        lamp_drop_source="rig file" if rules.lamp_drop_warning else default("lamp_drop_warn").source,
+        fuse_factor=rules.fuse_share or default("fuse_continuous_factor").value,
+        fuse_factor_source="rig file" if rules.fuse_share else default("fuse_continuous_factor").source,
+        ground_return_ohm=rules.ground_return_ohm,
+    )
+
+
+def readings(loaded: LoadedRig, state: str | None = None, trailer: str | None = None) -> ReadingSheet:
+    """Work out what a meter shows at contacts, lamps and supplies.
+
+    Args:
+        loaded: The rig.
+        state: Controls as a comma list, ``service lights, brake``; every single control in turn when None.
+        trailer: Name of a trailer; all of them when None.
+
+    Raises:
+        InputError: The state or the trailer is none.
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.build.circuit import vehicle_signals
+    from wiregen.model.reading import ReadingSheet
+    from wiregen.model.state_words import states_from
+    from wiregen.solve.readings import READ_CORNERS, read_states
+
+    signals = vehicle_signals(loaded)
+    wanted = None if state is None else states_from(state, signals)
+    circuits = _trailers(build(loaded), trailer)
+    return ReadingSheet(
+        title=loaded.rig.title,
+        digest=loaded.digest,
+        corners=tuple(corner.words for corner in READ_CORNERS),
+        shells={(c.trailer, name): shell.short for c in circuits for name, shell in c.shells.items()},
+        states=tuple(one for circuit in circuits for one in read_states(circuit, signals, wanted)),
+    )
+
+
+def netlists(
+    loaded: LoadedRig, state: str | None = None, corner: str = "nominal", trailer: str | None = None
+) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Write operating points as SPICE netlists; texts by file stem, and in words which points are left out and why.
+
+    Args:
+        loaded: The rig.
+        state: Controls as a comma list; every state that sets the switches differently when None.
+        corner: Corner in words, ``battery low, hot``.
+        trailer: Name of a trailer; all of them when None.
+
+    Raises:
+        InputError: The state, the corner or the trailer is none.
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.build.circuit import vehicle_signals
+    from wiregen.model.state_words import corner_from, states_from
+    from wiregen.packet.netlist import Laws, file_stem, netlist_text, point_of
+    from wiregen.solve import devices
+    from wiregen.solve.chosen import every_state, solve_chosen, states_of
+
+    signals, at = vehicle_signals(loaded), corner_from(corner)
+    laws = Laws(
+        filament_exponent=devices.FILAMENT_EXPONENT,
+        led_ramp=devices.LED_RAMP,
+        led_bleed_ohm=devices.LED_BLEED_OHM,
+        converter_bleed_ohm=devices.CONVERTER_BLEED_OHM,
+    )
+    texts: dict[str, str] = {}
+    left_out: list[str] = []
+    for circuit in _trailers(build(loaded), trailer):
+        states = every_state(circuit, signals) if state is None else states_of(circuit, *states_from(state, signals))
+        chosen = solve_chosen(circuit, signals, states, (at,))
+        left_out += [f"{circuit.trailer}, {words}: {why}" for why, words in chosen.study.troubles()]
+        for row in (row for row, why in enumerate(chosen.study.trouble) if not why):
+            stem = file_stem(circuit.trailer, chosen.study.points[row], texts)
+            texts[stem] = netlist_text(point_of(chosen.circuits[0], chosen.study, row), laws)
+    return texts, tuple(left_out)
+
+
+def _trailers(built: Built, name: str | None) -> tuple[Circuit, ...]:
+    """Return the circuits of one trailer, by its name in any case, or of all.
+
+    Raises:
+        InputError: There is no such trailer.
+    """
+    from wiregen.errors import InputError, guess
+
+    if name is None:
+        return built.circuits
+    known = [circuit.trailer for circuit in built.circuits]
+    found = tuple(circuit for circuit in built.circuits if circuit.trailer.lower() == name.strip().lower())
+    if not found:
+        raise InputError(f"--trailer {name!r} is no trailer of this rig{guess(name, known)} It has: {', '.join(known)}")
+    return found
 
 
 def draw(loaded: LoadedRig, built: Built | None = None, paper: Paper = "a4") -> dict[str, Scene]:

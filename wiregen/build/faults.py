@@ -1,8 +1,8 @@
 """Every single thing that may go wrong with one part, as faults with words for people.
 
 Opens and added resistance in everything that passes current, lamps that are out, coils that no longer pull, contacts
-and converters that no longer follow. What a bad crimp or a corroded contact adds is not known beforehand: 0.2 ohm is what
-dims a lamp circuit noticeably, 1 ohm what spoils it (assumed, no source).
+and converters that no longer follow. What a bad crimp or a corroded contact adds is not known beforehand: 0.2 ohm is
+what dims a lamp circuit noticeably, 1 ohm what spoils it (assumed, no source).
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from wiregen.model.circuit import (
     Load,
     Path,
     RelayContact,
+    Resistor,
     Switch,
 )
 from wiregen.model.fault import Fault
@@ -37,6 +38,7 @@ _OPEN: Final[dict[type[Element], str]] = {
     Path: "is broken",
     Coil: "is open and never pulls in",
     Load: "is open",
+    Resistor: "is burnt through",
 }
 _ADDED: Final[dict[type[Element], str]] = {
     Conductor: "bad crimp or corroded strands",
@@ -49,7 +51,8 @@ _ADDED: Final[dict[type[Element], str]] = {
 def single_faults(circuit: Circuit) -> tuple[Fault, ...]:
     """Return every single fault of a circuit that its study is made with, in building order.
 
-    Conductors, contacts, fuses and metal paths: open, and with ``ADDED_OHM`` more resistance. Coils and loads: open.
+    Conductors, contacts, fuses and metal paths: open, and with ``ADDED_OHM`` more resistance. Coils, loads and
+    resistors: open.
     Lamps: one out where an entry has several, and all. Switches and relay contacts: stuck on, stuck off. Converters:
     dead. Shorts are left out: where a wire chafes through, its fuse must clear, which is another question.
     """

@@ -1,0 +1,152 @@
+"""Readings for a terminal: a table for each state, contacts first, then lamps and supplies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
+from wiregen.packet.chart_text import wrap
+from wiregen.packet.safe_text import clean, display_width
+
+_VOLTS, _AMPS = 17, 19
+_CAUTION = (
+    "Computed from what the rig file says: a reading outside its range means that the rig differs from its file, or "
+    "a fault. Measure on the live side with one hand free; a slipping probe shorts a battery."
+)
+_NOTE = "* floats at some corners: nothing holds it there, and a meter shows what it likes"
+
+
+def readings_text(sheet: ReadingSheet, width: int = 80) -> str:
+    """Return the readings as plain text, no line wider than ``width`` columns (80 at least).
+
+    Args:
+        sheet: What to print.
+        width: Columns of the terminal.
+    """
+    width = max(width, 80)
+    lines = [*_head(sheet, width)]
+    before: StateReadings | None = None
+    for one in sheet.states:
+        lines += _state(sheet, one, before, width)
+        before = one
+    lines += wrap(_CAUTION, width)
+    return "".join(line.rstrip() + "\n" for line in lines)
+
+
+def _head(sheet: ReadingSheet, width: int) -> Iterator[str]:
+    yield from wrap(f"Readings of {clean(sheet.title)}  (digest {sheet.digest})", width)
+    yield from wrap(
+        f"Everything mated, the trailer coupled. First the value at {sheet.corners[0]}, then the lowest and highest "
+        f"over {len(sheet.corners)} corners: battery low to charging, cold to hot, contacts new to worn. The minus "
+        "lead lies where 'against' says; on a connector it is the ground contact, on the same side as the plus lead. "
+        "Amps count towards the lamp in a feed, and back to the battery in a ground.",
+        width,
+    )
+
+
+def _state(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None, width: int) -> Iterator[str]:
+    yield ""
+    half = f"  ({one.half} half of the flash)" if one.half else ""
+    yield from wrap(f"{one.state.upper()}{half}  with {clean(one.trailer)}", width, "    ")
+    for corner, why in one.troubles:
+        yield from wrap(f"    left out at {corner}: {why}", width, "      ")
+    shown: Sequence[Reading] = one.readings
+    if before and one.half == "dark" and (before.state, before.trailer, before.half) == (one.state, one.trailer, "lit"):
+        pairs = zip(one.readings, before.readings, strict=True)
+        parts = {now.part for now, then in pairs if _differs(now, then)}
+        shown = [reading for reading in one.readings if reading.part in parts]
+        yield "    Where it differs from the lit half:"
+    yield from _contacts(sheet, one.trailer, shown, width)
+    yield from _others([reading for reading in shown if reading.kind in ("lamp", "load")], "LAMPS AND LOADS", width)
+    yield from _others([reading for reading in shown if reading.kind == "supply"], "SUPPLIES", width)
+    if any(reading.floats and reading.volts_v.lowest is not None for reading in shown):
+        yield from wrap(f"  {_NOTE}", width, "    ")
+
+
+def _differs(now: Reading, then: Reading) -> bool:
+    """Return whether a meter shows another value: the texts differ that would be printed."""
+    return _volts(now) != _volts(then) or _amps(now.amps_a) != _amps(then.amps_a)
+
+
+def _contacts(sheet: ReadingSheet, trailer: str, readings: Sequence[Reading], width: int) -> Iterator[str]:
+    by_part: dict[str, list[Reading]] = {}
+    for reading in readings:
+        if reading.kind == "contact":
+            by_part.setdefault(reading.part, []).append(reading)
+    connector = ""
+    name_width = width - 2 - 2 * _VOLTS - _AMPS
+    for sides in by_part.values():
+        first = sides[0]
+        if first.connector != connector:
+            connector = first.connector
+            short = clean(sheet.shells.get((trailer, connector), ""))
+            yield from wrap(f"  {connector} {short}, against {_minus_words(by_part, connector)}", width, "    ")
+            heads = [f"V {reading.side} side" for reading in sides]
+            yield f"  {'contact':<{name_width}}{heads[0]:<{_VOLTS}}{heads[-1]:<{_VOLTS}}A"
+        cells = f"{_volts(first):<{_VOLTS}}{_volts(sides[-1]):<{_VOLTS}}{_amps(first.amps_a)}"
+        yield from _row(f"{clean(first.mark)}  {clean(first.what)}", cells, name_width)
+
+
+def _minus_words(by_part: dict[str, list[Reading]], connector: str) -> str:
+    """Return what the minus lead lies on at a connector: its ground contact, and the chassis for grounds themselves."""
+    names = dict.fromkeys(
+        reading.against.rpartition(".")[0] if reading.against.startswith(connector) else reading.against
+        for sides in by_part.values()
+        for reading in sides
+        if reading.connector == connector
+    )
+    on_it = [f"contact {name.partition(':')[2]}" for name in names if name.startswith(connector)]
+    off_it = [name for name in names if not name.startswith(connector)]
+    grounds = " (grounds: " + ", ".join(off_it) + ")" if on_it and off_it else ", ".join(off_it)
+    return ", ".join(on_it) + grounds
+
+
+def _others(readings: Sequence[Reading], heading: str, width: int) -> Iterator[str]:
+    if not readings:
+        return
+    name_width = width - 2 - _VOLTS - _AMPS
+    yield f"  {heading:<{name_width}}{'V':<{_VOLTS}}A"
+    for reading in readings:
+        side = f", {reading.side}" if reading.side else ""
+        name = f"{reading.part}  {clean(reading.what)}{side}"
+        yield from _row(name, f"{_volts(reading):<{_VOLTS}}{_amps(reading.amps_a)}", name_width)
+
+
+def _row(name: str, cells: str, name_width: int) -> Iterator[str]:
+    """Yield a row; a long name goes on beneath."""
+    names = wrap(name, name_width - 1, "   ")
+    yield f"  {names[0]}{' ' * (name_width - display_width(names[0]))}{cells}"
+    for more in names[1:]:
+        yield f"  {more}"
+
+
+def _volts(reading: Reading) -> str:
+    span = reading.volts_v
+    if span.lowest is None or span.highest is None:
+        return "floats" if reading.floats else "?"
+    nominal = "?" if span.nominal is None else _number(span.nominal, 2)
+    low, high = _range_volt(span.lowest), _range_volt(span.highest)
+    known = span.nominal is not None and low == high == _range_volt(span.nominal)
+    return (nominal if known else f"{nominal} {low}..{high}") + ("*" if reading.floats else "")
+
+
+def _range_volt(value: float) -> str:
+    return _number(value, 1 if abs(value) >= 10 else 2)
+
+
+def _amps(span: Span) -> str:
+    if span.lowest is None or span.highest is None:
+        return "-"
+    nominal = "?" if span.nominal is None else _amp(span.nominal)
+    low, high = _amp(span.lowest), _amp(span.highest)
+    return nominal if nominal == low == high else f"{nominal} {low}..{high}"
+
+
+def _amp(value: float) -> str:
+    return _number(value, 1 if abs(value) >= 10 else 2 if abs(value) >= 1 else 3)
+
+
+def _number(value: float, digits: int) -> str:
+    """Return a number with so many digits behind the point, and nothing without a sign."""
+    text = f"{value:.{digits}f}"
+    return text.removeprefix("-") if not text.strip("-0.") else text
