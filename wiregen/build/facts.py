@@ -23,6 +23,8 @@ class ChannelRow(TypedDict):
     missing: tuple[str, ...]
     fuse_a: float | None
     origin: Origin | None
+    rated_at: str | None
+    rated_for: str | None
 
 
 class FlasherRow(TypedDict):
@@ -65,6 +67,8 @@ def channel_facts(loaded: LoadedRig, built: Built) -> list[ChannelRow]:
                 missing=channel.missing,
                 fuse_a=written.fuse_a,
                 origin=loaded.origin(("adapter", "channel", channel.index)),
+                rated_at=written.rated_at,
+                rated_for=written.rated_for,
             )
         )
     return rows

@@ -6,14 +6,31 @@ from collections.abc import Iterator
 
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.check.case import Case, Design
+from wiregen.check.rule import FROM_CONNECTIONS, rule
 from wiregen.model.behaviour import BehaviourRow, Conflict
 from wiregen.model.circuit import Element, Lamp
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
+from wiregen.model.rule import RuleInfo
 
 _LOOK_ORDER = ("dark", "steady", "flash")
 
 
+@rule(
+    RuleInfo(
+        id="lamp-behaviour",
+        title="Every lamp does what it must under every setting of the controls",
+        severity="error",
+        what="The behaviour table: each lamp and load, dark, steady or flashing over one flash cycle, against its "
+        "duty.",
+        why="Swapped sides, stop and turn on one wire, a wrong contact or a lamp that burns in blackout tell other "
+        "drivers something false, and no voltage shows it.",
+        limit="The duty of the lamp's circuit; where practice allows several answers, one of them.",
+        sources=("S24", "S25", "S60"),
+        tighten="State under [[vehicle.habit]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
+        "your vehicle does it.",
+    )
+)
 def lamp_behaviour(design: Design) -> Iterator[Finding]:
     """Every lamp does what it must under every setting of the controls."""
     for case in design.cases:
@@ -25,6 +42,17 @@ def lamp_behaviour(design: Design) -> Iterator[Finding]:
             yield _behaviour_finding(design, case, rows)
 
 
+@rule(
+    RuleInfo(
+        id="never-lit",
+        title="Every lamp has a control that lights it",
+        severity="warning",
+        what="Lamps that are dark, and must be dark, under every setting of the controls.",
+        why="The vehicle has no such signal on its socket or taps, so the lamp will never burn behind it.",
+        limit="At least one setting of the controls that lights the lamp.",
+        sources=(FROM_CONNECTIONS,),
+    )
+)
 def never_lit(design: Design) -> Iterator[Finding]:
     """Every lamp has a control that lights it; one that nothing on the vehicle ever asks for is named."""
     for case in design.cases:
@@ -43,7 +71,7 @@ def never_lit(design: Design) -> Iterator[Finding]:
                 "so it stays dark for ever",
                 trailer=case.circuit.trailer,
                 advice="Take the signal from a tap, or know that this lamp does not work behind this vehicle.",
-                source="follows from the connections",
+                source=FROM_CONNECTIONS,
                 origin=element.origin,
             )
 
@@ -120,11 +148,77 @@ _CONFLICT_WORDS = {
 }
 
 
-def conflicts(design: Design) -> Iterator[Finding]:
-    """No short, no joined supplies, no circuit fed backwards, no relays that chatter."""
+def _conflicts(design: Design, kind: str) -> Iterator[Finding]:
     for case in design.cases:
         for conflict in case.behaviour.conflicts:
-            yield _conflict_finding(case, conflict)
+            if conflict.kind == kind:
+                yield _conflict_finding(case, conflict)
+
+
+@rule(
+    RuleInfo(
+        id="short",
+        title="No plus lies straight on ground",
+        severity="error",
+        what="Supplies whose plus meets battery minus over wires, contacts, joints and closed relays, in any state.",
+        why="A short blows the fuse or, where there is none, burns the harness.",
+        limit="None.",
+        sources=(FROM_CONNECTIONS,),
+    )
+)
+def short(design: Design) -> Iterator[Finding]:
+    """No plus lies straight on ground."""
+    return _conflicts(design, "short")
+
+
+@rule(
+    RuleInfo(
+        id="joined",
+        title="No two supplies of different voltage are joined",
+        severity="error",
+        what="Supplies whose plus terminals meet over wires, contacts, joints and closed relays, in any state.",
+        why="The higher one drives an unlimited current into the lower: 24 V on a 12 V bus destroys all that hangs on "
+        "it.",
+        limit="None.",
+        sources=(FROM_CONNECTIONS,),
+    )
+)
+def joined(design: Design) -> Iterator[Finding]:
+    """No two supplies of different voltage are joined."""
+    return _conflicts(design, "joined")
+
+
+@rule(
+    RuleInfo(
+        id="backfeed",
+        title="No vehicle circuit is fed backwards by another",
+        severity="error",
+        what="Vehicle circuits whose switch is open and which are live all the same, in any state.",
+        why="The vehicle's own lamps on that circuit light with the wrong control, and its fuse carries a load it was "
+        "not chosen for.",
+        limit="None.",
+        sources=(FROM_CONNECTIONS,),
+    )
+)
+def backfeed(design: Design) -> Iterator[Finding]:
+    """No vehicle circuit is fed backwards by another."""
+    return _conflicts(design, "backfeed")
+
+
+@rule(
+    RuleInfo(
+        id="unsettled",
+        title="Relays come to rest in every state",
+        severity="error",
+        what="Relays whose coils hang on contacts that they themselves switch.",
+        why="They chatter, and their contacts burn.",
+        limit="None.",
+        sources=(FROM_CONNECTIONS,),
+    )
+)
+def unsettled(design: Design) -> Iterator[Finding]:
+    """Relays come to rest in every state."""
+    return _conflicts(design, "unsettled")
 
 
 def _conflict_finding(case: Case, conflict: Conflict) -> Finding:
@@ -141,6 +235,6 @@ def _conflict_finding(case: Case, conflict: Conflict) -> Finding:
         state=conflict.controls.words,
         trailer=conflict.trailer,
         advice=advice,
-        source="follows from the connections",
+        source=FROM_CONNECTIONS,
         origin=next((e.origin for e in elements if e and e.origin), None),
     )

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from wiregen.catalogue.connector import Connector
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Circuit
+from wiregen.model.corner import NOMINAL
 from wiregen.model.origin import Origin
-from wiregen.model.study import Array, Study
+from wiregen.model.study import Array, FaultStudy, Study
 
 #: Values nearer to each other than this are the same: well above the solver's round-off, well below a printed digit.
 _SAME = 1e-7
@@ -24,19 +27,37 @@ def highest_row(values: Array) -> int:
     return int(np.argmax(values >= values.max() - _SAME))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Case:
     """One trailer coupled."""
 
     circuit: Circuit
     study: Study
-    """Only the states whose operating point can be trusted."""
+    """Every state at every corner; only the points that can be trusted."""
     troubles: tuple[tuple[str, str], ...]
-    """(words, state in words) of the states that cannot."""
+    """(words, state and corner in words) of the points that cannot."""
     behaviour: Behaviour
     outlet: str
     """Designation of the trailer's connector, ``-X2`` ..."""
     plug: Connector
+    faults: FaultStudy | None = None
+    """The same with every single fault, where voltages are highest: at the charging corners."""
+
+    @cached_property
+    def nominal(self) -> npt.NDArray[np.bool_]:
+        """Which rows of the study are at the nominal corner: soft limits are design values for ordinary conditions."""
+        return np.array([point.corner == NOMINAL for point in self.study.points], dtype=bool)
+
+    def worst(self, ref: str, *, nominal: bool = False) -> tuple[float, int]:
+        """Return the highest current of an element, A, and its row; over all corners, or at the nominal one only.
+
+        It is 0 A where no nominal point could be trusted.
+        """
+        current = np.abs(self.study.current_a(ref))
+        if nominal:
+            current = np.where(self.nominal, current, 0.0)
+        row = highest_row(current)
+        return float(current[row]), row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +71,23 @@ class ChannelFacts:
     device: str
     missing: tuple[str, ...]
     fuse_a: float | None
+    origin: Origin | None
+    rated_at: str | None = None
+    """System voltage its rating holds for, ``12 V`` or ``24 V``; None where the rig does not say."""
+    rated_for: str | None = None
+    """Load its rating holds for, ``resistive`` or ``lamp``; None where the rig does not say."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlasherFacts:
+    """The vehicle's flasher as written."""
+
+    kind: str
+    """``electronic``, ``electromechanical`` or ``thermal``."""
+    lowest_a: float | None
+    """Least load on one side, A; None where the rig does not say."""
+    highest_a: float | None
+    """Highest load on one side, A; None where the rig does not say."""
     origin: Origin | None
 
 
@@ -74,6 +112,8 @@ class Limits:
     lamp_drop_source: str
     fuse_factor: float
     fuse_factor_source: str
+    ground_return_ohm: float | None = None
+    """Resistance of a ground return that the user calls an error, ohm; None for the usual limits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +137,8 @@ class Design:
     trailer_origins: tuple[Origin | None, ...]
     unfused_circuits: tuple[str, ...]
     """Socket circuits in use for which the rig names no fuse."""
+    flasher: FlasherFacts | None = None
+    """The vehicle's flasher; None where the rig does not say."""
 
     @property
     def solved(self) -> tuple[Case, ...]:

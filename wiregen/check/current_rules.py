@@ -1,4 +1,4 @@
-"""Rules on currents: contacts, conductors, fuses, relay contacts, the supply."""
+"""Rules on currents: contacts, conductors, fuses, diodes and resistors."""
 
 from __future__ import annotations
 
@@ -7,63 +7,46 @@ from collections.abc import Iterator
 import numpy as np
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+from wiregen.catalogue.defaults import default
 from wiregen.check.case import Case, Design, highest_row
-from wiregen.model.circuit import Conductor, Contact, Converter, Element, Fuse, RelayContact
-from wiregen.model.finding import Finding, Severity
+from wiregen.check.rule import NO_SOURCE, OF_THE_PINOUT, RIG_FILE, measured, rule
+from wiregen.model.circuit import Conductor, Contact, Diode, Fuse, Resistor
+from wiregen.model.finding import Finding
+from wiregen.model.rule import RuleInfo
 from wiregen.quantity import show
 
-
-def worst(case: Case, ref: str) -> tuple[float, str]:
-    """Return the highest current of an element over all states, A, and the state in words."""
-    current = np.abs(case.study.current_a(ref))
-    row = highest_row(current)
-    return float(current[row]), case.study.points[row].words
+_EVERY_CORNER = "in every state at every corner"
+_FUSE_SHARE = default("fuse_continuous_factor")
 
 
-def _over(
-    case: Case,
-    element: Element,
-    *,
-    rule: str,
-    what: str,
-    value: float,
-    limit: float,
-    state: str,
-    advice: str,
-    source: str,
-    severity: Severity = "error",
-) -> Finding:
-    return Finding(
-        rule=rule,
-        severity=severity,
-        where=f"{element.ref} {element.title}".strip(),
-        message=f"{what} {show(value, 'A')}, {show(limit, 'A')} allowed",
-        state=state,
-        trailer=case.circuit.trailer,
-        value=value,
-        limit=limit,
-        unit="A",
-        margin=(limit - value) / limit if limit > 0 else -1.0,
-        advice=advice,
-        source=source,
-        origin=element.origin,
+@rule(
+    RuleInfo(
+        id="contact-current",
+        title="No connector contact carries more than its rating",
+        severity="error",
+        what=f"The current of every mated contact, {_EVERY_CORNER}, and the sum of those contacts that share a rating, "
+        "such as the two grounds of STANAG 4007.",
+        why="An overloaded contact heats, its spring softens, and it heats more.",
+        formula="|I| of the contact; |sum of I| where several share a rating",
+        limit="The rating in the pinout, where a source gives one; else contact_rating.",
+        sources=(OF_THE_PINOUT, RIG_FILE),
+        tighten="contact_rating: current per contact where no source gives a rating.",
     )
-
-
+)
 def contact_current(design: Design) -> Iterator[Finding]:
-    """No connector contact carries more than its rating; shared ratings are kept as a sum."""
+    """No connector contact carries more than its rating at any corner; shared ratings are kept as a sum."""
     for case in design.solved:
         for contact in case.circuit.of(Contact):
-            value, state = worst(case, contact.ref)
+            value, row = case.worst(contact.ref)
             if contact.rating_a is not None and value > contact.rating_a:
-                yield _over(
+                yield measured(
                     case,
                     contact,
+                    row,
                     rule="contact-current",
-                    what="the contact carries",
+                    message=f"the contact carries {show(value, 'A')}, {show(contact.rating_a, 'A')} allowed",
                     value=value,
                     limit=contact.rating_a,
-                    state=state,
                     advice="Share the current over two contacts, or give the load a feed of its own.",
                     source=contact.rating_source,
                 )
@@ -78,20 +61,36 @@ def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
                 continue
             total = np.abs(sum(case.study.current_a(contact.ref) for contact in contacts))
             row = highest_row(total)
-            if total[row] > shared.rating_a:
-                yield _over(
+            value = float(total[row])
+            if value > shared.rating_a:
+                yield measured(
                     case,
                     contacts[0],
+                    row,
                     rule="contact-current",
-                    what=f"contacts {', '.join(shared.marks)} together carry",
-                    value=float(total[row]),
+                    message=f"contacts {', '.join(shared.marks)} together carry {show(value, 'A')}, "
+                    f"{show(shared.rating_a, 'A')} allowed",
+                    value=value,
                     limit=shared.rating_a,
-                    state=case.study.points[row].words,
                     advice="Run a ground conductor of its own beside the socket.",
                     source=",".join(shared.sources),
                 )
 
 
+@rule(
+    RuleInfo(
+        id="contact-unrated",
+        title="The rating of every contact in use is known",
+        severity="notice",
+        what="Contacts in use for which neither the pinout nor the rig states a rating, with the most that one "
+        "carries.",
+        why="Where no source gives a rating, nothing is claimed: you must compare the current with the part.",
+        formula="|I| of the contact, highest of all states and corners",
+        limit="None is known.",
+        sources=(NO_SOURCE,),
+        tighten="contact_rating: current per contact where no source gives a rating.",
+    )
+)
 def contact_unrated(design: Design) -> Iterator[Finding]:
     """Contacts without a known rating are named with what they carry."""
     done: set[str] = set()
@@ -101,7 +100,7 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
             if not contacts or designation in done:
                 continue
             done.add(designation)
-            value, state, contact = max((*worst(case, c.ref), c.mark) for c in contacts)
+            value, row, contact = max((*case.worst(c.ref), c.mark) for c in contacts)
             used = {c.mark for c in contacts}
             marks = ", ".join(mark for mark in case.circuit.shells[designation].marks if mark in used)
             yield Finding(
@@ -109,20 +108,35 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
                 severity="notice",
                 where=f"{designation} {short}",
                 message=f"no source gives a rating for contacts {marks}; the most is {show(value, 'A')} on {contact}",
-                state=state,
+                state=case.study.points[row].words,
                 trailer=case.circuit.trailer,
                 value=value,
                 unit="A",
                 advice="Read the rating on the part or its data sheet and state it as contact_rating under [rules].",
-                source="no source found",
+                source=NO_SOURCE,
             )
 
 
+@rule(
+    RuleInfo(
+        id="conductor-current",
+        title="No conductor carries more than its ampacity",
+        severity="error; warning where no table has the conductor",
+        what=f"The current of every conductor, {_EVERY_CORNER}.",
+        why="A conductor beyond its ampacity grows hotter than its insulation stands.",
+        formula="ampacity = table value × sqrt((T insulation - T ambient) / (T insulation - 30 °C)) × bundle factor; "
+        "for metric sizes the lower of two tables",
+        limit="33 CFR 183.425 table 5 by AWG, SAE and metric area, DIN VDE 0298-4 table 11 for metric sizes, bundles "
+        "as in boats: 1 and 2 conductors 1.00, 3 0.70, 4 to 6 0.60, 7 to 24 0.50.",
+        sources=("S12", "S14", "S11", "S2"),
+        tighten="insulation, ambient and bundle of each [[run]].",
+    )
+)
 def conductor_current(design: Design) -> Iterator[Finding]:
-    """No conductor carries more than its ampacity at its insulation, ambient and bundle."""
+    """No conductor carries more than its ampacity at its insulation, ambient and bundle, at any corner."""
     for case in design.solved:
         for conductor in case.circuit.of(Conductor):
-            value, state = worst(case, conductor.ref)
+            value, row = case.worst(conductor.ref)
             try:
                 allowed = ampacity_a(conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle)
             except OutsideTable as reason:
@@ -140,53 +154,84 @@ def conductor_current(design: Design) -> Iterator[Finding]:
                 )
                 continue
             if value > allowed.amps:
-                yield _over(
+                words = f"{conductor.size.label}, {conductor.circuit.replace('_', ' ')}"
+                yield measured(
                     case,
                     conductor,
+                    row,
                     rule="conductor-current",
-                    what=f"{conductor.size.label}, {conductor.circuit.replace('_', ' ')}, carries",
+                    message=f"{words}, carries {show(value, 'A')}, {show(allowed.amps, 'A')} allowed",
                     value=value,
                     limit=allowed.amps,
-                    state=state,
                     advice="Use a larger size, a higher temperature class, or fewer conductors in the bundle.",
                     source=allowed.source,
                 )
 
 
+@rule(
+    RuleInfo(
+        id="fuse-load",
+        title="No fuse carries more than its rating, nor for long more than a share of it",
+        severity=f"error above the rating; warning above {_FUSE_SHARE.value:.0%} of it",
+        what="The current of every fuse: against its rating at every corner; against the continuous share, a design "
+        "value for ordinary conditions, at the running voltage.",
+        why="A fuse above its rating opens on the road, and all lamps behind it go dark at once. Near its rating a "
+        "blade fuse runs hot and ages.",
+        formula="|I| of the fuse",
+        limit=f"Its rating; {_FUSE_SHARE.value:.0%} of it for long.",
+        sources=("S46", _FUSE_SHARE.source),
+        tighten="fuse_share: the share of its rating that a fuse may carry for long.",
+    )
+)
 def fuse_load(design: Design) -> Iterator[Finding]:
-    """No fuse carries more than its rating; a load beyond the continuous share is a warning."""
+    """No fuse carries more than its rating at any corner; more than the continuous share at nominal is a warning."""
     for case in design.solved:
         for fuse in case.circuit.of(Fuse):
-            value, state = worst(case, fuse.ref)
-            limit = fuse.rating_a * design.limits.fuse_factor
+            value, row = case.worst(fuse.ref)
             if value > fuse.rating_a:
-                yield _over(
+                yield measured(
                     case,
                     fuse,
+                    row,
                     rule="fuse-load",
-                    what="the fuse carries",
+                    message=f"the fuse carries {show(value, 'A')}, {show(fuse.rating_a, 'A')} allowed",
                     value=value,
                     limit=fuse.rating_a,
-                    state=state,
                     advice="It will open: use a larger fuse if the conductors allow it, or split the load.",
                     source="S46",
                 )
-            elif value > limit:
-                yield _over(
+                continue
+            value, row = case.worst(fuse.ref, nominal=True)
+            limit = fuse.rating_a * design.limits.fuse_factor
+            if value > limit:
+                yield measured(
                     case,
                     fuse,
+                    row,
                     rule="fuse-load",
-                    what="the fuse carries",
+                    severity="warning",
+                    message=f"the fuse carries {show(value, 'A')}, {show(limit, 'A')} allowed",
                     value=value,
                     limit=limit,
-                    state=state,
-                    severity="warning",
                     advice="A blade fuse runs hot beyond this share of its rating: "
                     "use the next larger one if the conductors allow it.",
                     source=design.limits.fuse_factor_source,
                 )
 
 
+@rule(
+    RuleInfo(
+        id="fuse-conductor",
+        title="No fuse is larger than the thinnest conductor behind it carries",
+        severity="error",
+        what="Each fuse against every conductor behind it, up to the next fuse, load or supply.",
+        why="A short at the far end of a thin conductor burns it before the fuse opens.",
+        formula="fuse rating ≤ ampacity of the thinnest conductor",
+        limit="The ampacity of that conductor, as in conductor-current.",
+        sources=("S2", "S12", "S14"),
+        tighten="insulation, ambient and bundle of each [[run]].",
+    )
+)
 def fuse_conductor(design: Design) -> Iterator[Finding]:
     """No fuse is larger than the thinnest conductor behind it carries."""
     done: set[tuple[str, str]] = set()
@@ -221,65 +266,53 @@ def fuse_conductor(design: Design) -> Iterator[Finding]:
             )
 
 
-def relay_contact(design: Design) -> Iterator[Finding]:
-    """No relay contact carries more than its rating; a channel without a rating is named."""
-    unrated: dict[str, None] = {}
+@rule(
+    RuleInfo(
+        id="part-rating",
+        title="No diode and no dropping resistor is overloaded",
+        severity="error; notice where no rating is given",
+        what=f"The forward current of every diode and the power of every dropping resistor, {_EVERY_CORNER}.",
+        why="A diode that fails mostly fails shorted and no longer blocks; a resistor that drops 24 V to 12 V turns as "
+        "much power into heat as its lamp.",
+        formula="diode: I; resistor: P = I² R",
+        limit="The rating stated in the rig.",
+        sources=(RIG_FILE, NO_SOURCE),
+        tighten="rating of a diode channel, power of a resistor channel.",
+    )
+)
+def part_rating(design: Design) -> Iterator[Finding]:
+    """No diode carries more than its rating, and no dropping resistor turns more power into heat than it may."""
+    unrated: dict[str, Diode | Resistor] = {}
     for case in design.solved:
-        for contact in case.circuit.of(RelayContact):
-            value, state = worst(case, contact.ref)
-            if contact.rating_a is None:
-                unrated[contact.channel] = None
-            elif value > contact.rating_a:
-                yield _over(
+        parts: list[Diode | Resistor] = [*case.circuit.of(Diode), *case.circuit.of(Resistor)]
+        for part in parts:
+            amps, row = case.worst(part.ref)
+            if isinstance(part, Diode):
+                what, value, limit, unit = "carries", amps, part.rating_a, "A"
+            else:
+                what, value, limit, unit = "turns into heat", amps**2 * part.resistance_ohm, part.power_w, "W"
+            if limit is None:
+                unrated[part.ref] = part
+            elif value > limit:
+                yield measured(
                     case,
-                    contact,
-                    rule="relay-contact",
-                    what="the contact carries",
+                    part,
+                    row,
+                    rule="part-rating",
+                    message=f"{what} {show(value, unit)}, {show(limit, unit)} allowed",
                     value=value,
-                    limit=contact.rating_a,
-                    state=state,
-                    advice="Use a relay with a higher rating, or split the lamps over two channels.",
-                    source="rig file",
+                    limit=limit,
+                    unit=unit,
+                    advice="Use a larger part and let air reach it; a relay or a converter wastes nothing.",
+                    source=RIG_FILE,
                 )
-    if unrated:
+    for part in unrated.values():
         yield Finding(
-            rule="relay-contact",
-            severity="warning",
-            where=", ".join(unrated),
-            message="no contact rating is given, so the relay contacts are not checked",
-            advice="Read the rating on the relay or the box and state it as rating.",
-            source="no source found",
-        )
-
-
-def supply_continuous(design: Design) -> Iterator[Finding]:
-    """The sum of all channels stays within the converter's continuous output; so does each converter channel."""
-    unrated: dict[str, Converter] = {}
-    for case in design.solved:
-        for converter in case.circuit.of(Converter):
-            value, state = worst(case, converter.ref)
-            if converter.continuous_a is None:
-                unrated[converter.ref] = converter
-            elif value > converter.continuous_a:
-                what = "all channels together take" if not converter.channel else f"channel {converter.channel} gives"
-                yield _over(
-                    case,
-                    converter,
-                    rule="supply-continuous",
-                    what=what,
-                    value=value,
-                    limit=converter.continuous_a,
-                    state=state,
-                    advice="Use a larger converter, or lamps that take less.",
-                    source="rig file",
-                )
-    for converter in unrated.values():
-        yield Finding(
-            rule="supply-continuous",
-            severity="warning",
-            where=f"{converter.ref} {converter.title}",
-            message="no continuous output current is given, so the sum of the channels is not checked",
-            advice="Read the continuous (not the peak) output on the label and state it.",
-            source="no source found",
-            origin=converter.origin,
+            rule="part-rating",
+            severity="notice",
+            where=f"{part.ref} {part.title}".strip(),
+            message="no rating is given, so it is not checked",
+            advice="Read the rating on the part or its data sheet and state it.",
+            source=NO_SOURCE,
+            origin=part.origin,
         )

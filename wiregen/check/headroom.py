@@ -11,7 +11,9 @@ import numpy as np
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.check.case import Case, Design
-from wiregen.model.circuit import Conductor, Contact, Converter, Element, Fuse, RelayContact, Switch
+from wiregen.check.relay_rules import contact_limit_a
+from wiregen.check.supply_rules import continuous_a
+from wiregen.model.circuit import Conductor, Contact, Converter, Diode, Element, Fuse, RelayContact, Switch
 from wiregen.model.finding import Headroom
 from wiregen.model.study import Array
 
@@ -30,14 +32,17 @@ def headroom(design: Design) -> tuple[Headroom, ...]:
     return tuple(rows)
 
 
-def _limit(design: Design, element: Element) -> float | None:
-    """Return the current an element may carry, A; None where nothing is known."""
+def _limit(design: Design, case: Case, element: Element) -> Array | float | None:
+    """Return the current an element may carry, at every row or at all of them, A; None where nothing is known."""
     if isinstance(element, Fuse):
-        return element.rating_a * design.limits.fuse_factor
-    if isinstance(element, RelayContact | Contact):
+        # The continuous share is a design value for ordinary conditions; the rating holds at every corner.
+        return element.rating_a * np.where(case.nominal, design.limits.fuse_factor, 1.0)
+    if isinstance(element, RelayContact):
+        return contact_limit_a(design, case, element)
+    if isinstance(element, Contact | Diode):
         return element.rating_a
     if isinstance(element, Converter):
-        return element.continuous_a
+        return continuous_a(case, element)
     if isinstance(element, Conductor):
         try:
             return ampacity_a(element.size, element.insulation_c, element.ambient_c, element.bundle).amps
@@ -108,7 +113,7 @@ def _channel(design: Design, case: Case, name: str) -> Headroom | None:
     on = carried > 1e-3 if (carried > 1e-3).any() else np.ones(len(carried), dtype=bool)
     best = (math.inf, "nothing that is known")
     for step in _way(case, name):
-        limit, element = _limit(design, step.element), step.element
+        limit, element = _limit(design, case, step.element), step.element
         if limit is None:
             continue
         spare = float(((limit - np.abs(case.study.current_a(element.ref))) / step.share)[on].min())

@@ -1,23 +1,35 @@
 """Every rule, in one place and in the order findings are printed. To add a rule, write a function and list it here.
 
-A rule takes the ``Design`` and yields findings. It never stops another rule, and raises nothing for a bad design.
+A rule takes the ``Design`` and yields findings with its own id. It never stops another rule, and raises nothing for a
+bad design.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from typing import Final
 
-from wiregen.check import behaviour_rules, current_rules, structure_rules, voltage_rules
+from wiregen.check import (
+    behaviour_rules,
+    brake_rules,
+    current_rules,
+    ground_rules,
+    lamp_rules,
+    relay_rules,
+    structure_rules,
+    supply_rules,
+    voltage_rules,
+)
 from wiregen.check.case import Design
+from wiregen.check.rule import Rule
 from wiregen.model.finding import SEVERITIES, Finding
-
-Rule = Callable[[Design], Iterable[Finding]]
 
 RULES: Final[tuple[Rule, ...]] = (
     behaviour_rules.lamp_behaviour,
     behaviour_rules.never_lit,
-    behaviour_rules.conflicts,
+    behaviour_rules.short,
+    behaviour_rules.joined,
+    behaviour_rules.backfeed,
+    behaviour_rules.unsettled,
     structure_rules.missing_input,
     structure_rules.supply_feed,
     structure_rules.unfused_feed,
@@ -25,13 +37,30 @@ RULES: Final[tuple[Rule, ...]] = (
     voltage_rules.floating_lamp,
     voltage_rules.solve_trouble,
     voltage_rules.over_voltage,
-    voltage_rules.lamp_voltage,
-    current_rules.relay_contact,
-    current_rules.supply_continuous,
+    voltage_rules.fault_over_voltage,
+    lamp_rules.lamp_voltage,
+    lamp_rules.beyond_points,
+    lamp_rules.dark_voltage,
+    ground_rules.ground_return,
+    relay_rules.coil_pick_up,
+    relay_rules.coil_over_voltage,
+    relay_rules.relay_contact,
+    relay_rules.relay_inrush,
+    relay_rules.flasher_load,
+    supply_rules.supply_input,
+    supply_rules.supply_continuous,
+    supply_rules.supply_limit,
+    supply_rules.supply_inrush,
+    supply_rules.centre_tap,
+    brake_rules.brake_magnets,
+    brake_rules.breakaway,
+    brake_rules.charge_line,
+    brake_rules.trailer_backfeed,
     current_rules.contact_current,
     current_rules.conductor_current,
     current_rules.fuse_load,
     current_rules.fuse_conductor,
+    current_rules.part_rating,
     current_rules.contact_unrated,
     structure_rules.unverified_contact,
     structure_rules.lamp_data,

@@ -7,12 +7,25 @@ from collections.abc import Iterator
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
 from wiregen.check.case import Design
+from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, rule
 from wiregen.model.circuit import Contact, Lamp
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
+from wiregen.model.rule import RuleInfo
 from wiregen.model.state import every_controls
 
 
+@rule(
+    RuleInfo(
+        id="missing-input",
+        title="Every channel listens to something the vehicle has",
+        severity="error",
+        what="The inputs of each channel against the contacts of the vehicle socket and the taps.",
+        why="A coil on a contact that does not exist never pulls in.",
+        limit="Each input is a contact of the socket or a tap.",
+        sources=(OF_THE_PINOUT,),
+    )
+)
 def missing_input(design: Design) -> Iterator[Finding]:
     """Every channel listens to something the vehicle has."""
     for channel in design.channels:
@@ -42,6 +55,19 @@ def _instead(design: Design, name: str) -> str:
     return f"Offered are: {', '.join(offered)}. Otherwise add a tap."
 
 
+@rule(
+    RuleInfo(
+        id="supply-feed",
+        title="The converter hangs on a feed that is always live",
+        severity="error",
+        what="When the converter's feed is live, over every setting of the controls.",
+        why="A converter on a lamp circuit is dead while that lamp is off, and every channel with it; lamp circuits "
+        "are also too thin for it.",
+        limit="Live in every state.",
+        sources=(PRACTICE, OF_THE_PINOUT),
+        tighten="State under [[vehicle.habit]] when the circuit is live on your vehicle.",
+    )
+)
 def supply_feed(design: Design) -> Iterator[Finding]:
     """The converter hangs on a feed that is live whenever a lamp may have to burn."""
     if design.missing_feed is not None:
@@ -72,11 +98,23 @@ def supply_feed(design: Design) -> Iterator[Finding]:
             state=min(dead, key=lambda controls: controls.weight).words,
             advice="Feed the converter from the battery through a fuse of its own; "
             "a lamp circuit is too thin and goes dead.",
-            source="common practice, no source",
+            source=PRACTICE,
             origin=design.supply_origin,
         )
 
 
+@rule(
+    RuleInfo(
+        id="unfused-feed",
+        title="Every wire from the battery has a fuse at its source",
+        severity="error for a tap without a fuse; notice for vehicle circuits of which no fuse is stated",
+        what="Taps, and the vehicle circuits that the socket uses.",
+        why="A wire without a fuse that chafes through on the frame burns.",
+        limit="A fuse or breaker at the source.",
+        sources=("S13",),
+        tighten="State the vehicle's own fuses under [[vehicle.feed]].",
+    )
+)
 def unfused_feed(design: Design) -> Iterator[Finding]:
     """Every wire tapped from the battery has a fuse at its source."""
     for tap in design.taps:
@@ -104,6 +142,17 @@ def unfused_feed(design: Design) -> Iterator[Finding]:
         )
 
 
+@rule(
+    RuleInfo(
+        id="no-outlet",
+        title="Every channel ends on a contact of some trailer",
+        severity="warning",
+        what="The outputs of each channel against the contacts of all trailer plugs.",
+        why="A channel that ends nowhere is a mistake in the file or a part too many.",
+        limit="At least one plug has the contact.",
+        sources=(PRACTICE,),
+    )
+)
 def no_outlet(design: Design) -> Iterator[Finding]:
     """Every channel ends on a contact of some trailer."""
     offered = {contact.circuit for case in design.cases for contact in case.plug.contact}
@@ -116,11 +165,22 @@ def no_outlet(design: Design) -> Iterator[Finding]:
                     where=f"channel {channel.name}",
                     message=f"no trailer connector has a contact for {CIRCUITS[name].word}",
                     advice="Correct the output, or leave the channel out.",
-                    source="common practice, no source",
+                    source=PRACTICE,
                     origin=channel.origin,
                 )
 
 
+@rule(
+    RuleInfo(
+        id="unverified-contact",
+        title="The function of every contact in use is known from a source",
+        severity="notice",
+        what="Contacts in use whose function is from memory, or on which sources disagree.",
+        why="A wrong pin table puts 24 V where nobody expects it. Measure such a contact first.",
+        limit="At least one source that was read.",
+        sources=(OF_THE_PINOUT,),
+    )
+)
 def unverified_contact(design: Design) -> Iterator[Finding]:
     """Contacts in use whose function is from memory or disputed are named."""
     seen: set[tuple[str, str]] = set()
@@ -145,6 +205,18 @@ def unverified_contact(design: Design) -> Iterator[Finding]:
                 )
 
 
+@rule(
+    RuleInfo(
+        id="lamp-data",
+        title="The current of every lamp type is known from a source",
+        severity="notice",
+        what="Lamp types whose data are from memory.",
+        why="Every current and voltage of the check rests on them.",
+        limit="A source that was read, or the user's own data.",
+        sources=("memory",),
+        tighten="State technology, voltage and power of the lamp, or measured points, in place of its type.",
+    )
+)
 def lamp_data(design: Design) -> Iterator[Finding]:
     """Lamp types whose current is from memory are named, because every number rests on them."""
     types: dict[str, list[str]] = {}
@@ -163,6 +235,17 @@ def lamp_data(design: Design) -> Iterator[Finding]:
         )
 
 
+@rule(
+    RuleInfo(
+        id="shared-shell",
+        title="No other wiring fits the same shell",
+        severity="notice",
+        what="Every known wiring whose connector mates with the vehicle socket or a trailer plug.",
+        why="What fits will one day be plugged in: other functions on the contacts, or 24 V on a 12 V trailer.",
+        limit="None that is known.",
+        sources=(OF_THE_PINOUT,),
+    )
+)
 def shared_shell(design: Design) -> Iterator[Finding]:
     """A connector that mates with another wiring or another voltage is named."""
     places = [("-X1 vehicle socket", design.socket, design.vehicle_origin)]

@@ -162,6 +162,10 @@ class Channel(Record):
     """Fuse of this channel on the 12 V side."""
     rating_a: Amps | None = Field(default=None, alias="rating")
     """Continuous current printed for the contact or the output."""
+    rated_at: Literal["12 V", "24 V"] | None = None
+    """Relay: voltage its rating holds for. Left out: 12 V, so that it counts half where the contact switches 24 V."""
+    rated_for: Literal["resistive", "lamp"] | None = None
+    """Relay: load its rating holds for. Left out: taken for resistive, so that cold filaments count ten times."""
     make_a: Amps | None = Field(default=None, alias="make")
     """Relay or solid state: highest current it may close on, as its data sheet says."""
     peak_a: Amps | None = Field(default=None, alias="peak")
@@ -319,6 +323,10 @@ class Rules(Record):
     """Current to allow per contact where no source gives a rating."""
     relay_rating_a: Amps | None = Field(default=None, alias="relay_rating")
     """Current to allow per relay contact where the channel states no rating."""
+    fuse_share: Share | None = None
+    """Share of its rating that a fuse may carry for long: above it, a warning."""
+    ground_return_ohm: Ohms | None = Field(default=None, alias="ground_return")
+    """Resistance of the ground return that lamps share: above it, an error."""
 
 
 class Rig(Record):

@@ -1,0 +1,121 @@
+"""The rule on the ground return that lamps share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from wiregen.catalogue.defaults import default
+from wiregen.catalogue.lamps import LIGHT_EXPONENT
+from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.feeds import bus_supply
+from wiregen.check.rule import measured, rule
+from wiregen.model.circuit import Battery, Conductor, Converter, Lamp
+from wiregen.model.finding import Finding, Severity
+from wiregen.model.rule import RuleInfo
+from wiregen.model.study import Array
+from wiregen.quantity import show
+
+_TARGET: Final = default("ground_return_target_ohm")
+_ERROR: Final = default("ground_return_error_ohm")
+_ERROR_V: Final = default("ground_return_error_v")
+#: Below this current a resistance cannot be told from the voltage it makes, A.
+_LEAST_A: Final = 0.05
+
+
+@rule(
+    RuleInfo(
+        id="ground-return",
+        title="The ground return that lamps share has a small resistance",
+        severity=f"error above {_ERROR.text} where they lose more than {_ERROR_V.text}; notice above {_TARGET.text}",
+        what="The return from the trailer's ground splice to the minus of what feeds the lamps, with every current in "
+        "it, in every state at every corner: aged contacts and warm copper are the worst.",
+        why="Stop lamps share a ground with tail lamps: what one loses there all lose, and a bad ground makes lamps "
+        "glow with the wrong control. Most faults of trailer lighting are poor grounds.",
+        formula="R = (V ground splice - V minus of the supply) / sum of the currents into the splice; light lost = "
+        f"1 - (V lamp / (V lamp + V lost))^{LIGHT_EXPONENT:g}",
+        limit=f"Target {_TARGET.text}, which no long lead reaches: above it, it is a notice with the figure to "
+        f"measure. {_ERROR.text} is ten times that; it is an error where it matters, that is with the {_ERROR_V.text} "
+        "it loses at 10 A.",
+        sources=(_TARGET.source, _ERROR.source, "S57"),
+        tighten="ground_return: a resistance that is an error whatever it loses.",
+    )
+)
+def ground_return(design: Design) -> Iterator[Finding]:
+    """The shared return of a trailer has no more than the target, or is named; it is an error where it loses much."""
+    for case in design.solved:
+        volts, amps = _lost_v(case), _return_a(case)
+        rows = np.flatnonzero((amps > _LEAST_A) & np.isfinite(volts))
+        if not len(rows):
+            continue
+        row = int(rows[highest_row(np.abs(volts[rows]))])
+        lost = abs(float(volts[row]))
+        ohm = lost / float(amps[row])
+        severity: Severity = "notice"
+        limit = _TARGET.value
+        given = design.limits.ground_return_ohm
+        if ohm > (given or _ERROR.value) and (given is not None or lost > _ERROR_V.value):
+            severity, limit = "error", given or _ERROR.value
+        if ohm > limit:
+            yield _finding(case, row, ohm, lost, limit, severity, "rig file" if limit == given else _TARGET.source)
+
+
+def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
+    splice = next(c for c in case.circuit.of(Conductor) if c.a == f"{case.outlet}:ground")
+    return measured(
+        case,
+        splice,
+        row,
+        rule="ground-return",
+        severity=severity,
+        where=f"ground of {case.circuit.trailer}",
+        message=f"from the trailer's ground splice back there are {show(ohm * 1000, 'mohm')}, "
+        f"{show(limit * 1000, 'mohm')} wanted; {show(lost, 'V')} are lost there{_dimmed(case, row, lost)}",
+        value=ohm,
+        limit=limit,
+        unit="ohm",
+        advice="Measure it with these lamps on. A thicker or second ground conductor lowers it; keep ground contacts "
+        "and bolts clean.",
+        source=source,
+    )
+
+
+def _dimmed(case: Case, row: int, lost: float) -> str:
+    """Say which filament lamps the loss dims, and by how much at the most."""
+    lit = []
+    for lamp in case.circuit.of(Lamp):
+        volts = float(case.study.across_v(lamp)[row])
+        if lamp.technology == "filament" and volts > lost:
+            lit.append((1 - (volts / (volts + lost)) ** LIGHT_EXPONENT, lamp.ref))
+    if not lit:
+        return ""
+    return f", up to {max(lit)[0]:.0%} of the light of {', '.join(ref for _, ref in lit)}"
+
+
+def _lost_v(case: Case) -> Array:
+    """Return the voltage from the trailer's ground splice to the minus of what feeds its lamps, V."""
+    study, terminal = case.study, f"{case.outlet}:ground"
+    if terminal not in case.circuit.terminals:
+        return np.full(len(study.points), np.nan)
+    supply = bus_supply(case.circuit) if case.circuit.of(Converter) or _own_battery(case) else None
+    minus = case.circuit.reference
+    if isinstance(supply, Converter):
+        minus = supply.common
+    elif isinstance(supply, Battery):
+        minus = supply.b
+    return study.voltage_v(terminal) - study.voltage_v(minus)
+
+
+def _own_battery(case: Case) -> bool:
+    return any(battery.zone == "adapter" for battery in case.circuit.of(Battery))
+
+
+def _return_a(case: Case) -> Array:
+    """Return the current into the trailer's ground splice, A."""
+    total = np.zeros(len(case.study.points))
+    for wire in case.circuit.of(Conductor):
+        if wire.stretch == "splice-lamp" and wire.b == f"{case.outlet}:ground":
+            total += case.study.current_a(wire.ref)
+    return np.abs(total)
