@@ -17,7 +17,20 @@ from wiregen.draw.schematic import schematic
 from wiregen.draw.svg import svg_text
 from wiregen.errors import InputError
 from wiregen.model.chart import SheetInfo
-from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Lamp, Path
+from wiregen.model.circuit import (
+    Battery,
+    Circuit,
+    Coil,
+    Conductor,
+    Contact,
+    Diode,
+    Element,
+    Equaliser,
+    Fuse,
+    Lamp,
+    Path,
+    Resistor,
+)
 
 INFO = SheetInfo(title="Sample rig", revision="B", date="2026-05-04", digest="3f9a1c27aa00")
 
@@ -91,6 +104,45 @@ def own_battery(circuit):
     return replace(circuit, elements=tuple(battery if e.ref == "-T1" else e for e in elements))
 
 
+def rare_parts(circuit):
+    """Return the circuit with a diode and a resistor in a feed, suppressors, a battery and its fuse on the trailer."""
+    elements = []
+    for element in circuit.elements:
+        if isinstance(element, Coil):
+            elements.append(replace(element, suppression="diode" if element.ref == "-K1" else "resistor"))
+        elif (
+            isinstance(element, Conductor)
+            and element.stretch == "adapter-trailer"
+            and element.circuit in ("stop", "tail")
+        ):
+            part = {
+                "stop": Diode(ref="-V1", a=element.a, b="-V1:2", circuit="stop", zone="adapter", drop_v=0.7,
+                              resistance_ohm=0.01, leak_ohm=1e6, rating_a=10.0),
+                "tail": Resistor(ref="-R1", a=element.a, b="-R1:2", circuit="tail", zone="adapter", resistance_ohm=3.3,
+                                 power_w=50.0),
+            }[element.circuit]  # fmt: skip
+            elements += [part, replace(element, a=part.b)]
+        elif isinstance(element, Lamp) and element.circuit == "reverse":
+            # The fuse is stored battery side first, the other way round than it is drawn.
+            elements.append(Fuse(ref="-F90", a="-G2:+", b=element.a, circuit="reverse", zone="trailer", rating_a=15.0,
+                                 resistance_ohm=0.01))  # fmt: skip
+            elements.append(Battery(ref="-G2", a="-G2:+", b=element.b, circuit="reverse", zone="trailer",
+                                    voltage_v=12.6, resistance_ohm=0.05, title="trailer battery"))  # fmt: skip
+        else:
+            elements.append(element)
+    return replace(circuit, elements=tuple(elements))
+
+
+def equalised(circuit):
+    """Return the centre-tapped circuit with an equaliser that feeds the lower battery."""
+    equaliser = Equaliser(
+        ref="-T9", a="-G1:+", b="-G2:+", common="-G1:-", circuit="supply", zone="vehicle", title="battery equaliser",
+        output_v=1000.0, ratio=0.5, resistance_ohm=0.02, efficiency=0.9, idle_a=0.02, minimum_input_v=18.0,
+        continuous_a=20.0,
+    )  # fmt: skip
+    return replace(circuit, elements=(*circuit.elements, equaliser))
+
+
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("seed", [None, *range(10)])
 def test_sheet_reads_and_joins_what_the_circuit_joins(seed, paper):
@@ -107,6 +159,8 @@ SHAPES = {
     "plain lead": straight_lead,
     "centre tap": lambda: centre_tapped(sample_circuit()),
     "battery in the adapter": lambda: own_battery(sample_circuit()),
+    "diode, resistor, suppressors, trailer battery": lambda: rare_parts(sample_circuit()),
+    "centre tap with equaliser": lambda: equalised(centre_tapped(sample_circuit())),
 }
 
 
@@ -115,6 +169,32 @@ def test_every_kind_of_rig_is_drawn_right(shape):
     """Whatever the adapter is made of, the sheet reads and joins what the circuit joins."""
     circuit = SHAPES[shape]()
     assert wrong(schematic(circuit, INFO), circuit) == []
+
+
+def test_fuse_of_a_trailer_battery_faces_its_cable():
+    """The fuse at a trailer battery is stored battery side first; on the sheet the battery is to the right of it."""
+    circuit = rare_parts(sample_circuit())
+    side = sides(circuit)
+    assert (side["-F90"].left, side["-F90"].right) == ("-E7:1", "-G2:+")
+    (scene,) = schematic(circuit, INFO)
+    assert bodies(scene)["-F90"].x1 < bodies(scene)["-G2"].x0
+
+
+def test_an_equaliser_shows_no_voltage_of_its_own():
+    """The arithmetic ceiling of an equaliser's output never reaches the sheet."""
+    (scene,) = schematic(equalised(centre_tapped(sample_circuit())), INFO)
+    group = next(g for g in groups_of(scene.children, "equaliser"))
+    words = " ".join(item.text for item in group.children if isinstance(item, Text))
+    assert words == "T9 battery equaliser 20 A"
+
+
+def test_every_element_class_has_a_symbol():
+    """Whatever class of element a circuit may hold, the schematic has a symbol for it."""
+    from wiregen.draw.pieces import SYMBOLS
+    from wiregen.model import circuit as model
+
+    kinds = {kind for kind in vars(model).values() if isinstance(kind, type) and issubclass(kind, Element)}
+    assert set(SYMBOLS) == kinds - {Element, model.Resistive}
 
 
 def test_300_random_permutations_of_contacts():

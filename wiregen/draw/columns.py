@@ -18,12 +18,14 @@ from wiregen.model.circuit import (
     Conductor,
     Contact,
     Converter,
+    Diode,
     Element,
     Fuse,
     Lamp,
     Load,
     Path,
     RelayContact,
+    Resistor,
     Switch,
     ends,
 )
@@ -55,9 +57,10 @@ def sides(circuit: Circuit) -> dict[str, Sides]:
         found[element.ref] = _by_zone(element, at)
     inner = {found[contact.ref].left: "right" for contact in circuit.of(Contact)}
     inner |= {found[contact.ref].right: "left" for contact in circuit.of(Contact)}
-    for load in [*circuit.of(Lamp), *circuit.of(Load)]:
-        inner.setdefault(load.a, "right")
-        inner.setdefault(load.b, "left")
+    for element in circuit.elements:
+        if is_consumer(element):
+            inner.setdefault(element.a, "right")
+            inner.setdefault(element.b, "left")
     for element in circuit.elements:
         if element.ref not in found:
             found[element.ref] = _sides(element, inner, at)
@@ -68,15 +71,15 @@ def _sides(element: Element, inner: Mapping[str, str], at: Mapping[str, list[Ele
     match element:
         case Converter():
             return Sides(element.a, element.b, element.common)
-        case Battery() if element.zone != "vehicle":
+        case Battery() if element.zone == "adapter":
             return Sides("", element.a, element.b)
-        case Conductor():
+        case Conductor() | Fuse() | Switch() | Diode() | Resistor():
             for terminal, other in ((element.a, element.b), (element.b, element.a)):
                 if inner.get(terminal) == "left":
                     return Sides(terminal, other)
                 if inner.get(terminal) == "right":
                     return Sides(other, terminal)
-            return _by_zone(element, at)
+            return _by_zone(element, at) if isinstance(element, Conductor) else Sides(element.a, element.b)
         case Path():
             batteries = [t for t in (element.a, element.b) if any(isinstance(e, Battery) for e in at[t])]
             if len(batteries) == 1:
@@ -95,6 +98,11 @@ def _by_zone(element: Element, at: Mapping[str, list[Element]]) -> Sides:
     if None not in ranks and ranks[1] < ranks[0]:  # type: ignore[operator]
         return Sides(element.b, element.a)
     return Sides(element.a, element.b)
+
+
+def is_consumer(element: Element) -> bool:
+    """Return whether an element stands at the right end of a row: a lamp, a load, a battery on the trailer."""
+    return isinstance(element, Lamp | Load) or (isinstance(element, Battery) and element.zone == "trailer")
 
 
 def is_hitch(element: Element, circuit: Circuit) -> bool:
@@ -171,15 +179,17 @@ def _kind(element: Element, side: Sides, members: list[Element]) -> object:
     """Return what an element is aligned with, or None when it stands where it falls."""
     match element:
         case Conductor():
-            back = any(isinstance(e, Lamp | Load) and e.b == side.left for e in members)
+            back = any(is_consumer(e) and e.b == side.left for e in members)
             stretch = "battery-socket" if element.stretch == "socket-chassis" else element.stretch
             return ("conductor", stretch, back)
         case Contact():
             return ("contact", element.connector)
-        case Lamp() | Load():
+        case _ if is_consumer(element):
             return ("lamp",)
         case Coil():
             return ("coil",)
+        case Converter() if element.zone != "adapter":
+            return None
         case Converter() if element.gate is None:
             return ("coil",)
         case RelayContact() | Converter():

@@ -45,23 +45,9 @@ def piece_of(shop: Shop, element: Element, rank: float) -> Piece:
         element: What to draw.
         rank: Wish for its height, top first.
     """
-    makers: dict[type[Element], Callable[..., Piece]] = {
-        Conductor: _conductor,
-        Contact: _contact,
-        Fuse: _fuse,
-        Switch: _switch,
-        Coil: coil,
-        RelayContact: relay_contact,
-        Converter: converter,
-        Equaliser: converter,
-        Diode: _diode,
-        Resistor: _resistor,
-        Lamp: _consumer,
-        Load: _consumer,
-        Path: _path,
-        Battery: _consumer if element.zone == "trailer" else battery_in_adapter,
-    }
-    maker = makers.get(type(element))
+    maker = (
+        battery_in_adapter if isinstance(element, Battery) and element.zone == "adapter" else SYMBOLS.get(type(element))
+    )
     if maker is None:
         message = f"{element.ref}: no symbol for a {type(element).__name__}"
         raise TypeError(message)
@@ -253,3 +239,22 @@ def _chassis(shop: Shop, element: Path, rank: float) -> Piece:
         )
 
     return Piece(part, draw, element, element.title)
+
+
+#: Makes the piece of an element, by its class; a battery in the adapter and those of the vehicle look different.
+SYMBOLS: Final[dict[type[Element], Callable[..., Piece]]] = {
+    Conductor: _conductor,
+    Contact: _contact,
+    Fuse: _fuse,
+    Switch: _switch,
+    Coil: coil,
+    RelayContact: relay_contact,
+    Converter: converter,
+    Equaliser: converter,
+    Diode: _diode,
+    Resistor: _resistor,
+    Lamp: _consumer,
+    Load: _consumer,
+    Path: _path,
+    Battery: _consumer,
+}
