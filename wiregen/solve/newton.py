@@ -57,6 +57,22 @@ class Devices:
         outputs[:] = np.where(on & (self.base_v == 0), np.maximum(e_v, 0.0), outputs)
         return u
 
+    def tame(self, old: Array, trial: Array, on: Flags) -> None:
+        """Hold each converter's output of ``trial``, V, on the slope of its law where a step would jump over it.
+
+        The law has a slope no wider than limit × resistance between two flat parts, the current limit and nothing; a
+        step from either flat part leads far into the other, and back.
+        """
+        c = self.converters
+        if not np.isfinite(c.limit_a).any():
+            return
+        count, pairs = len(self.lamps.a), len(c.a)
+        before, after = old[count + pairs : count + 2 * pairs], trial[count + pairs : count + 2 * pairs]
+        high = np.minimum(c.output_v, c.ratio * trial[count : count + pairs])
+        low = high - c.limit_a * c.resistance_ohm
+        jumps = on & (((before < low) & (after > high)) | ((before > high) & (after < low))) & (low > 0)
+        after[:] = np.where(jumps, (low + high) / 2, after)
+
     def excess(self, u: Array, on: Flags, share: Array | None) -> tuple[Array, Array, Array, Array]:
         """Return what the ports draw beyond the linear network, and its slopes.
 
@@ -167,6 +183,7 @@ def _search(
 ) -> tuple[Array, Array, Array, Array, Array, Array]:
     """Take the Newton step; halve it for the points whose balance it makes worse."""
     trial = u - step
+    devices.tame(u, trial, on)
     d, own, in_by_out, out_by_in = devices.excess(trial, on, share)
     balance = trial - u0 + np.einsum("ijp,jp->ip", z, d)
     length = np.ones(u.shape[1])
@@ -175,12 +192,14 @@ def _search(
         if not len(worse):
             break
         length[worse] /= 2
-        trial[:, worse] = u[:, worse] - length[worse] * step[:, worse]
+        shorter = u[:, worse] - length[worse] * step[:, worse]
+        devices.tame(u[:, worse], shorter, on[:, worse])
+        trial[:, worse] = shorter
         part = share[:, worse] if share is not None else None
         d[:, worse], own[:, worse], in_by_out[:, worse], out_by_in[:, worse] = devices.excess(
-            trial[:, worse], on[:, worse], part
+            shorter, on[:, worse], part
         )
-        balance[:, worse] = trial[:, worse] - u0[:, worse] + np.einsum("ijp,jp->ip", z[:, :, worse], d[:, worse])
+        balance[:, worse] = shorter - u0[:, worse] + np.einsum("ijp,jp->ip", z[:, :, worse], d[:, worse])
     return trial, d, own, in_by_out, out_by_in, balance
 
 

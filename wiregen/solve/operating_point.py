@@ -25,6 +25,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Point, Study
+from wiregen.solve.cycles import History
 from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Diodes, Lamps
 from wiregen.solve.refusals import refuse
 from wiregen.solve.states import Setting, distinct_settings
@@ -101,7 +102,7 @@ class _Solver:
         """Iterate relays and converters until none changes, with Newton inside."""
         pulled = np.zeros((self.count, len(self.coils)), dtype=bool)
         on = np.zeros((self.count, len(self.converter_elements)), dtype=bool)
-        history: list[set[bytes]] = [set() for _ in self.settings]
+        history = [History((*self.coils, *self.converter_elements)) for _ in self.settings]
         trouble = [""] * self.count
         open_rows = np.ones(self.count, dtype=bool)
         for _ in range(_RELAY_ROUNDS):
@@ -111,11 +112,8 @@ class _Solver:
             new_pulled, new_on = self._listen(volts, floating, pulled, on)
             changed = (new_pulled != pulled).any(axis=1) | (new_on != on).any(axis=1)
             for row in np.flatnonzero(changed & open_rows):
-                key = new_pulled[row].tobytes() + new_on[row].tobytes()
-                if key in history[row]:
-                    trouble[row] = self._cycle_words(pulled[row], new_pulled[row], on[row], new_on[row])
-                    open_rows[row] = False
-                history[row].add(key)
+                trouble[row] = history[row].repeats(np.concatenate([new_pulled[row], new_on[row]]))
+                open_rows[row] = not trouble[row]
             go_on = changed & open_rows
             if not go_on.any():
                 break
@@ -127,11 +125,6 @@ class _Solver:
         for row in np.flatnonzero(failed):
             trouble[row] = trouble[row] or "no operating point found: Newton's method did not converge"
         return self._study(volts, pulled, on, gates, floating, trouble)
-
-    def _cycle_words(self, pulled: Flags, new_pulled: Flags, on: Flags, new_on: Flags) -> str:
-        names = [coil.ref for coil, a, b in zip(self.coils, pulled, new_pulled, strict=True) if a != b]
-        names += [c.ref for c, a, b in zip(self.converter_elements, on, new_on, strict=True) if a != b]
-        return f"never comes to rest: {', '.join(names)} keeps switching on and off"
 
     def _gates(self, pulled: Flags) -> Flags:
         """Return which relay contacts are closed, shape (states, relay contacts)."""

@@ -11,7 +11,7 @@ from wiregen.model.circuit import Battery, Circuit, Converter, Diode, Element, L
 
 #: Resistances outside this range, ohm, are no parts of a harness, and beside them the others would drown in round-off.
 LEAST_OHM: Final = 1e-7
-MOST_OHM: Final = 1e9
+MOST_OHM: Final = 1e7
 
 
 def refuse(circuit: Circuit) -> None:

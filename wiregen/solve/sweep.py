@@ -18,6 +18,7 @@ import numpy as np
 from wiregen.model.circuit import Battery, Circuit, Converter, Diode, Gate, Lamp, Resistive
 from wiregen.model.fault import Fault
 from wiregen.solve.changes import Changes
+from wiregen.solve.cycles import History
 from wiregen.solve.devices import Array, Indices
 from wiregen.solve.network import Flags, Network, Table, base_output_v
 from wiregen.solve.newton import Devices, solve_ports
@@ -190,7 +191,7 @@ class Sweep:
             warm: Start Newton's method from the port voltages they hold.
         """
         todo = np.arange(len(points.state))
-        history: dict[int, set[bytes]] = {}
+        history: dict[int, History] = {}
         for _ in range(_RELAY_ROUNDS):
             if not len(todo):
                 return
@@ -202,22 +203,16 @@ class Sweep:
             changed = (pulled != points.pulled[todo]).any(axis=1) | (on != points.on[todo]).any(axis=1)
             for place in np.flatnonzero(changed):
                 point = int(todo[place])
-                seen = history.setdefault(point, set())
-                key = pulled[place].tobytes() + on[place].tobytes()
-                if key in seen:
-                    points.trouble[point] = self._cycle_words(points, point, pulled[place], on[place])
+                if point not in history:
+                    history[point] = History((*self.network.coils, *self.network.converter_elements))
+                words = history[point].repeats(np.concatenate([pulled[place], on[place]]))
+                if words:
+                    points.trouble[point] = words
                     changed[place] = False
-                seen.add(key)
             keep = np.flatnonzero(changed)
             todo = todo[keep]
             points.pulled[todo], points.on[todo] = pulled[keep], on[keep]
         points.trouble |= {int(restless): "relays did not come to rest" for restless in todo}
-
-    def _cycle_words(self, points: Points, point: int, pulled: Flags, on: Flags) -> str:
-        net = self.network
-        names = [c.ref for c, a, b in zip(net.coils, points.pulled[point], pulled, strict=True) if a != b]
-        names += [c.ref for c, a, b in zip(net.converter_elements, points.on[point], on, strict=True) if a != b]
-        return f"never comes to rest: {', '.join(names)} keeps switching on and off"
 
     # --- one round ---
 
