@@ -45,9 +45,9 @@ def piece_of(shop: Shop, element: Element, rank: float) -> Piece:
         element: What to draw.
         rank: Wish for its height, top first.
     """
-    maker = (
-        battery_in_adapter if isinstance(element, Battery) and element.zone == "adapter" else SYMBOLS.get(type(element))
-    )
+    if isinstance(element, Battery) and element.zone == "adapter":
+        return battery_in_adapter(shop, element, rank)
+    maker = SYMBOLS.get(type(element))
     if maker is None:
         message = f"{element.ref}: no symbol for a {type(element).__name__}"
         raise TypeError(message)
