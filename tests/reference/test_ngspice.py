@@ -1,8 +1,9 @@
 """Operating points against ngspice: every node of every point agrees to a microvolt.
 
-ngspice is an independent program with its own Newton iteration. It is given the switches that the state closes, and
-which coils and converters the solver says are on; whether they may be on at the voltages ngspice finds is then checked
-too, so that the solver's relay iteration is held against it as well.
+ngspice is an independent program with its own Newton iteration. It is given what ``wiregen netlist`` exports, without
+the hint where to start: the switches that the state closes, and the contacts and converters the solver says are on;
+whether they may be on at the voltages ngspice finds is then checked too, so that the solver's relay iteration is held
+against it as well. ``tests.reference.test_netlist`` holds the exporter against a netlist typed by hand.
 """
 
 from dataclasses import replace
@@ -11,16 +12,16 @@ from pathlib import Path
 import pytest
 
 from tests import circuits as by_hand
-from tests.reference.spice import Netlist, is_installed, solve
+from tests.reference.ngspice_batch import solve_many
+from tests.reference.swept import LAWS
 from tests.rigs import SUPPLY, load, rig, straight, trailer
 from wiregen.build.circuit import vehicle_signals
-from wiregen.model.circuit import Circuit, Coil, Converter, Lamp, RelayContact, Switch
+from wiregen.model.circuit import Circuit, Coil, Converter, Lamp, Switch
 from wiregen.model.state import Controls
 from wiregen.model.study import Study
+from wiregen.packet.netlist import OperatingPoint, netlist_text, point_of
 from wiregen.pipeline import build
 from wiregen.solve.operating_point import solve as solve_here
-
-pytestmark = pytest.mark.skipif(not is_installed(), reason="ngspice is not installed")
 
 TOLERANCE_V = 1e-6
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
@@ -132,14 +133,13 @@ def row_of(circuit: Circuit, study: Study, controls: Controls, *, lit: bool) -> 
     return next(i for i, state in enumerate(study.states) if closed(state.controls, state.lit) == wanted)
 
 
-def netlist(circuit: Circuit, study: Study, row: int) -> Netlist:
-    state = study.states[row]
-    signals = state.controls.signals(lit=state.lit, stop_wins=circuit.stop_wins)
-    closed = {switch.ref for switch in circuit.of(Switch) if switch.live.value(signals)}
-    closed |= {c.ref for c in circuit.of(RelayContact) if c.gate.is_open_to(study.pulled[row])}
-    on = {c.ref for c in circuit.of(Converter) if study.input_a[c.ref][row] != 0.0}
-    floating = {name for group in study.floating[row] for name in group}
-    return Netlist(circuit, closed, on, floating)
+def solve(point: OperatingPoint, folder: Path) -> dict[str, float]:
+    """Return ngspice's voltage of every terminal that does not float, V; its search starts from nothing."""
+    (theirs,) = solve_many([netlist_text(replace(point, volts={}), LAWS)], folder)
+    adrift = {name for group in point.floating for name in group}
+    number = {name: f"n{row}" for row, name in enumerate(point.circuit.terminals)}
+    named = {name: theirs[number[name]] for name in point.circuit.terminals[1:] if name not in adrift}
+    return {point.circuit.reference: 0.0, **named}
 
 
 def solved(name: str) -> tuple[Circuit, Study, int]:
@@ -155,7 +155,7 @@ def test_every_node_agrees_with_ngspice(name, tmp_path):
     """Every terminal has ngspice's voltage to 1e-6 V; coils and converters are where those voltages put them."""
     circuit, study, row = solved(name)
     assert study.trouble[row] == ""
-    made = netlist(circuit, study, row)
+    made = point_of(circuit, study, row)
     theirs = solve(made, tmp_path)
     ours = {terminal: float(study.voltage_v(terminal)[row]) for terminal in theirs}
     assert ours == pytest.approx(theirs, rel=0, abs=TOLERANCE_V)
@@ -182,7 +182,7 @@ def test_a_converter_at_its_current_limit_agrees_with_ngspice(load_ohm, foldback
     )
     study = solve_here(made, [])
     assert study.trouble == ("",)
-    theirs = solve(netlist(made, study, 0), tmp_path)
+    theirs = solve(point_of(made, study, 0), tmp_path)
     ours = {terminal: float(study.voltage_v(terminal)[0]) for terminal in theirs}
     assert ours == pytest.approx(theirs, rel=0, abs=TOLERANCE_V)
     assert (study.current_a("-T1")[0] < 5.0 - 1e-9) == (load_ohm == 10.0 or foldback < 1.0)
