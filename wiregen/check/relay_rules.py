@@ -44,8 +44,9 @@ def contact_limit_a(design: Design, case: Case, contact: RelayContact) -> float 
     if contact.rating_a is None:
         return None
     facts = _facts(design, contact)
-    at_24v = _highest_v(case, contact.a) > _TOP_OF_12V and not (facts and facts.rated_at == "24 V")
-    return contact.rating_a * (_FACTOR_24V.value if at_24v else 1.0)
+    for_24v = contact.device != "relay" or (facts is not None and facts.rated_at == "24 V")
+    at_24v = _highest_v(case, contact.a) > _TOP_OF_12V
+    return contact.rating_a * (_FACTOR_24V.value if at_24v and not for_24v else 1.0)
 
 
 @rule(
@@ -53,7 +54,8 @@ def contact_limit_a(design: Design, case: Case, contact: RelayContact) -> float 
         id="relay-contact",
         title="No relay contact carries more than its rating",
         severity="error; warning where no rating is given",
-        what="The current of every relay contact and solid-state switch, in every state at every corner.",
+        what="The current of every relay contact and solid-state switch, in every state at every corner. Only a relay "
+        "counts half at 24 V.",
         why="An overloaded contact welds, and its lamp no longer goes out. A direct current at 24 V draws an arc that "
         "a 12 V contact does not break.",
         formula=f"|I| of the contact; where the contact switches 24 V, limit = {_FACTOR_24V.value:g} × rating at 12 V",

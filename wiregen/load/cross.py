@@ -35,6 +35,8 @@ _CONVERTERS: Final = ("step_down", "brake_controller")
 #: Attribute of a channel -> the devices that use it.
 _DEVICES_OF: Final = {
     "make_a": ("relay", "solid_state"),
+    "rated_at": ("relay",),
+    "rated_for": ("relay",),
     "peak_a": _CONVERTERS,
     "current_limit_a": _CONVERTERS,
     "foldback": _CONVERTERS,

@@ -132,7 +132,8 @@ def write_adapter(toml: TomlText, draft: Draft) -> None:
     toml.blank()
     toml.say(
         "One block a channel: a relay hears the 24 V circuit and switches 12 V from the supply. Buy relays with 24 V "
-        "coils that carry at least the rating. solid_state is the other device; it makes no noise and no sparks."
+        "coils and at least this rating for lamps: cold lamps take ten times their current, and a rating for plain "
+        "resistances says nothing about that. solid_state is the other device; it makes no noise and no sparks."
     )
     for channel, size in draft.channels:
         _channel(toml, channel, size)
@@ -150,7 +151,7 @@ def _supply(toml: TomlText, draft: Draft) -> None:
     elif answers.supply == "centre_tap":
         toml.say(
             f"12 V from between the two batteries, up to {show(size.load_a, 'A')}. The lower battery does all the work "
-            "and the upper one is overcharged: fit a battery equaliser, or both die early. The fuse sits at the tap.",
+            "and the upper one is overcharged: fit the battery equaliser, or both die early. The fuse sits at the tap.",
         )
     else:
         toml.say(
@@ -165,6 +166,8 @@ def _supply(toml: TomlText, draft: Draft) -> None:
         toml.key("feed", draft.proposal.feed, "live always, lamps or no lamps")
         toml.key("output", default("converter_output_v").text, "the value taken now; read the label", off=True)
         toml.key("continuous", _amps(size.continuous_a))
+    elif answers.supply == "centre_tap":
+        toml.key("equaliser", _amps(size.continuous_a), "its rating: what it makes good for ever")
     toml.key("fuse", _amps(size.fuse_a))
 
 
@@ -178,6 +181,8 @@ def _channel(toml: TomlText, channel: ProposedChannel, size: ChannelSize) -> Non
         toml.key("device", channel.device, "follow its maker's papers, and try the brakes before the road")
     toml.key("fuse", _amps(size.fuse_a), f"for {show(size.load_a, 'A')}" if size.load_a else "no lamp is listed yet")
     toml.key("rating", _amps(size.rating_a))
+    if channel.device == "relay":
+        toml.key("rated_for", "lamp")
 
 
 def _left_out(toml: TomlText, draft: Draft) -> None:
@@ -211,6 +216,7 @@ def _off_channel(toml: TomlText, entry: LeftOut, tap: ProposedTap) -> None:
     toml.key("output", entry.circuit, off=True)
     toml.key("fuse", _SIGNAL_FUSE, off=True)
     toml.key("rating", _amps(RELAY_A), off=True)
+    toml.key("rated_for", "lamp", off=True)
 
 
 def write_trailer(toml: TomlText, trailer: DraftTrailer, *, first: bool) -> None:

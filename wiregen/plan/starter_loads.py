@@ -8,7 +8,8 @@ from few rules, so that the draft checks without an error:
 * a conductor carries at least the fuse before it, by ampacity at the default insulation and ambient, and loses no more
   than its share of 12 V at full load, the ground as much again: with fuse, relay and contacts that stays below the 5 %
   that are usual;
-* the converter gives a quarter more than all lamps and magnets together;
+* the converter gives all lamps and magnets together what they take where it sits, in air warmer than its rating holds
+  for; magnets that are cold take a sixth more, which that leaves room for;
 * its feed carries what the converter draws at full output from a low battery.
 """
 
@@ -34,7 +35,6 @@ NOMINAL_V: Final = 12.0
 SMALLEST_FUSE_A: Final = 5.0
 #: Share of 12 V that a trailer conductor may lose one way. A centre tap has a long way of its own to lose in.
 DROP_SHARES: Final[dict[SupplyKind, float]] = {"converter": 0.018, "battery": 0.018, "centre_tap": 0.012}
-CONVERTER_RESERVE: Final = 1.25
 
 #: Sizes in every shop, smallest first.
 SIZES: Final[dict[Units, tuple[str, ...]]] = {
@@ -242,9 +242,15 @@ def size_supply(loads_a: Sequence[Mapping[str, float]], continuous_a: float | No
         OutsideTable: No fuse is large enough.
     """
     load_a = max(sum(loads.values()) for loads in loads_a)
-    output_a = continuous_a or next_rating_a(load_a * CONVERTER_RESERVE)
+    output_a = continuous_a or next_rating_a(load_a / warm_share())
     feed_a = converter_input_a(output_a)
     return SupplySize(load_a, output_a, fuse_for_a(load_a), feed_a, fuse_for_a(feed_a))
+
+
+def warm_share() -> float:
+    """Return the share of its continuous output that a converter gives at the default ambient."""
+    too_warm_k = default("ambient_c").value - default("converter_derate_from_c").value
+    return 1 - default("converter_derate_per_k").value * max(0.0, too_warm_k)
 
 
 def converter_input_a(output_a: float) -> float:
