@@ -294,21 +294,23 @@ class AdapterSide:
     def _controller(self, index: int, channel: Channel) -> BuiltChannel:
         parts, missing, take = self.parts, list[str](), self.parts.assumed.take
         origin = parts.origin("adapter", "channel", index)
-        coils = self._coils(channel, origin, "A", missing)
-        ref = next(iter(coils.values()))
+        # A brake controller for 12 V trailers is a 12 V device: a 24 V signal reaches it through a relay.
+        letter = "K" if parts.rig.vehicle.battery.nominal == "24 V" else "Q"
+        coils = self._coils(channel, origin, letter, missing)
+        ref = parts.ref("A")
         name = channel.name or ref[1:]
         start = BUS
         if channel.fuse_a is not None:
             start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
         parts.add(
             Converter(
-                ref=f"{ref}:power",
+                ref=ref,
                 a=start,
                 b=f"{ref}:out",
                 common=ADAPTER_GROUND,
                 circuit=channel.outputs[0],
                 zone="adapter",
-                title="brake controller",
+                title=f"brake controller, told by {', '.join(coil[1:] for coil in coils.values())}",
                 origin=origin,
                 channel=name,
                 output_v=_NO_CLAMP_V,

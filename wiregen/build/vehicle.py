@@ -162,10 +162,10 @@ class VehicleSide:
             return strip
         self._switched[tap.name] = strip
         origin = parts.origin("vehicle", "tap", index)
-        start = self.plus
+        # The fuse of a tap is the builder's own, at the tap: behind the switch where the wire leaves one.
+        start = self._gate(self.plus, tap.live, tap.name)
         if tap.fuse_a is not None:
-            start = parts.fuse(self.plus, tap.fuse_a, tap.name, "vehicle", origin)
-        start = self._gate(start, tap.live, tap.name)
+            start = parts.fuse(start, tap.fuse_a, tap.name, "vehicle", origin)
         parts.add(
             parts.runs.conductor(
                 "battery-adapter",
