@@ -225,17 +225,27 @@ class AdapterSide:
             missing.append(name)
         return terminal or f"-A1:{name}"
 
-    def _coils(self, channel: Channel, origin: Origin | None, letter: str, missing: list[str]) -> dict[str, str]:
-        """Make one coil (or control input) for each circuit the logic reads."""
+    def _coils(
+        self, channel: Channel, origin: Origin | None, letter: str, missing: list[str], name: str | None = None
+    ) -> dict[str, str]:
+        """Make one coil (or control input) for each circuit the logic reads.
+
+        Args:
+            channel: The channel as written.
+            origin: Where it was written.
+            letter: Letter class of the coils' designations: K for relays, Q for solid-state inputs.
+            missing: Takes the inputs that the vehicle does not offer.
+            name: Name of the channel; that of its first coil when None.
+        """
         take = self.parts.assumed.take
         coils: dict[str, str] = {}
         system = self.parts.rig.vehicle.battery.nominal.replace(" V", "v")
         kind = f"{'relay_coil' if letter == 'K' else 'control_input'}_{system}"
-        for name in channel.input.names:
+        for circuit in channel.input.names:
             ref = self.parts.ref(letter)
-            coils[name] = ref
+            coils[circuit] = ref
             # An unnamed channel has the name of its first relay.
-            label = channel.name or next(iter(coils.values()))[1:]
+            label = name or channel.name or next(iter(coils.values()))[1:]
             suppression: Suppression = channel.suppression or ""
             across_ohm = math.inf
             if suppression == "resistor":
@@ -243,11 +253,11 @@ class AdapterSide:
             self.parts.add(
                 Coil(
                     ref=ref,
-                    a=self._input(name, missing),
+                    a=self._input(circuit, missing),
                     b=ADAPTER_GROUND,
-                    circuit=name,
+                    circuit=circuit,
                     zone="adapter",
-                    title=f"{channel.name or ref[1:]} hears {name}",
+                    title=f"{channel.name or ref[1:]} hears {circuit}",
                     origin=origin,
                     channel=label,
                     resistance_ohm=parallel_ohm(take(channel.coil_ohm, f"{kind}_ohm", ref), across_ohm),
@@ -296,9 +306,9 @@ class AdapterSide:
         origin = parts.origin("adapter", "channel", index)
         # A brake controller for 12 V trailers is a 12 V device: a 24 V signal reaches it through a relay.
         letter = "K" if parts.rig.vehicle.battery.nominal == "24 V" else "Q"
-        coils = self._coils(channel, origin, letter, missing)
         ref = parts.ref("A")
         name = channel.name or ref[1:]
+        coils = self._coils(channel, origin, letter, missing, name)
         start = BUS
         if channel.fuse_a is not None:
             start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
