@@ -1,0 +1,262 @@
+"""Readings: the right leads, the right numbers, the range over the corners, and texts that people and machines take."""
+
+import csv
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from tests import circuits as hand
+from tests.rigs import load, rig, straight
+from wiregen.build.circuit import build, vehicle_signals
+from wiregen.cli import app
+from wiregen.errors import InputError
+from wiregen.model.circuit import Contact, Shell
+from wiregen.model.corner import CORNERS, NOMINAL
+from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
+from wiregen.model.state import Controls
+from wiregen.packet.readings_data import readings_csv, readings_data
+from wiregen.packet.readings_text import readings_text
+from wiregen.packet.safe_text import display_width
+from wiregen.pipeline import readings
+from wiregen.solve.chosen import single_controls
+from wiregen.solve.full_study import solve_study
+from wiregen.solve.operating_point import solve
+from wiregen.solve.readings import read_states
+
+DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
+
+
+def demo(name: str = "observatory-bus"):
+    return load((DEMOS / f"{name}.toml").read_text("utf-8"))
+
+
+def find(state: StateReadings, part: str, side: str = "") -> Reading:
+    return next(r for r in state.readings if r.part == part and (not side or r.side == side))
+
+
+# --- the numbers ---
+
+
+def test_readings_are_voltages_of_the_study_against_the_connectors_own_ground():
+    """Nominal volts and amps of each contact are those of the full Newton solution, plus lead minus ground contact."""
+    loaded = demo()
+    sheet = readings(loaded, "service lights, brake", "boat trailer")
+    (state,) = sheet.states
+    circuit = build(loaded).circuits[0]
+    study = solve(circuit, vehicle_signals(loaded))
+    row = next(r for r, s in enumerate(study.states) if s.controls == Controls("service", brake=True))
+    seen = set()
+    for reading in state.readings:
+        across = study.voltage_v(reading.at)[row] - study.voltage_v(reading.against)[row]
+        assert reading.volts_v.nominal == pytest.approx(across, abs=1e-6), reading
+        if reading.kind in ("contact", "lamp", "load"):
+            assert reading.amps_a.nominal == pytest.approx(study.current_a(reading.part)[row], abs=1e-6), reading
+            seen.add(reading.part)
+    assert seen == {e.ref for e in circuit.elements if isinstance(e, Contact) or e.ref[:2] in ("-E", "-M")}
+    tail = find(state, "-X1:E", "vehicle")
+    assert (tail.at, tail.against) == ("-X1:E.v", "-X1:D.v")
+    assert find(state, "-X2:3", "trailer").against == "-X2:1.t"
+    assert find(state, "-X1:D", "vehicle").against == "chassis"
+
+
+def test_the_range_is_over_all_corners():
+    """Lowest and highest are the extremes over the seven corners of the study of all states."""
+    loaded = demo("ringing-lorry")
+    circuit, signals = build(loaded).circuits[0], vehicle_signals(loaded)
+    (state,) = readings(loaded, "brake").states
+    study = solve_study(circuit, signals)
+    rows = [r for r, s in enumerate(study.states) if s.controls == Controls(brake=True)]
+    assert len(rows) == 1 + len(CORNERS)
+    for reading in state.readings:
+        volts = (study.voltage_v(reading.at) - study.voltage_v(reading.against))[rows]
+        assert reading.volts_v.lowest == pytest.approx(volts.min(), abs=1e-6)
+        assert reading.volts_v.highest == pytest.approx(volts.max(), abs=1e-6)
+    supply = find(state, "-X1:9", "vehicle")
+    assert supply.volts_v.highest - supply.volts_v.lowest > 3  # battery low against charging
+
+
+def test_a_hand_calculation():
+    """28 V behind 0.5 ohm, a contact of 0.25 ohm, 13 ohm, a ground contact of 0.125 ohm and a wire of 0.125 ohm.
+
+    By Ohm's law 28 V / 14 ohm = 2 A; the far side of the contact is at 26.5 V, that of the ground contact at 0.5 V:
+    a meter on the connector's own ground shows 26 V.
+    """
+    common = {"zone": "trailer"}
+    feed = Contact(
+        ref="-X2:1", a="-X2:1.a", b="-X2:1.t", connector="-X2", mark="1", rating_a=None, resistance_ohm=0.25,
+        circuit="stop", zone="trailer",
+    )  # fmt: skip
+    back = replace(feed, ref="-X2:2", a="-X2:2.t", b="-X2:2.a", mark="2", resistance_ohm=0.125, circuit="ground")
+    made = hand.circuit(
+        hand.battery(28, 0.5, a="-X2:1.a"),
+        feed,
+        hand.resistor("-R1", "-X2:1.t", "-X2:2.t", 13.0),
+        back,
+        hand.resistor("-W1", "-X2:2.a", hand.GROUND, 0.125),
+    )
+    made = replace(made, shells={"-X2": Shell(short="two", marks=("1", "2"), words={"1": "stop", "2": "ground"})})
+    (state,) = read_states(made, [], (Controls(), (True, False)))
+    far = find(state, "-X2:1", "trailer")
+    assert far.volts_v.nominal == pytest.approx(26.0)
+    assert far.amps_a.nominal == pytest.approx(2.0)
+    near = find(state, "-X2:1", "adapter")
+    assert near.volts_v.nominal == pytest.approx(27.0 - 0.25)
+    assert find(state, "-X2:2", "trailer").volts_v.nominal == pytest.approx(0.5)  # no chassis: against battery minus
+    assert find(state, "-G1").volts_v.nominal == pytest.approx(27.0)
+    assert find(state, "-G1").amps_a.nominal == pytest.approx(2.0)
+
+
+def test_a_flashing_state_shows_both_halves():
+    """Lit: full voltage at the contact; dark: nothing; asking for one half gives that one."""
+    loaded = demo()
+    lit, dark = readings(loaded, "left turn", "light trailer").states
+    assert (lit.half, dark.half) == ("lit", "dark")
+    assert find(lit, "-X1:B").volts_v.nominal > 27
+    assert find(dark, "-X1:B").volts_v.nominal < 0.1
+    (only,) = readings(loaded, "left turn (dark half of the flash)", "light trailer").states
+    assert only == dark
+    (steady,) = readings(loaded, "brake", "light trailer").states
+    assert steady.half == ""
+
+
+def test_a_contact_that_hangs_on_nothing_floats():
+    """Behind an open switch with no lamp on it a meter shows nothing that can be told: no number, and it says so."""
+    lead = load(straight("military-12-us", "military-12-us", ["tail"], runs=[]))
+    (state,) = readings(lead, "all off").states
+    floating = [reading for reading in state.readings if reading.floats]
+    assert floating
+    assert all(reading.volts_v == Span(None, None, None) for reading in floating)
+    assert "floats" in readings_text(readings(lead, "all off"))
+    tail = find(state, "-X1:E")
+    assert not tail.floats
+
+
+def test_a_corner_without_operating_point_is_left_out_and_said():
+    """150 m of thin feed: the corners that cannot carry the lamps are named, and no number comes from them."""
+    text = rig(
+        channels=["stop_turn_left > stop_turn_left"],
+        lamps=[{"function": "stop_turn_left", "count": 12}],
+        runs=[{"from": "battery", "to": "adapter", "length": "150 m", "size": "0.75 mm²"}],
+    )
+    sheet = readings(load(text), "brake")
+    (state,) = sheet.states
+    assert [corner for corner, _ in state.troubles] == list(sheet.corners)
+    assert all(reading.volts_v == Span(None, None, None) for reading in state.readings)
+    assert not any(reading.floats for reading in state.readings)
+    assert "left out at running voltage" in readings_text(sheet)
+    assert readings_data(sheet)["states"][0]["left_out"][0]["corner"] == "running voltage"
+
+
+def test_without_a_state_each_control_is_shown_by_itself():
+    """All off, and every control alone; rear fog, which wants the service lights, comes with them."""
+    loaded = demo("ringing-lorry")
+    signals = vehicle_signals(loaded)
+    shown = {controls.words for controls in single_controls(build(loaded).circuits[0], signals)}
+    assert shown == {
+        "all off", "service lights", "brake", "left turn", "right turn", "hazard", "reverse", "service lights, rear fog"
+    }  # fmt: skip
+    assert {state.state for state in readings(loaded).states} == shown
+
+
+# --- texts ---
+
+
+def odd_sheet() -> ReadingSheet:
+    reading = Reading(
+        kind="contact", part="-X1:E", connector="-X1", mark="E", side="vehicle", what="=cmd|' /C calc'!A0",
+        at="-X1:E.v", against="-X1:D.v", volts_v=Span(-0.001, -12.345678, 27.5), amps_a=Span(None, 0.5, 0.5),
+        floats=True,
+    )  # fmt: skip
+    state = StateReadings(trailer="a\u202eb\n", state="brake", half="", readings=(reading, reading), troubles=())
+    return ReadingSheet(title="t", digest="d", corners=("running voltage",), shells={}, states=(state,))
+
+
+@pytest.mark.parametrize("name", ["observatory-bus", "ringing-lorry", "bad-example"])
+def test_no_line_is_wider_than_asked(name):
+    """80 columns by default and 100 where there is room; every trailing blank is gone."""
+    sheet = readings(demo(name))
+    for width in (80, 100):
+        lines = readings_text(sheet, width).splitlines()
+        assert max(display_width(line) for line in lines) <= width
+        assert all(line == line.rstrip() for line in lines)
+
+
+def test_the_dark_half_lists_only_what_differs():
+    """A contact that is the same in both halves stands once; one that flashes stands twice."""
+    text = readings_text(readings(demo(), "service lights, left turn", "boat trailer"))
+    lit, dark = text.split("Where it differs from the lit half:")
+    assert "J  right stop and turn" in lit
+    assert "J  right stop and turn" not in dark
+    assert "B  left stop and turn" in dark
+
+
+def test_numbers_as_a_meter_shows_them():
+    """Two digits behind the point for volts, no minus on nothing, a star where it floats somewhere."""
+    text = readings_text(odd_sheet())
+    assert "0.00 -12.3..27.5*" in text
+    assert "-0.00" not in text
+    assert "? 0.500..0.500" in text
+    assert "* floats at some corners" in text
+    assert "a\N{REPLACEMENT CHARACTER}b" in text
+
+
+def test_csv_is_safe_and_rectangular():
+    """A spreadsheet takes no cell for a formula, numbers stay numbers, and every row has every column."""
+    rows = list(csv.reader(io.StringIO(readings_csv(odd_sheet()), newline="")))
+    assert {len(row) for row in rows} == {len(rows[0])}
+    record = dict(zip(rows[0], rows[1], strict=True))
+    assert record["what"] == "'=cmd|' /C calc'!A0"
+    assert record["part"] == "'-X1:E"
+    assert float(record["lowest_v"]) == -12.345678
+    assert record["nominal_a"] == ""
+    assert record["floats"] == "yes"
+    assert readings_csv(odd_sheet()).count("\r\n") == len(rows)
+
+
+def test_json_holds_what_the_record_holds():
+    """Every reading of a real rig comes back from JSON with its numbers to a microvolt, and nothing is NaN."""
+    sheet = readings(demo(), "brake")
+    data = json.loads(json.dumps(readings_data(sheet), allow_nan=False))
+    for state, record in zip(sheet.states, data["states"], strict=True):
+        assert record["state"] == "brake"
+        for reading, row in zip(state.readings, record["readings"], strict=True):
+            assert row["nominal_v"] == pytest.approx(reading.volts_v.nominal, abs=1e-6)
+            assert row["highest_a"] == pytest.approx(reading.amps_a.highest, abs=1e-6, nan_ok=True)
+            assert (row["plus_lead"], row["minus_lead"]) == (reading.at, reading.against)
+
+
+# --- the command ---
+
+
+def test_the_command(tmp_path):
+    """Text by default, JSON and CSV on demand, exit status 2 and one line for what makes no sense."""
+    runner, rig_file = CliRunner(), str(DEMOS / "observatory-bus.toml")
+    plain = runner.invoke(app, ["readings", rig_file, "--state", "brake", "--trailer", "BOAT trailer"])
+    assert plain.exit_code == 0
+    assert "electric brakes" in plain.output
+    machine = runner.invoke(app, ["readings", rig_file, "--state", "brake", "--json"])
+    assert [state["trailer"] for state in json.loads(machine.output)["states"]] == ["boat trailer", "light trailer"]
+    to = tmp_path / "r.csv"
+    assert runner.invoke(app, ["readings", rig_file, "--state", "brake", "--to", str(to)]).exit_code == 0
+    assert to.read_text("utf-8").startswith("trailer,state,half,kind,part,")
+    for wrong in (["--state", "left, right"], ["--trailer", "none"], ["--to", str(tmp_path / "r.xls")]):
+        refused = runner.invoke(app, ["readings", rig_file, *wrong])
+        assert refused.exit_code == 2, wrong
+    assert not (tmp_path / "r.xls").exists()
+
+
+def test_a_trailer_that_is_none_is_refused():
+    """The nearest name is offered, and all names are listed."""
+    with pytest.raises(InputError, match=r"did you mean 'light trailer'.*boat trailer, light trailer"):
+        readings(demo(), "brake", "light trailor")
+
+
+def test_nominal_is_the_first_corner():
+    """What stands first is the value charts are made for."""
+    assert readings(demo(), "all off").corners[0] == NOMINAL.words
+    assert not np.isnan([r.volts_v.nominal for r in readings(demo(), "all off").states[0].readings]).any()
