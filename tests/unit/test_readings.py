@@ -86,7 +86,6 @@ def test_a_hand_calculation():
     By Ohm's law 28 V / 14 ohm = 2 A; the far side of the contact is at 26.5 V, that of the ground contact at 0.5 V:
     a meter on the connector's own ground shows 26 V.
     """
-    common = {"zone": "trailer"}
     feed = Contact(
         ref="-X2:1", a="-X2:1.a", b="-X2:1.t", connector="-X2", mark="1", rating_a=None, resistance_ohm=0.25,
         circuit="stop", zone="trailer",
