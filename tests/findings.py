@@ -5,9 +5,12 @@ from pathlib import Path
 import pytest
 
 from tests.rigs import SUPPLY, line_of, load
+from wiregen.build.circuit import vehicle_signals
+from wiregen.model.corner import NOMINAL
 from wiregen.model.finding import Finding
 from wiregen.model.study import Study
 from wiregen.pipeline import build, check, study
+from wiregen.solve.full_study import solve_study
 
 TAIL = {"input": "tail", "output": "tail", "rating": "30 A"}
 
@@ -39,8 +42,21 @@ def above(f: Finding, unit: str) -> None:
 
 
 def solved(text: str) -> Study:
+    """Every state at every corner, of the first trailer."""
     loaded = load(text)
     return study(loaded, build(loaded))[0]
+
+
+def at_nominal(text: str) -> Study:
+    """Every state at the nominal corner, of the first trailer."""
+    loaded = load(text)
+    (circuit, *_) = build(loaded).circuits
+    return solve_study(circuit, vehicle_signals(loaded), [NOMINAL])
+
+
+def row_of(one: Study, words: str) -> int:
+    """The row of a state at a corner, by its words."""
+    return [point.words for point in one.points].index(words)
 
 
 def carried(text: str, ref: str) -> float:
@@ -48,4 +64,5 @@ def carried(text: str, ref: str) -> float:
 
 
 def supply_of(continuous_a: float) -> dict[str, str]:
-    return {**SUPPLY, "continuous": f"{continuous_a:.6f} A"}
+    """A converter that gives its continuous output at every corner."""
+    return {**SUPPLY, "continuous": f"{continuous_a:.6f} A", "derate_from": "60 °C"}

@@ -324,6 +324,7 @@ SOURCED_DEFAULTS = {
     **{"relay_coil_24v_ohm": 350, "relay_coil_24v_pick_up_v": 16, "relay_coil_24v_drop_out_v": 2.4},
     **{"relay_coil_12v_ohm": 90, "relay_coil_12v_pick_up_v": 7.2, "relay_coil_12v_drop_out_v": 1.2},
     **{"relay_contact_resistance_ohm": 0.010, "relay_contact_24v_factor": 0.5, "lamp_inrush_factor": 10},
+    **{"coil_12v_highest_v": 16, "coil_24v_highest_v": 32},
     **{"motor_inrush_factor": 6, "converter_output_v": 13.5, "converter_efficiency": 0.88, "converter_idle_a": 0.02},
     **{"converter_minimum_input_v": 18, "converter_maximum_input_v": 36, "converter_current_limit_factor": 1.5},
     **{"suppression_24v_ohm": 1200, "suppression_12v_ohm": 560, "trailer_battery_resistance_ohm": 0.03},

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from tests.findings import TAIL, above, carried, findings, one, place, solved, supply_of
+from tests.findings import TAIL, above, at_nominal, carried, findings, one, place, row_of, solved, supply_of
 from tests.rigs import BOX_FEED, RUNS, SUPPLY, load, rig, straight
 from wiregen.catalogue.ampacity import ampacity_a
 from wiregen.catalogue.lamps import find_lamp
@@ -21,7 +21,8 @@ def test_relay_contact_on_both_sides_of_the_rating():
     text = rig(channels=[{**TAIL, "rating": f"{amps * 0.99:.6f} A"}])
     found = one(text, "relay-contact")
     above(found, "A")
-    assert (found.severity, found.state, found.value) == ("error", "service lights", pytest.approx(amps))
+    assert (found.severity, found.value) == ("error", pytest.approx(amps))
+    assert found.state.startswith("service lights")
     place(found, text, "[[adapter.channel]]")
     assert findings(rig(channels=[{**TAIL, "rating": f"{amps * 1.01:.6f} A"}]), "relay-contact") == []
 
@@ -38,19 +39,19 @@ def test_the_sum_of_the_channels_against_the_converter():
     """Two channels, each within the converter's output, together beyond it: error with the state that has both."""
     channels = ["tail_left > tail_left", "stop > stop"]
     lamps = [{"function": "tail_left", "count": 4}, "stop"]
-    amps = carried(rig("iso-12098", "iso-11446", channels=channels, lamps=lamps), "-T1")
-    tail_a = carried(rig("iso-12098", "iso-11446", channels=channels[:1], lamps=lamps[:1]), "-T1")
 
     def with_supply(continuous_a: float) -> str:
         supply = supply_of(continuous_a)
         return rig("iso-12098", "iso-11446", channels=channels, lamps=lamps, supply=supply, taps=[BOX_FEED])
 
+    amps = carried(with_supply(40.0), "-T1")
+    tail_a = carried(rig("iso-12098", "iso-11446", channels=channels[:1], lamps=lamps[:1]), "-T1")
     text = with_supply(amps - 0.01)
     found = one(text, "supply-continuous")
     above(found, "A")
     assert tail_a < amps - 0.1
     assert (found.value, found.severity) == (pytest.approx(amps), "error")
-    assert found.state == "service lights, brake"
+    assert found.state.startswith("service lights, brake")
     assert "all channels together take" in found.message
     place(found, text, "[adapter.supply]")
     assert findings(with_supply(amps + 0.01), "supply-continuous") == []
@@ -72,11 +73,13 @@ def test_a_step_down_channel_against_its_own_rating():
         channel = {"input": "stop", "output": "stop_turn_left", "device": "step_down", "rating": f"{rating_a:.6f} A"}
         return rig("iso-12098", channels=[channel], lamps=["stop_turn_left"], supply=None)
 
-    amps = carried(text(9), "-T1")
+    # At hot corners a quarter is lost, 10 K above 40 °C at 2.5 % each.
+    amps = carried(text(9), "-T1") / 0.75
     found = one(text(amps * 0.99), "supply-continuous")
     above(found, "A")
     assert "channel T1 gives" in found.message
-    assert found.state == "brake"
+    assert "(75% of" in found.message
+    assert found.state == "brake; battery low, hot"
     assert findings(text(amps * 1.01), "supply-continuous") == []
 
 
@@ -91,7 +94,8 @@ def test_contact_current_against_the_user_s_rating():
     ]
     for each in found:
         above(each, "A")
-        assert (each.value, each.state, each.source) == (pytest.approx(amps), "service lights", "rig file")
+        assert (each.value, each.source) == (pytest.approx(amps), "rig file")
+        assert each.state.startswith("service lights")
     assert findings(rig(lamps=lamps, rules={"contact_rating": f"{amps + 0.01} A"}), "contact-current") == []
     assert findings(rig(lamps=lamps, rules={"contact_rating": f"{amps + 0.01} A"}), "contact-unrated") == []
 
@@ -133,9 +137,9 @@ def test_the_shared_rating_of_two_ground_contacts():
         above(each, "A")
         assert (each.limit, each.source) == (30.0, "N1")
         assert each.value == pytest.approx(30.0, abs=0.02)
-        assert each.state == "service lights, brake, reverse"
+        assert each.state == "service lights, brake, reverse; charging high, cold"
     both = solved(grounds(high))
-    row = [s.words for s in both.states].index("service lights, brake, reverse")
+    row = row_of(both, "service lights, brake, reverse; charging high, cold")
     total = abs(both.current_a("-X2:D")[row] + both.current_a("-X2:L")[row])
     assert found[1].value == pytest.approx(total)
     assert shared(grounds(low)) == []
@@ -161,7 +165,7 @@ def test_conductor_current_on_both_sides_of_the_ampacity():
         assert each.limit == pytest.approx(limit)
         above(each, "A")
         assert each.value == pytest.approx(limit, abs=2e-3)
-        assert each.state == "service lights"
+        assert each.state.startswith("service lights")
         assert each.origin is not None
         assert text(high).splitlines()[each.origin.line - 1 :][4] == 'size = "1 mm²"'
 
@@ -192,7 +196,9 @@ def test_fuse_load_on_both_sides_of_the_limit(severity, limit):
         low, high = (low, middle) if hit else (middle, high)
     found = one(fused(high), "fuse-load")
     above(found, "A")
-    assert (found.severity, found.state, found.limit) == (severity, "service lights", limit)
+    assert (found.severity, found.limit) == (severity, limit)
+    # The continuous share is for ordinary conditions; the rating holds at every corner.
+    assert found.state == ("service lights" if severity == "warning" else "service lights; battery low, cold")
     assert found.value == pytest.approx(limit, abs=2e-3)
     assert found.where == "-F2 fuse 5 A"
     place(found, fused(high), "[[adapter.channel]]")
@@ -239,9 +245,10 @@ def with_tail_lamps(count: int, **channel: str) -> str:
 
 def test_headroom_and_what_is_carried_reach_the_limit_that_is_named():
     """Carried and spare current add up to the limit of the part that binds: fuse, contact, cable, converter."""
-    fuse = room(with_tail_lamps(2, fuse="5 A"))
+    fused_text = with_tail_lamps(2, fuse="5 A")
+    fuse = room(fused_text)
     assert fuse.bound_by == "-F2 fuse 5 A"
-    assert fuse.carried_a + fuse.spare_a == pytest.approx(3.75)
+    assert at_nominal(fused_text).current_a("-F2").max() + fuse.spare_a == pytest.approx(3.75)
     contact = room(with_tail_lamps(2, rating="3 A"))
     assert contact.bound_by == "-K1:30-87 K1 contact"
     assert contact.carried_a + contact.spare_a == pytest.approx(3.0)
@@ -298,12 +305,11 @@ def test_headroom_below_zero_when_a_limit_is_passed():
 def test_headroom_of_a_wire_is_bound_by_the_vehicle_s_fuse():
     """A wire takes its current from the vehicle's circuit: the fuse there binds, and not the converter beside it."""
     vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
-    row = room(
-        rig("iso-12098", channels=["tail_left > tail | wire"], lamps=["tail r5w-24v"], vehicle=vehicle, volts=24),
-        "wire1",
-    )
+    text = rig("iso-12098", channels=["tail_left > tail | wire"], lamps=["tail r5w-24v"], vehicle=vehicle, volts=24)
+    row = room(text, "wire1")
     assert row.bound_by == "-F2 fuse 5 A"
-    assert row.carried_a + row.spare_a == pytest.approx(3.75)
+    assert at_nominal(text).current_a("-F2").max() + row.spare_a == pytest.approx(3.75)
+    assert row.carried_a == pytest.approx(carried(text, "-F2"))
 
 
 def test_headroom_in_front_of_a_converter_counts_the_voltages():
@@ -312,7 +318,7 @@ def test_headroom_in_front_of_a_converter_counts_the_voltages():
     text = rig(supply={**SUPPLY, "output": "13.6 V", "fuse": "30 A"}, taps=[tap])
     row = room(text)
     assert row.bound_by == "-F1 fuse 2 A"
-    both = solved(text)
+    both = at_nominal(text)
     lit = int(both.current_a("-T1").argmax())
     fuse = both.circuit.by_ref["-F1"]
     assert isinstance(fuse, Fuse)

@@ -6,7 +6,7 @@ change.
 
 import pytest
 
-from tests.findings import above, findings, one, place, solved
+from tests.findings import above, at_nominal, findings, one, place, row_of, solved
 from tests.problems import OWN
 from tests.rigs import BOX_FEED, PEDAL, RUNS, SUPPLY, dump, load, rig, straight, trailer
 from wiregen.catalogue.lamps import find_lamp
@@ -209,8 +209,8 @@ def test_24_v_through_a_wire_channel_is_over_voltage():
 
     found = one(text("p21w-12v"), "over-voltage")
     above(found, "V")
-    assert (found.severity, found.state, found.limit) == ("error", "brake", 16.0)
-    assert found.value == pytest.approx(28, abs=0.5)
+    assert (found.severity, found.state, found.limit) == ("error", "brake; charging high, cold", 16.0)
+    assert found.value == pytest.approx(28.8, abs=0.5)
     place(found, text("p21w-12v"), "[[trailer.lamp]]")
     assert findings(text("p21w-24v"), "over-voltage") == []
 
@@ -218,7 +218,7 @@ def test_24_v_through_a_wire_channel_is_over_voltage():
 @pytest.mark.parametrize(("running", "breaks"), [("16.3 V", True), ("16.1 V", False)])
 def test_over_voltage_on_both_sides_of_the_limit(running, breaks):
     """A 12 V lamp stands 16 V: a little more at the battery passes it, a little less does not."""
-    vehicle = {"battery": {"nominal": "12 V", "running": running}}
+    vehicle = {"battery": {"nominal": "12 V", "charging": running}}
     text = rig("iso-12098", channels=["stop > stop_turn_left | wire"], lamps=["stop_turn_left"], vehicle=vehicle)
     found = findings(text, "over-voltage")
     across = solved(text)
@@ -228,7 +228,7 @@ def test_over_voltage_on_both_sides_of_the_limit(running, breaks):
     assert [f.value for f in found] == ([pytest.approx(most)] if breaks else [])
     if breaks:
         above(found[0], "V")
-        assert found[0].state == "brake"
+        assert found[0].state == "brake; charging high, cold"
 
 
 def cable(length_m: float, **more: object) -> str:
@@ -254,7 +254,10 @@ def test_lamp_voltage_on_both_sides_of_the_limit(severity, limit):
     """The drop turns into a warning at 5 % and the lamp voltage into an error at 85 % of 13.5 V, to a millivolt."""
     without, with_it = lengths_around("lamp-voltage", severity)
     found = one(cable(with_it), "lamp-voltage")
-    assert (found.severity, found.unit, found.state) == (severity, "V", "service lights")
+    assert (found.severity, found.unit) == (severity, "V")
+    # The usual drop is for ordinary conditions; the lowest voltage holds at every corner.
+    assert found.state == "service lights" if severity == "warning" else found.state.startswith("service lights")
+    assert "; light " in found.message
     assert found.limit == pytest.approx(limit)
     assert found.value == pytest.approx(limit, abs=1e-3)
     assert found.margin is not None
@@ -265,7 +268,7 @@ def test_lamp_voltage_on_both_sides_of_the_limit(severity, limit):
     across = solved(cable(with_it))
     (lamp,) = across.circuit.of(Lamp)
     (converter,) = across.circuit.of(Converter)
-    lit = int(across.current_a("-E1").argmax())
+    lit = row_of(across, found.state)
     lamp_v = across.across_v(lamp)[lit]
     source_v = (across.voltage_v(converter.b) - across.voltage_v(converter.common))[lit]
     assert found.value == pytest.approx(lamp_v if severity == "error" else source_v - lamp_v)
@@ -277,15 +280,15 @@ def test_the_user_may_tighten_the_lamp_limits():
     text = cable(4.0, rules={"lowest_lamp_voltage": "99 %"})
     found = one(text, "lamp-voltage")
     assert (found.severity, found.limit, found.source) == ("error", pytest.approx(0.99 * 13.5), "rig file")
-    loose = cable(10.0, rules={"lamp_drop_warning": "20 %"})
+    loose = cable(8.0, rules={"lamp_drop_warning": "20 %"})
     assert findings(loose, "lamp-voltage") == []
-    assert one(cable(10.0), "lamp-voltage").severity == "warning"
+    assert one(cable(8.0), "lamp-voltage").severity == "warning"
 
 
-@pytest.mark.parametrize(("pick_up", "dark"), [("28.5 V", True), ("20 V", False)])
+@pytest.mark.parametrize(("pick_up", "dark"), [("28.5 V", True), ("16 V", False)])
 @pytest.mark.parametrize("function", ["tail_left", "turn_left"])
 def test_a_coil_that_does_not_pick_up_is_a_dark_lamp(function, pick_up, dark):
-    """A relay that never gets its pick-up voltage leaves its lamp at 0 V: an error, for flashing lamps too."""
+    """A relay that does not get its pick-up voltage leaves its lamp at 0 V: an error, for flashing lamps too."""
     channel = {"input": function, "output": function, "rating": "9 A", "pick_up": pick_up}
     text = rig("iso-1185", "iso-11446", channels=[channel], lamps=[function])
     found = findings(text, "lamp-voltage")
@@ -307,8 +310,8 @@ def test_the_drop_behind_two_step_downs_is_against_the_one_that_is_on():
     channels = ["tail_left > tail | step_down", "stop > tail | step_down"]
     text = rig("iso-12098", channels=channels, lamps=["tail p21w-12v"], runs=thin, supply=None)
     found = one(text, "lamp-voltage")
-    both = solved(text)
-    row = [state.words for state in both.states].index("service lights")
+    both = at_nominal(text)
+    row = row_of(both, "service lights")
     first, second = both.circuit.of(Converter)
     assert both.voltage_v(second.b)[row] - both.voltage_v(first.b)[row] == pytest.approx(0.0, abs=0.5)
     source_v = (both.voltage_v(first.b) - both.voltage_v(first.common))[row]
@@ -319,9 +322,9 @@ def test_the_drop_behind_two_step_downs_is_against_the_one_that_is_on():
 @pytest.mark.parametrize("supply", [{"kind": "centre_tap"}, {"kind": "battery", "output": "13.6 V"}])
 def test_the_drop_is_against_the_supply_in_use(supply):
     """With a centre tap or an adapter battery the drop is counted from that battery's terminals."""
-    text = cable(10.0, supply=supply)
+    text = cable(8.0, supply=supply)
     found = one(text, "lamp-voltage")
-    across = solved(text)
+    across = at_nominal(text)
     (lamp,) = across.circuit.of(Lamp)
     lit = int(across.current_a("-E1").argmax())
     battery = next(b for b in across.circuit.elements if b.ref == ("-G1" if supply["kind"] == "centre_tap" else "-G2"))
