@@ -107,7 +107,8 @@ def supply_feed(design: Design) -> Iterator[Finding]:
     RuleInfo(
         id="unfused-feed",
         title="Every wire from the battery has a fuse at its source",
-        severity="error for a tap without a fuse; notice for vehicle circuits of which no fuse is stated",
+        severity="error for a tap without a fuse; for vehicle circuits of which no fuse is stated a notice, "
+        "a warning where the converter hangs on one",
         what="Taps, and the vehicle circuits that the socket uses.",
         why="A wire without a fuse that chafes through on the frame burns.",
         limit="A fuse or breaker at the source.",
@@ -129,6 +130,17 @@ def unfused_feed(design: Design) -> Iterator[Finding]:
                 origin=tap.origin,
             )
     if design.unfused_circuits:
+        if design.supply_feed in design.unfused_circuits:
+            yield Finding(
+                rule="unfused-feed",
+                severity="warning",
+                where=f"vehicle feed {design.supply_feed}",
+                message="the converter hangs on this contact, and no fuse is stated for it",
+                advice="Find the vehicle's fuse for it and state it under [[vehicle.feed]]; "
+                "where there is none, fit one.",
+                source="S13",
+                origin=design.supply_origin,
+            )
         words = ", ".join(CIRCUITS[name].word for name in design.unfused_circuits)
         yield Finding(
             rule="unfused-feed",

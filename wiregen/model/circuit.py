@@ -354,8 +354,12 @@ class Circuit:
 
     def behind(self, fuse: Fuse) -> list[Conductor]:
         """Return the conductors a fuse protects: those behind it up to the next fuse, load, coil or supply."""
+        return self.reached(fuse.b)
+
+    def reached(self, start: str) -> list[Conductor]:
+        """Return the conductors that a terminal feeds without a fuse between: up to a fuse, load, coil or supply."""
         found: dict[str, Conductor] = {}
-        todo, seen = [fuse.b], {fuse.b, self.reference}
+        todo, seen = [start], {start, self.reference}
         while todo:
             for element in self._passing.get(todo.pop(), ()):
                 if isinstance(element, Conductor):

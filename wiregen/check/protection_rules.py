@@ -1,0 +1,201 @@
+"""Rules on what is not there: a fuse behind a supply, a supply with the key out, the right voltage on a connector."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+from wiregen.check.case import Case, Design
+from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, rule
+from wiregen.model.circuit import Battery, Conductor, Contact, Converter, Element, Equaliser, Fuse
+from wiregen.model.finding import Finding
+from wiregen.model.logic import parse
+from wiregen.model.rule import RuleInfo
+from wiregen.quantity import show
+
+#: Stretches that the builder of the adapter lays; the vehicle's own wiring is `unfused-feed`'s matter.
+_LAID: Final = ("battery-adapter", "socket-adapter", "adapter-trailer", "plug-splice", "splice-lamp")
+#: Above this a connector for 12 V has 24 V on it: the top of the 12 V supply codes of ISO 16750-2 (memory), V.
+_HIGHEST_12_V: Final = 16.0
+
+
+@rule(
+    RuleInfo(
+        id="unfused-supply",
+        title="Every supply of the adapter has a fuse in front of the conductors it feeds",
+        severity="error",
+        what="The conductors that a battery, a centre tap or a converter feeds without a fuse between.",
+        why="A battery gives hundreds of amperes into a chafed wire. A converter gives its current limit for ever: "
+        "more than a thin conductor carries, and too little to open a fuse further on.",
+        formula="battery: a fuse at the source; converter: current limit ≤ ampacity of the thinnest conductor behind",
+        limit="The ampacity of that conductor, as in conductor-current.",
+        sources=("S13", "S2", "S56"),
+        tighten="fuse of [adapter.supply] and of each [[adapter.channel]]; current_limit of the supply.",
+    )
+)
+def unfused_supply(design: Design) -> Iterator[Finding]:
+    """No conductor of the adapter hangs on a battery without a fuse, or on a converter that may overload it."""
+    for case in design.cases:
+        for element in case.circuit.elements:
+            if isinstance(element, Battery) and element.zone != "trailer":
+                laid = [wire for wire in _laid(case, element.a) if not _is_tap(design, wire)]
+                if laid:
+                    yield _unfused_battery(case, element, laid)
+            elif isinstance(element, Converter) and not isinstance(element, Equaliser):
+                yield from _unfused_converter(case, element)
+
+
+def _laid(case: Case, terminal: str) -> list[Conductor]:
+    return [wire for wire in case.circuit.reached(terminal) if wire.stretch in _LAID]
+
+
+def _is_tap(design: Design, wire: Conductor) -> bool:
+    """Whether `unfused-feed` names the wire already: a tap without a fuse, a socket circuit whose fuse is not known."""
+    return wire.circuit in {tap.name for tap in design.taps} or wire.circuit in design.unfused_circuits
+
+
+def _unfused_battery(case: Case, battery: Element, wires: list[Conductor]) -> Finding:
+    names = ", ".join(dict.fromkeys(wire.ref for wire in wires))
+    return Finding(
+        rule="unfused-supply",
+        severity="error",
+        where=f"{battery.ref} {battery.title}",
+        message=f"feeds {names} without a fuse",
+        trailer=case.circuit.trailer,
+        advice="Fit a fuse at the source, no larger than the thinnest conductor behind it carries.",
+        source="S13",
+        origin=wires[0].origin or battery.origin,
+    )
+
+
+def _unfused_converter(case: Case, converter: Converter) -> Iterator[Finding]:
+    weakest: tuple[float, Conductor, str] | None = None
+    for wire in case.circuit.reached(converter.b):
+        if wire.stretch not in _LAID:
+            continue
+        try:
+            allowed = ampacity_a(wire.size, wire.insulation_c, wire.ambient_c, wire.bundle)
+        except OutsideTable:
+            continue  # conductor-current names it
+        if weakest is None or allowed.amps < weakest[0]:
+            weakest = (allowed.amps, wire, allowed.source)
+    fuse_ahead = _fuse_ahead(case, converter)
+    most_a = min(converter.limit_a, fuse_ahead)
+    if weakest is None or most_a <= weakest[0]:
+        return
+    limit_a, wire, source = weakest
+    gives = f"may give {show(most_a, 'A')}" if math.isfinite(most_a) else "has no known current limit and feeds"
+    yield Finding(
+        rule="unfused-supply",
+        severity="error",
+        where=f"{converter.ref} {converter.title}",
+        message=f"{gives} into {wire.ref} ({wire.size.label}) without a fuse; it carries {show(limit_a, 'A')}",
+        trailer=case.circuit.trailer,
+        value=most_a if math.isfinite(most_a) else None,
+        limit=limit_a,
+        unit="A",
+        margin=(limit_a - most_a) / limit_a if math.isfinite(most_a) and limit_a > 0 else None,
+        advice="Fit a fuse between this output and the thinner conductors, or use larger ones.",
+        source=f"S13,{source}",
+        origin=wire.origin or converter.origin,
+    )
+
+
+def _fuse_ahead(case: Case, converter: Converter) -> float:
+    """Return the rating of the fuse in front of a converter inside the adapter, A; infinite where there is none."""
+    if not converter.channel:
+        return math.inf  # its fuse guards the 24 V side
+    return min((fuse.rating_a for fuse in case.circuit.of(Fuse) if fuse.b == converter.a), default=math.inf)
+
+
+@rule(
+    RuleInfo(
+        id="supply-ignition",
+        title="The adapter's supply does not go dead with the ignition",
+        severity="warning",
+        what="Whether the converter's feed needs the ignition.",
+        why="Position lamps and hazard lights must burn with the key out; with a feed behind the ignition the trailer "
+        "is dark then.",
+        limit="Live with the ignition off.",
+        sources=(PRACTICE,),
+        tighten="Feed the converter from a permanent contact or a tap at the battery.",
+    )
+)
+def supply_ignition(design: Design) -> Iterator[Finding]:
+    """The converter runs with the ignition off."""
+    if design.supply_feed is None or not design.supply_feed_live:
+        return
+    live = parse(design.supply_feed_live)
+    if "ignition" in live.names:
+        yield Finding(
+            rule="supply-ignition",
+            severity="warning",
+            where="adapter supply",
+            message=f"the feed {design.supply_feed!r} is live with the ignition only: "
+            "with the key out the trailer has neither position lamps nor hazard lights",
+            advice="Feed the converter from a permanent contact, or from the battery through a fuse of its own.",
+            source=PRACTICE,
+            origin=design.supply_origin,
+        )
+
+
+@rule(
+    RuleInfo(
+        id="connector-voltage",
+        title="A connector for 12 V never has 24 V on it, and a vehicle's voltage fits its socket's wiring",
+        severity="error on an outlet; warning for a socket whose standard is not for the vehicle's voltage",
+        what="The voltage of every outlet contact in every state and corner, against the voltages of its wiring.",
+        why="The next trailer on that plug may hold ordinary 12 V lamps: 24 V destroys them, and 12 V and 24 V wirings "
+        "that share a shell cannot be told apart by their look.",
+        limit=f"{_HIGHEST_12_V:g} V on a connector whose wiring is for 12 V only.",
+        sources=("M-16750", OF_THE_PINOUT),
+        tighten="Use a connector whose wiring is for 24 V, or bring the signal down.",
+    )
+)
+def connector_voltage(design: Design) -> Iterator[Finding]:
+    """No contact of a 12 V connector carries 24 V in any state."""
+    nominal_v = sum(b.nominal_v for b in design.cases[0].circuit.of(Battery) if b.zone == "vehicle")
+    if nominal_v and round(nominal_v) not in design.socket.voltage_v:
+        volts = "/".join(str(v) for v in design.socket.voltage_v)
+        yield Finding(
+            rule="connector-voltage",
+            severity="warning",
+            where="-X1 vehicle socket",
+            message=f"{design.socket.short} is a wiring for {volts} V, the vehicle has {show(nominal_v, 'V')}",
+            advice="Find out which wiring the socket really has; a plug for the other voltage may fit it.",
+            source=",".join(design.socket.contact[0].sources),
+            origin=design.vehicle_origin,
+        )
+    for case, origin in zip(design.cases, design.trailer_origins, strict=True):
+        if not case.study.points or max(case.plug.voltage_v) > 12:
+            continue
+        worst: tuple[float, int, Contact] | None = None
+        for contact in case.circuit.of(Contact):
+            if contact.connector != case.outlet:
+                continue
+            volts_v = np.nan_to_num(case.study.voltage_v(contact.a))
+            row = int(np.argmax(volts_v))
+            if worst is None or volts_v[row] > worst[0]:
+                worst = (float(volts_v[row]), row, contact)
+        if worst is None or worst[0] <= _HIGHEST_12_V:
+            continue
+        value, row, contact = worst
+        yield Finding(
+            rule="connector-voltage",
+            severity="error",
+            where=contact.ref,
+            message=f"{show(value, 'V')} on a connector for 12 V ({case.plug.short})",
+            state=case.study.points[row].words,
+            trailer=case.circuit.trailer,
+            value=value,
+            limit=_HIGHEST_12_V,
+            unit="V",
+            margin=(_HIGHEST_12_V - value) / _HIGHEST_12_V,
+            advice="Bring the signal down to 12 V, or fit a connector whose wiring is for 24 V.",
+            source="M-16750",
+            origin=origin,
+        )
