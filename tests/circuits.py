@@ -105,8 +105,8 @@ def converter(
     )
 
 
-#: Currents below a nanoampere are reported as nothing, so a sum over a dozen elements may miss this much.
-BALANCE_A = 2e-8
+#: The fast solver stops at a nanovolt; across the 10 milliohm of a converter's output that is a tenth of a microampere.
+BALANCE_A = 2e-7
 
 
 def run(made: Circuit, signals: Collection[str] = ()) -> Study:

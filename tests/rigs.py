@@ -82,7 +82,7 @@ def lamp(entry: str | Mapping[str, object], volts: int = 12) -> dict[str, object
         function, _, kind = entry.partition(" ")
         entry = {"function": function, **({"type": kind} if kind else {})}
     made = dict(entry)
-    if "type" not in made and "technology" not in made:
+    if not made.keys() & {"type", "technology", "points"}:
         made["type"] = f"{LAMPS.get(str(made['function']), 'p21w')}-{volts}v"
     return made
 

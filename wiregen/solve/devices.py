@@ -121,6 +121,19 @@ class Lamps:
             current[rows], slope[rows] = self._measured(volts[rows])
         return current, slope
 
+    def peaks(self) -> tuple[tuple[int, float, float], ...]:
+        """Return the number, voltage, V, and current, A, of every point above which the current of a lamp falls."""
+        rated_v, rated_a, cut_off_v = self.rated_v.ravel(), self.rated_a.ravel(), self.cut_off_v.ravel()
+        found = [
+            (int(row), float(cut_off_v[row]), float(rated_v[row] * rated_a[row] / cut_off_v[row]))
+            for row in np.flatnonzero(self.is_led)
+        ]
+        for line, row in enumerate(self.measured):
+            reached_a = np.cumsum(self.span_v[line] * self.slope_s[line])
+            falls = np.flatnonzero((self.slope_s[line, :-1] > 0) & (self.slope_s[line, 1:] < 0))
+            found += [(int(row), float(self.from_v[line, k + 1]), float(reached_a[k])) for k in falls]
+        return tuple(found)
+
     def _led(self, volts: Array) -> tuple[Array, Array]:
         power_w = self.rated_v * self.rated_a
         start = self.cut_off_v * (1 - LED_RAMP)

@@ -1,13 +1,15 @@
-"""The nonlinear DC operating point of every state: nodal equations, Newton's method, relays iterated to rest.
+"""The plain solver: nodal equations of every terminal, Newton's method, each circuit switched on from dark.
 
-All states are carried through each step together: arrays have the shape (states, terminals, ...). Terminals without any
-path to the reference are found in the graph, named, and taken out of the equations; nothing is held up by a numerical
-crutch.
+It is the reference that the fast solver (``wiregen.solve.full_study``) is held against, written so that each step can
+be read: no port, no low-rank change, no starting point taken over. All states are carried through each step together:
+arrays have the shape (states, terminals, ...). Terminals without any path to the reference are found in the graph,
+named, and taken out of the equations; nothing is held up by a numerical crutch.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -28,6 +30,7 @@ from wiregen.model.study import Point, Study
 from wiregen.solve.cycles import History
 from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Diodes, Lamps
 from wiregen.solve.refusals import refuse
+from wiregen.solve.settle import FIRST_S, GROWTH, LAST_S, RETREAT
 from wiregen.solve.states import Setting, distinct_settings
 
 Array = npt.NDArray[np.float64]
@@ -35,11 +38,16 @@ Flags = npt.NDArray[np.bool_]
 
 #: Newton stops when no terminal's current balance is off by more than this, A.
 RESIDUAL_A: Final = 1e-9
-#: ... and the last step moved no voltage by more than this, V.
+#: ... and the last step moved no voltage by more than this, V,
 STEP_V: Final = 1e-9
+#: or the last two moved none by more than this: on a terminal that hangs on megohms the rest is round-off, V.
+NOISE_V: Final = 1e-5
 _NEWTON_ROUNDS: Final = 60
 _RELAY_ROUNDS: Final = 32
 _HALVINGS: Final = 12
+_STEPS: Final = 100
+#: The last step may move a voltage by this share of the highest one; more is a jump to another operating point.
+_REST: Final = 1e-3
 
 
 def solve(circuit: Circuit, signals: Collection[str]) -> Study:
@@ -53,6 +61,19 @@ def solve(circuit: Circuit, signals: Collection[str]) -> Study:
         SolveError: A value no part can have, or no supply (``wiregen.solve.refusals``).
     """
     return _Solver(circuit, distinct_settings(circuit, signals)).run()
+
+
+@dataclass(frozen=True)
+class _System:
+    """The equations of some rows: conductances S, injected currents A, converters that run, terminals that float."""
+
+    linear: Array
+    injected: Array
+    on: Flags
+    floating: Flags
+
+    def rows(self, rows: npt.NDArray[np.intp]) -> _System:
+        return _System(self.linear[rows], self.injected[rows], self.on[rows], self.floating[rows])
 
 
 class _Solver:
@@ -79,6 +100,11 @@ class _Solver:
         refuse(circuit)
         self.tolerance_a = RESIDUAL_A
         self.base, self.injected = self._base()
+        self.capacitors = np.zeros_like(self.base)
+        c = self.converters
+        pairs = ((self.lamps.a, self.lamps.b), (c.a, c.common), (c.b, c.common), (self.diodes.a, self.diodes.b))
+        for a, b in (pair for ends in pairs for pair in zip(*ends, strict=True)):
+            _stamp(self.capacitors, int(a), int(b), 1.0)
 
     def _base(self) -> tuple[Array, Array]:
         """Return conductances of what always conducts, and currents that the batteries inject, S and A."""
@@ -108,7 +134,7 @@ class _Solver:
         for _ in range(_RELAY_ROUNDS):
             gates = self._gates(pulled)
             floating = self._floating(gates)
-            volts, failed = self._newton(gates, on, floating)
+            volts, failed = self._switch_on(gates, on, floating)
             new_pulled, new_on = self._listen(volts, floating, pulled, on)
             changed = (new_pulled != pulled).any(axis=1) | (new_on != on).any(axis=1)
             for row in np.flatnonzero(changed & open_rows):
@@ -168,72 +194,89 @@ class _Solver:
             self.groups[row] = seen[key][1]
         return floating
 
-    def _newton(self, gates: Flags, on: Flags, floating: Flags) -> tuple[Array, Flags]:
-        """Return voltages V of shape (states, terminals) and which rows failed to converge."""
+    def _switch_on(self, gates: Flags, on: Flags, floating: Flags) -> tuple[Array, Flags]:
+        """Return voltages V of shape (states, terminals) that a circuit reaches from dark, and which rows failed.
+
+        Every lamp, converter input and output, and diode gets a capacitor, all empty at first, and time steps grow
+        until nothing moves: of several operating points this is the one that a circuit really takes.
+        """
         linear = np.repeat(self.base[None], self.count, axis=0)
         for elements, flags in ((self.switches, self.closed), (self.relays, gates)):
             for column, element in enumerate(elements):
                 conductance = flags[:, column] / element.resistance_ohm
                 _stamp_many(linear, self.index[element.a], self.index[element.b], conductance)
-        volts = self._first_guess(linear, on, floating)
         # Round-off of the largest conductance sets how exactly the currents can balance at all.
         self.tolerance_a = max(RESIDUAL_A, 256 * np.finfo(float).eps * float(np.abs(linear).max()) * 30.0)
-        residual = self._residual(linear, volts, on, floating)
-        last_step = np.full(self.count, np.inf)
+        volts = np.zeros((self.count, self.size))
+        step_s = np.full(self.count, FIRST_S)
+        failed = np.ones(self.count, dtype=bool)
+        busy = np.ones(self.count, dtype=bool)
+        for _ in range(_STEPS):
+            rows = np.flatnonzero(busy)
+            if not len(rows):
+                break
+            last = step_s[rows] <= LAST_S
+            extra = np.where(last, 0.0, step_s[rows])
+            system = _System(
+                linear[rows] + extra[:, None, None] * self.capacitors,
+                self.injected + extra[:, None] * (volts[rows] @ self.capacitors),
+                on[rows],
+                floating[rows],
+            )
+            now, fine = self._newton(system, volts[rows])
+            moved = np.abs(now - volts[rows]).max(axis=1) > _REST * np.abs(now).max(axis=1)
+            failed[rows] = ~(fine & last & ~moved)
+            volts[rows[fine]] = now[fine]
+            step_s[rows] = np.where(fine, np.maximum(step_s[rows] / GROWTH, LAST_S), step_s[rows] * RETREAT)
+            busy[rows] = ~(last & fine) & (step_s[rows] <= FIRST_S * RETREAT)
+        return volts, failed
+
+    def _newton(self, system: _System, start: Array) -> tuple[Array, Flags]:
+        """Return voltages and which rows converged."""
+        volts = start.copy()
+        residual = self._residual(system, volts)
+        last_step = np.full(len(volts), np.inf)
+        step_before = last_step.copy()
         for _ in range(_NEWTON_ROUNDS):
             error = np.abs(residual).max(axis=1)
-            active = (error > self.tolerance_a) | (last_step > STEP_V)
+            still = (last_step <= STEP_V) | (np.maximum(last_step, step_before) <= NOISE_V)
+            active = (error > self.tolerance_a) | ~still
             if not active.any():
                 break
             rows = np.flatnonzero(active)
-            step = _solve_rows(self._jacobian(linear, volts, on, rows), -residual[rows], floating[rows])
-            volts, residual = self._search(linear, volts, residual, on, floating, rows, step)
-            last_step[rows] = np.abs(step).max(axis=1)
+            some = system.rows(rows)
+            step = _solve_rows(self._jacobian(some, volts[rows]), -residual[rows], some.floating)
+            volts[rows], residual[rows] = self._search(some, volts[rows], residual[rows], step)
+            step_before[rows], last_step[rows] = last_step[rows], np.abs(step).max(axis=1)
         error = np.abs(residual).max(axis=1)
-        return volts, ~((error <= self.tolerance_a * 10) & (last_step <= STEP_V * 1000))
+        return volts, (error <= self.tolerance_a * 10) & (last_step <= NOISE_V)
 
-    def _first_guess(self, linear: Array, on: Flags, floating: Flags) -> Array:
-        """Solve with every lamp at its rated resistance and every converter without input current."""
-        guess = linear.copy()
-        for a, b, volts, amps in zip(self.lamps.a, self.lamps.b, self.lamps.rated_v, self.lamps.rated_a, strict=True):
-            _stamp_many(guess, int(a), int(b), np.full(self.count, amps / volts))
-        right = np.repeat(self.injected[None], self.count, axis=0)
-        for column, converter in enumerate(self.converter_elements):
-            out, common = self.index[converter.b], self.index[converter.common]
-            conductance = on[:, column] / converter.resistance_ohm
-            _stamp_many(guess, out, common, conductance)
-            source_v = min(converter.output_v, 60.0)
-            right[:, out] += conductance * source_v
-            right[:, common] -= conductance * source_v
-        return _solve_rows(guess, right, floating)
-
-    def _residual(self, linear: Array, volts: Array, on: Flags, floating: Flags) -> Array:
+    def _residual(self, system: _System, volts: Array) -> Array:
         """Return the current leaving each terminal in excess of what arrives, A; zero for floating and reference."""
-        residual: Array = np.einsum("sij,sj->si", linear, volts) - self.injected
+        residual: Array = np.einsum("sij,sj->si", system.linear, volts) - system.injected
         for devices in (self.lamps, self.diodes):
             current, _ = devices.current_and_slope(volts[:, devices.a] - volts[:, devices.b])
             for column, (a, b) in enumerate(zip(devices.a, devices.b, strict=True)):
                 residual[:, a] += current[:, column]
                 residual[:, b] -= current[:, column]
         c = self.converters
-        point = c.currents(volts[:, c.a] - volts[:, c.common], volts[:, c.b] - volts[:, c.common], on)
+        point = c.currents(volts[:, c.a] - volts[:, c.common], volts[:, c.b] - volts[:, c.common], system.on)
         for column, (a, b, common) in enumerate(zip(c.a, c.b, c.common, strict=True)):
             residual[:, a] += point.i_in[:, column]
             residual[:, b] -= point.i_out[:, column]
             residual[:, common] += point.i_out[:, column] - point.i_in[:, column]
-        residual[floating] = 0.0
+        residual[system.floating] = 0.0
         residual[:, 0] = 0.0
         return residual
 
-    def _jacobian(self, linear: Array, volts: Array, on: Flags, rows: npt.NDArray[np.intp]) -> Array:
-        jacobian = linear[rows]
+    def _jacobian(self, system: _System, volts: Array) -> Array:
+        jacobian = system.linear.copy()
         for devices in (self.lamps, self.diodes):
-            _, slope = devices.current_and_slope(volts[rows][:, devices.a] - volts[rows][:, devices.b])
+            _, slope = devices.current_and_slope(volts[:, devices.a] - volts[:, devices.b])
             for column, (a, b) in enumerate(zip(devices.a, devices.b, strict=True)):
                 _stamp_many(jacobian, int(a), int(b), slope[:, column])
         c = self.converters
-        some = volts[rows]
-        point = c.currents(some[:, c.a] - some[:, c.common], some[:, c.b] - some[:, c.common], on[rows])
+        point = c.currents(volts[:, c.a] - volts[:, c.common], volts[:, c.b] - volts[:, c.common], system.on)
         for column, (a, b, m) in enumerate(zip(c.a, c.b, c.common, strict=True)):
             by = {
                 (a, a): point.in_by_in,
@@ -248,26 +291,14 @@ class _Solver:
                 jacobian[:, i, m] -= slopes[:, column]
         return jacobian
 
-    def _search(
-        self,
-        linear: Array,
-        volts: Array,
-        residual: Array,
-        on: Flags,
-        floating: Flags,
-        rows: npt.NDArray[np.intp],
-        step: Array,
-    ) -> tuple[Array, Array]:
+    def _search(self, system: _System, volts: Array, residual: Array, step: Array) -> tuple[Array, Array]:
         """Take the Newton step, halved row by row while it makes the balance worse."""
-        scale = np.zeros(self.count)
-        scale[rows] = 1.0
-        full = np.zeros_like(volts)
-        full[rows] = step
+        scale = np.ones(len(volts))
         before = np.abs(residual).max(axis=1)
         for _ in range(_HALVINGS):
-            trial = volts + scale[:, None] * full
-            new = self._residual(linear, trial, on, floating)
-            worse = (np.abs(new).max(axis=1) > np.maximum(before, self.tolerance_a)) & (scale > 0)
+            trial = volts + scale[:, None] * step
+            new = self._residual(system, trial)
+            worse = np.abs(new).max(axis=1) > np.maximum(before, self.tolerance_a)
             if not worse.any():
                 break
             scale[worse] /= 2

@@ -21,7 +21,8 @@ from wiregen.solve.changes import Changes
 from wiregen.solve.cycles import History
 from wiregen.solve.devices import Array, Indices
 from wiregen.solve.network import Flags, Network, Table, base_output_v
-from wiregen.solve.newton import Devices, solve_ports
+from wiregen.solve.newton import Devices
+from wiregen.solve.settle import solve_settled
 from wiregen.solve.states import Setting
 
 _RELAY_ROUNDS: Final = 32
@@ -279,7 +280,7 @@ class Sweep:
                 share[:, faulty] = self.changes.share[:, which]
         on = flags[:, len(self.network.switches) + len(self.network.relays) :].T
         start = points.port_v[:, todo] if warm else None
-        u, d, good = solve_ports(self.devices, z, u0, on, share, start)
+        u, d, good = solve_settled(self.devices, z, u0, on, share, start)
         points.port_v[:, todo], points.excess_a[:, todo] = u, d
         self.solved += len(todo)
         if points.trouble:
