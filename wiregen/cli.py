@@ -128,6 +128,26 @@ def check(
 
 
 @app.command()
+def explain(
+    rule: Annotated[str | None, typer.Argument(metavar="[RULE]", help="Rule id, as printed with a finding.")] = None,
+    json: Json = False,
+) -> None:
+    """Explain a rule of the check: what it looks at, why, formula, limit, source."""
+    from wiregen import pipeline
+
+    with _telling_errors():
+        from wiregen.packet.explain_text import rule_data, rule_text, rules_text
+        from wiregen.packet.report_json import json_text
+
+        if rule is None:
+            known = pipeline.rules()
+            _print(json_text([rule_data(one) for one in known]) if json else rules_text(known, _width()))
+            return
+        info = pipeline.explain(rule)
+        _print(json_text(rule_data(info)) if json else rule_text(info, _width()))
+
+
+@app.command()
 def draw(
     rig: RigFile,
     out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write the SVG files to.")] = Path(),

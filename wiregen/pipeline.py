@@ -170,6 +170,20 @@ def rules() -> tuple[RuleInfo, ...]:
     return tuple(rule.info for rule in RULES)
 
 
+def explain(rule: str) -> RuleInfo:
+    """Return what there is to know of one rule.
+
+    Raises:
+        InputError: There is no such rule; the message names the nearest.
+    """
+    from wiregen.errors import InputError, guess
+
+    known = {info.id: info for info in rules()}
+    if rule not in known:
+        raise InputError(f"{rule!r} is not a rule{guess(rule, known)} 'wiregen explain' lists them all.")
+    return known[rule]
+
+
 def design_of(loaded: LoadedRig, built: Built) -> Design:
     """Gather what the rules look at."""
     from wiregen.build.facts import channel_facts, flasher_facts, supply_live, unfused_circuits

@@ -44,9 +44,7 @@ def test_every_source_is_listed(pinout):
 def test_sources_say_what_and_how_much_was_read():
     """Every source has a title, a place, how much was read and a kind; the key for memory says so."""
     lacking = [
-        key
-        for key, row in SOURCES.items()
-        if any(not row.get(field) for field in ("title", "where", "read", "kind"))
+        key for key, row in SOURCES.items() if any(not row.get(field) for field in ("title", "where", "read", "kind"))
     ]
     assert lacking == []
     assert SOURCES["memory"]["title"] == "From memory, not checked"
@@ -55,9 +53,7 @@ def test_sources_say_what_and_how_much_was_read():
 @ALL
 def test_support_matches_number_of_sources(pinout):
     """'two' names two sources that are not memory; 'memory' cites memory, and only 'memory' rows do."""
-    thin = [
-        row.mark for row in pinout.contact if row.support == "two" and len(set(row.sources) - {"memory"}) < 2
-    ]
+    thin = [row.mark for row in pinout.contact if row.support == "two" and len(set(row.sources) - {"memory"}) < 2]
     assert thin == []
     from_memory = [row.mark for row in pinout.contact if row.support == "memory"]
     assert [row.mark for row in pinout.contact if "memory" in row.sources] == from_memory
@@ -180,11 +176,7 @@ def test_rows_run_in_the_printed_order():
 
 def test_military_faces_are_one_face():
     """The three wirings of the military shell draw the same face, because it is one part."""
-    faces = [
-        {row.mark: row.face for row in PINOUTS[stem].contact}
-        for stem in PINOUTS
-        if stem.startswith("military")
-    ]
+    faces = [{row.mark: row.face for row in PINOUTS[stem].contact} for stem in PINOUTS if stem.startswith("military")]
     assert faces == [faces[0]] * 3
 
 
@@ -203,9 +195,7 @@ def test_clock_positions():
     """Clockwise order round the face without the centre: 7-way (A8), ISO 1724 (memory), heavy (I5)."""
     order = {
         stem: " ".join(
-            row.mark
-            for row in sorted(PINOUTS[stem].contact, key=lambda row: row.face.angle_deg)
-            if row.face.radius
+            row.mark for row in sorted(PINOUTS[stem].contact, key=lambda row: row.face.angle_deg) if row.face.radius
         )
         for stem in ("sae-j2863", "iso-1724", "sae-j560")
     }

@@ -269,10 +269,7 @@ SUPPORT = {
 
 def test_support_equals_second_typing():
     """How well each row is supported, contact by contact: 2 sources, 1 source, M memory, ≠ they disagree."""
-    actual = {
-        stem: "".join(SUPPORT_MARKS[row.support] for row in pinout.contact)
-        for stem, pinout in PINOUTS.items()
-    }
+    actual = {stem: "".join(SUPPORT_MARKS[row.support] for row in pinout.contact) for stem, pinout in PINOUTS.items()}
     assert actual == SUPPORT
 
 
@@ -326,9 +323,7 @@ def test_combined_wirings():
 
 def test_military_letters():
     """The military connector has the letters A to N without G and I (T1, N1)."""
-    marks = {
-        "".join(row.mark for row in PINOUTS[stem].contact) for stem in PINOUTS if stem.startswith("military")
-    }
+    marks = {"".join(row.mark for row in PINOUTS[stem].contact) for stem in PINOUTS if stem.startswith("military")}
     assert marks == {"ABCDEFHJKLMN"}
 
 
@@ -355,9 +350,7 @@ def test_split_returns():
 
 def test_ratings():
     """Only STANAG 4007 (N1), AS 4735 (U1, at 24 V) and the running lamps of SAE J1239 (A7) have a figure."""
-    rated = {
-        stem: {row.mark: row.rating_a for row in p.contact if row.rating_a} for stem, p in PINOUTS.items()
-    }
+    rated = {stem: {row.mark: row.rating_a for row in p.contact if row.rating_a} for stem, p in PINOUTS.items()}
     assert {stem: ratings for stem, ratings in rated.items() if ratings} == {
         "military-12-stanag": dict.fromkeys("ABCDEFHJKLMN", 15.0),
         "as-4735": dict.fromkeys("1234567", 20.0),

@@ -443,11 +443,7 @@ class Anything(BaseModel):
     b: list["Anything"] = []
 
 
-@given(
-    st.recursive(
-        st.one_of(st.booleans(), st.floats(0, 9), st.sampled_from(["'x'", "''"])), st.lists, max_leaves=5
-    )
-)
+@given(st.recursive(st.one_of(st.booleans(), st.floats(0, 9), st.sampled_from(["'x'", "''"])), st.lists, max_leaves=5))
 def test_any_value_gives_problems_with_places(value):
     """Whatever stands at a key, validation ends well or with problems that all have a place."""
     written = str(value).replace("True", "true").replace("False", "false")
@@ -463,9 +459,7 @@ def test_any_value_gives_problems_with_places(value):
 def test_a_right_file_never_needs_the_finder(monkeypatch):
     """A file without errors is read without looking for places; the first question for an origin starts it, once."""
     calls = []
-    monkeypatch.setattr(
-        reading, "find_places", lambda text, find=reading.find_places: calls.append(1) or find(text)
-    )
+    monkeypatch.setattr(reading, "find_places", lambda text, find=reading.find_places: calls.append(1) or find(text))
     document = parse_toml(WIRE, "w.toml")
     assert validate(document, Sheet).wire[0].end == "b"
     assert calls == []
@@ -581,9 +575,7 @@ def test_syntax_errors(text, message, places):
     assert [(m.line, m.column, m.length) for m in problem.marks] == places
 
 
-@pytest.mark.parametrize(
-    ("text", "message"), [("a = " + "[" * 5000, "too deep"), ("a = " + "9" * 5000, "4300 digits")]
-)
+@pytest.mark.parametrize(("text", "message"), [("a = " + "[" * 5000, "too deep"), ("a = " + "9" * 5000, "4300 digits")])
 def test_texts_that_exhaust_the_reader(text, message):
     """Deep nesting and endless numbers are refused like any other mistake."""
     with pytest.raises(InputError, match=message):
@@ -652,7 +644,6 @@ def test_files_that_cannot_be_read(tmp_path):
         assert message.format(path) in str(caught.value)
     with pytest.raises(InputError, match="cannot be read: embedded null byte"):
         read_text(Path("a\0b"))
-
 
 
 def test_permission_is_named(tmp_path, monkeypatch):

@@ -290,8 +290,7 @@ def test_reads_sizes(text: str, area_mm2: float, series: str, label: str):
         ("0 mm²", "'0 mm²' is outside 0.1 to 500 mm²"),
         (
             "2.5 mm",
-            "'mm' is a unit of length; did you mean 'mm²'? A size is an area:"
-            ' "2.5 mm²", "14 AWG" or "14 SAE"',
+            '\'mm\' is a unit of length; did you mean \'mm²\'? A size is an area: "2.5 mm²", "14 AWG" or "14 SAE"',
         ),
         (
             "2.5 AWG",
@@ -302,8 +301,7 @@ def test_reads_sizes(text: str, area_mm2: float, series: str, label: str):
         (14, '14 has no unit; a conductor size is wanted: "2.5 mm²", "14 AWG" or "14 SAE"'),
         (
             "14 ga",
-            "unknown unit 'ga'; did you mean 'AWG' or 'SAE' (they differ)? Write"
-            ' "2.5 mm²", "14 AWG" or "14 SAE"',
+            "unknown unit 'ga'; did you mean 'AWG' or 'SAE' (they differ)? Write \"2.5 mm²\", \"14 AWG\" or \"14 SAE\"",
         ),
         (
             "2.5 sqmm",

@@ -67,9 +67,7 @@ _ROWS: Final = (
     CircuitKind("marker", "clearance and side marker", "Tail and marker", "lights", "lights"),
     CircuitKind("stop", "stop", "Stop", "brake and not blackout", "brake and not blackout"),
     CircuitKind("turn_left", "left turn", "Turn", _TURN.format(side="left"), flash=_LEFT, dark=_TURN_LOST),
-    CircuitKind(
-        "turn_right", "right turn", "Turn", _TURN.format(side="right"), flash=_RIGHT, dark=_TURN_LOST
-    ),
+    CircuitKind("turn_right", "right turn", "Turn", _TURN.format(side="right"), flash=_RIGHT, dark=_TURN_LOST),
     CircuitKind(
         "stop_turn_left",
         "left stop and turn",
@@ -90,9 +88,7 @@ _ROWS: Final = (
     CircuitKind("fog", "rear fog", "Rear fog", "fog and lights", "fog and lights"),
     CircuitKind("brake", "electric brakes", "Brakes", "brake", "brake", is_light=False),
     CircuitKind("charge", "permanent supply", "Supply", "always", "always", dark="always", is_light=False),
-    CircuitKind(
-        "ignition", "ignition-switched supply", "Supply", "ignition", "always", dark="always", is_light=False
-    ),
+    CircuitKind("ignition", "ignition-switched supply", "Supply", "ignition", "always", dark="always", is_light=False),
     CircuitKind("blackout_command", "blackout command", "Blackout", "blackout", "blackout", is_light=False),
     CircuitKind("blackout_tail", "blackout tail", "Blackout", "blackout", "blackout"),
     CircuitKind("blackout_marker", "blackout marker (convoy)", "Blackout", "blackout", "blackout"),
@@ -101,9 +97,7 @@ _ROWS: Final = (
     CircuitKind("ground_ignition", "ground of the ignition-switched supply", "Ground", is_light=False),
     CircuitKind("ground_charge", "ground of the permanent supply", "Ground", is_light=False),
     CircuitKind("ground_data", "ground of the data contacts", "Ground", is_light=False),
-    CircuitKind(
-        "abs_supply", "anti-lock supply", "Supply", "ignition", "always", dark="always", is_light=False
-    ),
+    CircuitKind("abs_supply", "anti-lock supply", "Supply", "ignition", "always", dark="always", is_light=False),
     CircuitKind("brake_control", "retarder or service-brake control", "Control and data", is_light=False),
     CircuitKind("winch", "winch supply", "Supply", is_light=False),
     CircuitKind("trailer_present", "trailer-present contact", "Control and data", is_light=False),
@@ -142,9 +136,7 @@ SIGNALS: Final = (
 )
 
 #: Circuits a lamp or load may hang on.
-LOADABLE: Final = tuple(
-    name for name, row in CIRCUITS.items() if row.steady != "never" or row.flash != "never"
-)
+LOADABLE: Final = tuple(name for name, row in CIRCUITS.items() if row.steady != "never" or row.flash != "never")
 
 
 def unknown_circuit(name: str) -> str:

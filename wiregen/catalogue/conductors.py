@@ -233,9 +233,7 @@ def bundle_diameter_mm(diameters_mm: Iterable[float]) -> float:
 
 def _load_wire_types() -> dict[str, WireType]:
     return {
-        row["type"]: WireType(
-            row["type"], float(row["insulation_c"]), row["source"], row["support"], row["note"]
-        )
+        row["type"]: WireType(row["type"], float(row["insulation_c"]), row["source"], row["support"], row["note"])
         for row in rows("wire_types")
     }
 

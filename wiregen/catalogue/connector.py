@@ -52,9 +52,7 @@ def colour_word(code: str) -> str:
 def _check_colour(code: str) -> str:
     parts = split_colour(code)
     if not 1 <= len(parts) <= 2 or any(part not in COLOURS for part in parts):
-        message = (
-            f"{code!r} is not an IEC 60757 colour{guess(code, COLOURS)} Allowed: {', '.join(COLOURS)}"
-        )
+        message = f"{code!r} is not an IEC 60757 colour{guess(code, COLOURS)} Allowed: {', '.join(COLOURS)}"
         message += ", or two of them with a slash for a striped conductor"
         raise ValueError(message)
     return "/".join(parts)
@@ -76,9 +74,7 @@ ColourCode = Annotated[
     AfterValidator(_check_colour),
     Field(json_schema_extra={"examples": ["BN", "WH/BK"]}),
 ]
-CircuitName = Annotated[
-    str, AfterValidator(_check_circuit), Field(json_schema_extra={"enum": list(CIRCUITS)})
-]
+CircuitName = Annotated[str, AfterValidator(_check_circuit), Field(json_schema_extra={"enum": list(CIRCUITS)})]
 SizeText = Annotated[
     str,
     AfterValidator(_check_size),
@@ -89,9 +85,7 @@ SizeText = Annotated[
 class Record(BaseModel):
     """Base of every record that a user may write: unknown keys are errors, nothing changes after reading."""
 
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, use_attribute_docstrings=True, str_strip_whitespace=True
-    )
+    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True, str_strip_whitespace=True)
 
 
 class FacePlace(Record):

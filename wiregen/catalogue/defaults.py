@@ -41,9 +41,7 @@ class Default:
 
 def _load() -> dict[str, Default]:
     return {
-        name: Default(
-            name, float(entry["value"]), entry["unit"], entry["why"], entry["source"], entry["support"]
-        )
+        name: Default(name, float(entry["value"]), entry["unit"], entry["why"], entry["source"], entry["support"])
         for name, entry in toml_table("defaults").items()
     }
 

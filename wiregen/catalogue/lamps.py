@@ -107,9 +107,7 @@ def lumens(candela_mscp: float) -> float:
     return 4 * math.pi * candela_mscp
 
 
-def inrush_a2s(
-    current_a: float, ratio: float = INRUSH_RATIO, time_constant_s: float = INRUSH_TIME_S
-) -> float:
+def inrush_a2s(current_a: float, ratio: float = INRUSH_RATIO, time_constant_s: float = INRUSH_TIME_S) -> float:
     """Return the energy of a cold filament's inrush beyond the steady current, A²s.
 
     ``I0² * ((k-1)² * tau / 2 + 2 * (k-1) * tau)`` for ``I(t) = I0 * (1 + (k-1) * exp(-t/tau))``, worked out

@@ -59,7 +59,7 @@ def continuous_a(case: Case, converter: Converter) -> Array | None:
         limit=f"The continuous output stated in the rig; above {_DERATE_FROM.text} less by {_DERATE.value:.1%} a "
         "kelvin, unless the rig states its own.",
         sources=(RIG_FILE, _DERATE.source, NO_SOURCE),
-        tighten="continuous, derate_from and derating of [adapter.supply]; ambient of [adapter]; rating of the channel.",
+        tighten="continuous, derate_from and derating of [adapter.supply]; ambient of [adapter]; channel rating.",
     )
 )
 def supply_continuous(design: Design) -> Iterator[Finding]:

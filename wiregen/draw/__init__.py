@@ -1,0 +1,1 @@
+"""From circuits and charts to drawings."""
