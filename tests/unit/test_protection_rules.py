@@ -27,7 +27,7 @@ def test_a_converter_beyond_the_conductor_needs_a_fuse() -> None:
         rig("iso-12098", "sae-j1239-4", channels=[channel], lamps=["tail"], supply=big, runs=RUNS), "unfused-supply"
     )
 
-    assert [(f.severity, f.value, f.unit) for f in bare] == [("error", 60.0, "A")]
+    assert [(f.severity, f.value, f.unit) for f in bare] == [("notice", 60.0, "A")]
     assert bare[0].limit is not None
     assert bare[0].limit < 60.0
     assert fused == []

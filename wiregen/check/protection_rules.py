@@ -27,7 +27,7 @@ _HIGHEST_12_V: Final = 16.0
     RuleInfo(
         id="unfused-supply",
         title="Every supply of the adapter has a fuse in front of the conductors it feeds",
-        severity="error",
+        severity="error behind a battery; notice behind a converter, whose current limit is mostly assumed",
         what="The conductors that a battery, a centre tap or a converter feeds without a fuse between.",
         why="A battery gives hundreds of amperes into a chafed wire. A converter gives its current limit for ever: "
         "more than a thin conductor carries, and too little to open a fuse further on.",
@@ -91,7 +91,7 @@ def _unfused_converter(case: Case, converter: Converter) -> Iterator[Finding]:
     gives = f"may give {show(most_a, 'A')}" if math.isfinite(most_a) else "has no known current limit and feeds"
     yield Finding(
         rule="unfused-supply",
-        severity="error",
+        severity="notice",
         where=f"{converter.ref} {converter.title}",
         message=f"{gives} into {wire.ref} ({wire.size.label}) without a fuse; it carries {show(limit_a, 'A')}",
         trailer=case.circuit.trailer,

@@ -107,8 +107,7 @@ def supply_feed(design: Design) -> Iterator[Finding]:
     RuleInfo(
         id="unfused-feed",
         title="Every wire from the battery has a fuse at its source",
-        severity="error for a tap without a fuse; for vehicle circuits of which no fuse is stated a notice, "
-        "a warning where the converter hangs on one",
+        severity="error for a tap without a fuse; notice for vehicle circuits of which no fuse is stated",
         what="Taps, and the vehicle circuits that the socket uses.",
         why="A wire without a fuse that chafes through on the frame burns.",
         limit="A fuse or breaker at the source.",
@@ -133,7 +132,7 @@ def unfused_feed(design: Design) -> Iterator[Finding]:
         if design.supply_feed in design.unfused_circuits:
             yield Finding(
                 rule="unfused-feed",
-                severity="warning",
+                severity="notice",
                 where=f"vehicle feed {design.supply_feed}",
                 message="the converter hangs on this contact, and no fuse is stated for it",
                 advice="Find the vehicle's fuse for it and state it under [[vehicle.feed]]; "
