@@ -40,8 +40,9 @@ from wiregen.build.faults import single_faults
 from wiregen.model.circuit import Circuit, Element
 from wiregen.model.corner import CORNERS, NOMINAL, Corner
 from wiregen.model.fault import Fault
-from wiregen.solve import newton, sweep
+from wiregen.solve import newton
 from wiregen.solve.full_study import solve_faults, solve_study
+from wiregen.solve.sweep import Sweep
 
 DEMO = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
 ROUNDS = 5
@@ -62,23 +63,24 @@ class Count:
     """Counts what the solver does in one run: points and the linear systems of Newton's method, by their shape."""
 
     def __init__(self, work: Callable[[], object]) -> None:
-        self.solved = 0
         self.systems: list[tuple[int, int]] = []
-        eliminate, ports = newton._eliminate, sweep.solve_ports
+        sweeps: list[Sweep] = []
+        eliminate, start = newton._eliminate, Sweep.__init__
 
         def counted_eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
             self.systems.append((len(matrix), matrix.shape[2]))
             return eliminate(matrix, right)
 
-        def counted_ports(devices, impedance_ohm, open_v, *more):
-            self.solved += open_v.shape[1]
-            return ports(devices, impedance_ohm, open_v, *more)
+        def counted_start(one: Sweep, *more: object) -> None:
+            sweeps.append(one)
+            start(one, *more)
 
-        newton._eliminate, sweep.solve_ports = counted_eliminate, counted_ports
+        newton._eliminate, Sweep.__init__ = counted_eliminate, counted_start
         try:
             work()
         finally:
-            newton._eliminate, sweep.solve_ports = eliminate, ports
+            newton._eliminate, Sweep.__init__ = eliminate, start
+        self.solved = sum(one.solved for one in sweeps)
 
     def lapack_s(self) -> float:
         """Return how long numpy.linalg.solve takes for systems of the same shapes and nothing else, s."""
