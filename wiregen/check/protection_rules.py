@@ -42,7 +42,8 @@ def unfused_supply(design: Design) -> Iterator[Finding]:
     for case in design.cases:
         for element in case.circuit.elements:
             if isinstance(element, Battery) and element.zone != "trailer":
-                laid = [wire for wire in _laid(case, element.a) if not _is_tap(design, wire)]
+                named = _named_elsewhere(design, case)
+                laid = [wire for wire in _laid(case, element.a) if wire.ref not in named]
                 if laid:
                     yield _unfused_battery(case, element, laid)
             elif isinstance(element, Converter) and not isinstance(element, Equaliser):
@@ -53,9 +54,18 @@ def _laid(case: Case, terminal: str) -> list[Conductor]:
     return [wire for wire in case.circuit.reached(terminal) if wire.stretch in _LAID]
 
 
-def _is_tap(design: Design, wire: Conductor) -> bool:
-    """Whether `unfused-feed` names the wire already: a tap without a fuse, a socket circuit whose fuse is not known."""
-    return wire.circuit in {tap.name for tap in design.taps} or wire.circuit in design.unfused_circuits
+def _named_elsewhere(design: Design, case: Case) -> set[str]:
+    """Return the refs of the wires of which `unfused-feed` speaks already.
+
+    They are taps without a fuse, and all that a socket contact feeds whose circuit has no known fuse: a straight lead
+    carries it on under the name of the trailer's contact.
+    """
+    taps = {tap.name for tap in design.taps}
+    named = {wire.ref for wire in case.circuit.of(Conductor) if wire.circuit in taps}
+    for contact in case.circuit.of(Contact):
+        if contact.connector == "-X1" and contact.circuit in design.unfused_circuits:
+            named |= {wire.ref for wire in case.circuit.reached(contact.b, contact.a)}
+    return named
 
 
 def _unfused_battery(case: Case, battery: Element, wires: list[Conductor]) -> Finding:

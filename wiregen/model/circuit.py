@@ -356,10 +356,15 @@ class Circuit:
         """Return the conductors a fuse protects: those behind it up to the next fuse, load, coil or supply."""
         return self.reached(fuse.b)
 
-    def reached(self, start: str) -> list[Conductor]:
-        """Return the conductors that a terminal feeds without a fuse between: up to a fuse, load, coil or supply."""
+    def reached(self, start: str, *barred: str) -> list[Conductor]:
+        """Return the conductors that a terminal feeds without a fuse between: up to a fuse, load, coil or supply.
+
+        Args:
+            start: Terminal to start from.
+            barred: Terminals not to pass.
+        """
         found: dict[str, Conductor] = {}
-        todo, seen = [start], {start, self.reference}
+        todo, seen = [start], {start, self.reference, *barred}
         while todo:
             for element in self._passing.get(todo.pop(), ()):
                 if isinstance(element, Conductor):
