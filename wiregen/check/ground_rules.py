@@ -25,20 +25,25 @@ _ERROR_V: Final = default("ground_return_error_v")
 _LEAST_A: Final = 0.05
 
 
+def _mohm(ohm: float) -> str:
+    return show(ohm * 1000, "mohm")
+
+
 @rule(
     RuleInfo(
         id="ground-return",
         title="The ground return that lamps share has a small resistance",
-        severity=f"error above {_ERROR.text} where they lose more than {_ERROR_V.text}; notice above {_TARGET.text}",
+        severity=f"error above {_mohm(_ERROR.value)} where they lose more than {_ERROR_V.text}; notice above "
+        f"{_mohm(_TARGET.value)}",
         what="The return from the trailer's ground splice to the minus of what feeds the lamps, with every current in "
         "it, in every state at every corner: aged contacts and warm copper are the worst.",
         why="Stop lamps share a ground with tail lamps: what one loses there all lose, and a bad ground makes lamps "
         "glow with the wrong control. Most faults of trailer lighting are poor grounds.",
         formula="R = (V ground splice - V minus of the supply) / sum of the currents into the splice; light lost = "
         f"1 - (V lamp / (V lamp + V lost))^{LIGHT_EXPONENT:g}",
-        limit=f"Target {_TARGET.text}, which no long lead reaches: above it, it is a notice with the figure to "
-        f"measure. {_ERROR.text} is ten times that; it is an error where it matters, that is with the {_ERROR_V.text} "
-        "it loses at 10 A.",
+        limit=f"Target {_mohm(_TARGET.value)}, which no long lead reaches: above it, it is a notice with the figure to "
+        f"measure. {_mohm(_ERROR.value)} is ten times that; it is an error where it matters, that is with the "
+        f"{_ERROR_V.text} it loses at 10 A.",
         sources=(_TARGET.source, _ERROR.source, "S57"),
         tighten="ground_return: a resistance that is an error whatever it loses.",
     )
@@ -71,8 +76,8 @@ def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severi
         rule="ground-return",
         severity=severity,
         where=f"ground of {case.circuit.trailer}",
-        message=f"from the trailer's ground splice back there are {show(ohm * 1000, 'mohm')}, "
-        f"{show(limit * 1000, 'mohm')} wanted; {show(lost, 'V')} are lost there{_dimmed(case, row, lost)}",
+        message=f"from the trailer's ground splice back there are {_mohm(ohm)}, "
+        f"{_mohm(limit)} wanted; {show(lost, 'V')} are lost there{_dimmed(case, row, lost)}",
         value=ohm,
         limit=limit,
         unit="ohm",
