@@ -1,5 +1,6 @@
 """Findings of a rig text, and what every finding must carry, for tests of the check."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -66,3 +67,23 @@ def carried(text: str, ref: str) -> float:
 def supply_of(continuous_a: float) -> dict[str, str]:
     """A converter that gives its continuous output at every corner."""
     return {**SUPPLY, "continuous": f"{continuous_a:.6f} A", "derate_from": "60 °C"}
+
+
+def below(f: Finding, unit: str) -> None:
+    """A value below the lowest allowed: the margin is negative and fits both."""
+    assert f.unit == unit
+    assert f.value is not None
+    assert f.limit is not None
+    assert f.value < f.limit
+    assert f.margin == pytest.approx((f.value - f.limit) / f.limit)
+    assert f.source
+
+
+def turns(hit: Callable[[float], bool], without: float, with_it: float, within: float) -> tuple[float, float]:
+    """Two values no further apart than ``within``: ``hit`` is false at the first and true at the second."""
+    assert not hit(without)
+    assert hit(with_it)
+    while abs(with_it - without) > within:
+        middle = (without + with_it) / 2
+        without, with_it = (without, middle) if hit(middle) else (middle, with_it)
+    return without, with_it

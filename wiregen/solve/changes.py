@@ -55,7 +55,8 @@ class Changes:
 
     def _note(self, place: int, fault: Fault, circuits: Sequence[Circuit]) -> None:
         toggle = self._toggle.get(fault.ref, -1)
-        if isinstance(circuits[0].by_ref[fault.ref], Converter):
+        if toggle >= 0 and fault.kind in ("open", "stuck_on", "stuck_off"):
+            # A toggle that no longer follows is a topology of its own: it may join an island, or part one.
             self._stuck[place], self._stuck_on[place] = toggle, fault.kind == "stuck_on"
             return
         self._gated[place] = toggle if fault.kind != "short" else -1
@@ -66,11 +67,8 @@ class Changes:
             was = 1 / element.resistance_ohm
             if fault.kind == "short":
                 self._open_s[row, place] = self._closed_s[row, place] = 1 / fault.ohm
-            elif fault.kind == "stuck_on":
-                self._open_s[row, place] = was
             else:
-                gone = fault.kind in ("open", "stuck_off")
-                now = 0.0 if gone else 1 / (element.resistance_ohm + fault.ohm)
+                now = 0.0 if fault.kind == "open" else 1 / (element.resistance_ohm + fault.ohm)
                 self._closed_s[row, place] = now - was
 
     def delta_s(self, corner: Indices, fault: Indices, flags: Flags) -> Array:

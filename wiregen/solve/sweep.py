@@ -258,6 +258,12 @@ class Sweep:
         """Solve points with their relays and converters as they are; return which converged."""
         flags = self._flags(points, todo)
         table = self._factor(points.corner[todo], flags)
+        cut = self._cut_off(points, todo, table, flags)
+        converters = flags[:, len(self.network.switches) + len(self.network.relays) :]
+        lost = np.flatnonzero((converters & cut).any(axis=1))
+        if len(lost):
+            converters &= ~cut
+            table[lost] = self._factor(points.corner[todo[lost]], flags[lost])
         points.topology[todo] = table
         r = self.reduced.reduced
         z, u0 = np.moveaxis(r.impedance_ohm[table], 0, 2), r.open_v[table].T.copy()
@@ -269,7 +275,9 @@ class Sweep:
             site = self.changes.site[which]
             rest = 1 + delta * r.site_ohm[at, site]
             # A part that alone joins a piece to the rest carries no current, so taking it out changes nothing else.
-            parted = np.abs(rest) < _PARTED
+            # Nor does a short of something that hangs on nothing.
+            ends = self.network.site_pairs
+            parted = (np.abs(rest) < _PARTED) | r.floating[at, ends[0][site]] | r.floating[at, ends[1][site]]
             kappa = np.where(parted, 0.0, delta / np.where(parted, 1.0, rest))
             points.kappa_s[todo[faulty]] = kappa
             w = r.site_port_ohm[at, site].T
@@ -290,6 +298,26 @@ class Sweep:
             points.trouble[int(todo[place])] = "no operating point found: Newton's method did not converge"
         return good
 
+    def _cut_off(self, points: Points, todo: Indices, table: Indices, flags: Flags) -> Flags:
+        """Return which converters a broken part leaves without the only way to their input, or back from it.
+
+        Where a part alone joins a piece to the rest, a converter that draws from across it passes all its current
+        through it: one ampere there drops the part's whole resistance.
+        """
+        lamps, pairs = len(self.network.lamps.a), len(self.network.converter_elements)
+        cut = np.zeros((len(todo), pairs), dtype=bool)
+        faulty = np.flatnonzero(points.fault[todo] >= 0)
+        if not pairs or not len(faulty):
+            return cut
+        r, which, at = self.reduced.reduced, points.fault[todo[faulty]], table[faulty]
+        site = self.changes.site[which]
+        ohm = r.site_ohm[at, site]
+        delta = self.changes.delta_s(points.corner[todo[faulty]], which, flags[faulty])
+        alone = np.abs(1 + delta * ohm) < _PARTED
+        through = np.abs(r.site_port_ohm[at, site][:, lamps : lamps + pairs]) > ohm[:, None] / 2
+        cut[faulty] = alone[:, None] & through
+        return cut
+
     def _listen(self, points: Points, todo: Indices) -> tuple[Flags, Flags]:
         """Return which coils pull and which converters run at the solved voltages."""
         net, corner = self.network, points.corner[todo]
@@ -300,6 +328,8 @@ class Sweep:
         for column, converter in enumerate(net.converter_elements):
             if converter.gate is not None:
                 on[:, column] &= self._gate_open(converter.gate, pulled)
+        table = points.topology[todo]
+        on &= ~self._cut_off(points, todo, table, np.array(self._toggles)[table])
         return pulled, on
 
     def _gate_open(self, gate: Gate, pulled: Flags) -> Flags:
