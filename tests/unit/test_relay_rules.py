@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.findings import above, at_nominal, below, findings, one, place, row_of, solved, turns
-from tests.rigs import BOX_FEED, rig
+from tests.rigs import rig
 from wiregen.catalogue.relays import switch_rating_needed_a
 from wiregen.model.circuit import Coil
 from wiregen.model.study import Study
@@ -225,9 +225,8 @@ def test_the_flasher_s_window_on_both_sides():
     assert limit == pytest.approx(1.5)
 
 
-def test_a_box_feed_alone_is_no_flasher_load():
-    """A tap that is always live is not counted as a turn circuit."""
+def test_the_converter_s_feed_is_no_flasher_load():
+    """What the box takes from its own feed is not counted: the load is the coil of one side."""
     lit = at_nominal(turning(None))
-    assert BOX_FEED["name"] == "box_feed"
     found = one(turning({"kind": "thermal"}), "flasher-load")
     assert found.value == pytest.approx(abs(lit.current_a("-K1"))[row_of(lit, "left turn (lit half of the flash)")])

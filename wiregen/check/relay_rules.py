@@ -192,8 +192,12 @@ def _called_rows(case: Case, coil: Coil) -> list[int]:
 )
 def coil_pick_up(design: Design) -> Iterator[Finding]:
     """Every coil whose circuit is live pulls in at every corner: battery low and coil warm is the worst."""
+    # A coil on a circuit that the vehicle does not offer is missing-input's matter.
+    missing = {(channel.name, name) for channel in design.channels for name in channel.missing}
     for case in design.solved:
         for coil in case.circuit.of(Coil):
+            if (coil.channel, coil.circuit) in missing:
+                continue
             rows = [row for row in _called_rows(case, coil) if coil.ref not in case.study.pulled[row]]
             if not rows:
                 continue
