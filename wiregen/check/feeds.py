@@ -19,9 +19,14 @@ def source_v(case: Case, channels: str) -> Array:
     return np.asarray(np.fmax.reduce([_output_v(case, _source(case.circuit, name)) for name in channels.split(" + ")]))
 
 
-def low_supply_v(case: Case, channels: str) -> float:
-    """Return what the supply of a lamp can have with the battery low, V: what its converter makes of it, or it has."""
-    return max(_low_v(case.circuit, _source(case.circuit, name)) for name in channels.split(" + "))
+def low_supply_v(case: Case, channels: str, rated_v: float) -> float:
+    """Return what a lamp can have with the battery low, V.
+
+    That is what a converter makes of it, what the battery has, or, behind a dropping resistor, the rated voltage in
+    proportion to the battery's.
+    """
+    sources = [_source(case.circuit, name) for name in channels.split(" + ")]
+    return max(_low_v(case.circuit, source, rated_v) for source in sources)
 
 
 def _source(circuit: Circuit, channel: str) -> Battery | Converter | Resistor:
@@ -43,9 +48,10 @@ def _output_v(case: Case, source: Battery | Converter | Resistor) -> Array:
     return study.voltage_v(source.a) - (0.0 if source.zone == "vehicle" else study.voltage_v(source.b))
 
 
-def _low_v(circuit: Circuit, source: Battery | Converter | Resistor) -> float:
+def _low_v(circuit: Circuit, source: Battery | Converter | Resistor, rated_v: float = 0.0) -> float:
     if isinstance(source, Resistor):
-        return _low_v(circuit, top(circuit))
+        running_v = sum(battery.voltage_v for battery in circuit.of(Battery) if battery.zone == "vehicle")
+        return rated_v * _low_v(circuit, top(circuit)) / running_v
     if isinstance(source, Converter):
         # Only a brake controller has a gate, and it alone hangs on the bus.
         feed = bus_supply(circuit) if source.gate is not None else None

@@ -80,7 +80,7 @@ def _floor(design: Design, case: Case, lamp: Lamp | Load, channel: str, rows: li
         # A regulated lamp holds its light down to the voltage it is made for, and then goes out.
         return np.full(len(rows), lamp.min_v), lamp.source, "the lowest it is made for"
     wanted_v = rated_v(lamp) * _gain(case, lamp)
-    low_v = min(wanted_v, low_supply_v(case, channel))
+    low_v = min(wanted_v, low_supply_v(case, channel, wanted_v))
     reference = np.array([low_v if case.study.points[row].corner.supply == "low" else wanted_v for row in rows])
     share = design.limits.lowest_lamp_share
     return reference * share, design.limits.lowest_lamp_source, f"{share:.0%} of {{reference}}"

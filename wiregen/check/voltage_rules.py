@@ -91,7 +91,9 @@ def _with_fault(case: Case, part: Lamp | Load, column: int) -> Iterator[Finding]
     faults = case.faults
     if faults is None or not faults.across_v.size:
         return
-    across = np.abs(np.nan_to_num(faults.across_v[:, :, column]))
+    # What is out or open itself stands at the voltage of its feed and minds it no more.
+    is_gone = np.array([f.ref == part.ref and (f.kind == "open" or f.share >= 1) for f in faults.faults], dtype=bool)
+    across = np.where(is_gone, 0.0, np.abs(np.nan_to_num(faults.across_v[:, :, column])))
     row, worst = divmod(highest_row(across.ravel()), len(faults.faults))
     value = float(across[row, worst])
     if value <= part.max_v:
