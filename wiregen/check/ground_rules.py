@@ -11,7 +11,7 @@ from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LIGHT_EXPONENT
 from wiregen.check.case import Case, Design, highest_row
 from wiregen.check.feeds import bus_supply
-from wiregen.check.rule import measured, rule
+from wiregen.check.rule import RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Converter, Lamp
 from wiregen.model.finding import Finding, Severity
 from wiregen.model.rule import RuleInfo
@@ -44,7 +44,7 @@ def _mohm(ohm: float) -> str:
         limit=f"Target {_mohm(_TARGET.value)}, which no long lead reaches: above it, it is a notice with the figure to "
         f"measure. {_mohm(_ERROR.value)} is ten times that; it is an error where it matters, that is with the "
         f"{_ERROR_V.text} it loses at 10 A.",
-        sources=(_TARGET.source, _ERROR.source, "S57"),
+        sources=(_TARGET.source, _ERROR.source, "S57", RIG_FILE),
         tighten="ground_return: a resistance that is an error whatever it loses.",
     )
 )
@@ -64,7 +64,8 @@ def ground_return(design: Design) -> Iterator[Finding]:
         if ohm > (given or _ERROR.value) and (given is not None or lost > _ERROR_V.value):
             severity, limit = "error", given or _ERROR.value
         if ohm > limit:
-            yield _finding(case, row, ohm, lost, limit, severity, "rig file" if limit == given else _TARGET.source)
+            source = f"{_TARGET.source},{_ERROR.source}" if severity == "error" else _TARGET.source
+            yield _finding(case, row, ohm, lost, limit, severity, RIG_FILE if limit == given else source)
 
 
 def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
