@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wiregen.model.circuit import Circuit, Converter, Lamp, RelayContact, Resistive, Switch
+from wiregen.model.circuit import Circuit, Coil, Converter, Lamp, RelayContact, Resistive, Switch
 from wiregen.model.fault import Fault
 from wiregen.solve.devices import Array, Indices
 from wiregen.solve.network import Flags
@@ -20,6 +20,7 @@ class Changes:
         site: Site of each fault.
         burns: Whether a fault takes lamps out, by fault.
         share: Share of each lamp entry that still burns, shape (lamps, faults).
+        dead_coil: Number of the coil that a fault opens, by fault; -1 for none.
     """
 
     def __init__(self, circuits: Sequence[Circuit], faults: Sequence[Fault], grounds: dict[str, str]) -> None:
@@ -38,6 +39,10 @@ class Changes:
         self._stuck_on = np.zeros(count, dtype=bool)
         self.burns = np.array([fault.kind == "burnt" for fault in faults], dtype=bool)
         self.share = np.ones((len(lamps), count))
+        coil_row = {coil.ref: row for row, coil in enumerate(circuit.of(Coil))}
+        self.dead_coil = np.array(
+            [coil_row.get(fault.ref, -1) if fault.kind == "open" else -1 for fault in faults], dtype=np.intp
+        )
         lamp_row = {lamp.ref: row for row, lamp in enumerate(lamps)}
         for place, fault in enumerate(faults):
             if fault.kind == "burnt":
@@ -82,6 +87,14 @@ class Changes:
         gated = self._gated[fault]
         closed = np.where(gated >= 0, flags[np.arange(len(fault)), np.maximum(gated, 0)] if flags.size else True, True)
         return np.where(closed, self._closed_s[corner, fault], self._open_s[corner, fault])
+
+    def hold_open(self, fault: Indices, pulled: Flags) -> None:
+        """Take out of ``pulled``, shape (points, coils), the coils that faults open: there is voltage, but no pull."""
+        if not len(self.dead_coil):
+            return
+        dead = np.where(fault >= 0, self.dead_coil[np.maximum(fault, 0)], -1)
+        rows = np.flatnonzero(dead >= 0)
+        pulled[rows, dead[rows]] = False
 
     def sticks(self, fault: Indices, flags: Flags) -> Flags:
         """Return the toggles with the ones that a fault holds; ``fault`` may be -1 for none."""

@@ -323,6 +323,7 @@ class Sweep:
         net, corner = self.network, points.corner[todo]
         across = np.abs(self.watched_v(points, todo)[:, : len(net.coils)])
         pulled = (across >= self.pick_up_v[corner]) | (points.pulled[todo] & (across >= self.drop_out_v[corner]))
+        self.changes.hold_open(points.fault[todo], pulled)
         lamps, pairs = len(net.lamps.a), len(net.converter_elements)
         on = self.minimum_input_v <= points.port_v[lamps : lamps + pairs, todo].T
         for column, converter in enumerate(net.converter_elements):
