@@ -54,7 +54,25 @@ def test_bad_example_shows_every_classic_mistake() -> None:
     assert rules >= {
         "lamp-behaviour", "missing-input", "supply-feed", "unfused-feed", "over-voltage", "lamp-voltage",
         "supply-continuous", "conductor-current", "fuse-conductor", "relay-contact", "contact-unrated", "shared-shell",
+        "relay-inrush", "flasher-load", "ground-return",
     }  # fmt: skip
+
+
+def test_explain_tells_a_rule_and_lists_them_all() -> None:
+    """Every rule that the bad rig breaks can be explained; the list has them all; a wrong name gives the nearest."""
+    found = {finding["rule"] for finding in json.loads(wiregen("check", BAD, "--json").stdout)["findings"]}
+    listed = {rule["id"] for rule in json.loads(wiregen("explain", "--json").stdout)}
+    one = wiregen("explain", "lamp-voltage")
+    wrong = wiregen("explain", "lamp-votlage")
+
+    assert found <= listed
+    assert listed == {line.split()[0] for line in wiregen("explain").stdout.splitlines() if line[:1].isalpha()} - {
+        "comes"
+    }
+    assert one.returncode == 0
+    assert "S22: California 13 CCR 1249" in one.stdout
+    assert (wrong.returncode, wrong.stdout) == (2, "")
+    assert "did you mean 'lamp-voltage'?" in wrong.stderr
 
 
 def test_readme_lists_the_findings_of_the_bad_example() -> None:

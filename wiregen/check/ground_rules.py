@@ -69,6 +69,7 @@ def ground_return(design: Design) -> Iterator[Finding]:
 
 
 def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
+    allowed = f"{_mohm(limit)} {'allowed' if severity == 'error' else 'is the target'}"
     splice = next(c for c in case.circuit.of(Conductor) if c.a == f"{case.outlet}:ground")
     return measured(
         case,
@@ -78,7 +79,7 @@ def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severi
         severity=severity,
         where=f"ground of {case.circuit.trailer}",
         message=f"from the trailer's ground splice back there are {_mohm(ohm)}, "
-        f"{_mohm(limit)} wanted; {show(lost, 'V')} are lost there{_dimmed(case, row, lost)}",
+        f"{allowed}; {show(lost, 'V')} are lost there{_dimmed(case, row, lost)}",
         value=ohm,
         limit=limit,
         unit="ohm",
