@@ -17,17 +17,17 @@ SOCKET = "X1 12-contact socket"
 
 # group | circuit | vehicle contact | vehicle has | channel | fuse | trailer | contact | colour | support
 PINS = """
-Tail and marker | tail | X1:E | LAMPS | K1 relay | F1 10 A | BOAT | X2:3 | GN | 2/2
-Tail and marker | tail | X1:E | LAMPS | K1 relay | F1 10 A | LIGHT | X3:2 | BN | 2/2
-Stop and turn | left stop and turn | X1:B | left stop and turn | K2 STEP | F2 7.5 A | BOAT | X2:5 | RD | 2/2
-Stop and turn | left stop and turn | X1:B | left stop and turn | K2 STEP | F2 7.5 A | LIGHT | X3:3 | YE | 2/2
-Stop and turn | right stop and turn | X1:J | RIGHT | K3 STEP | F3 7.5 A | BOAT | X2:6 | BN | 2/2
-Stop and turn | right stop and turn | X1:J | RIGHT | K3 STEP | F3 7.5 A | LIGHT | X3:4 | GN | 2/2
-Brakes | electric brakes | X1:B+X1:J | BOTH | K4 CTRL | F4 20 A | BOAT | X2:2 | BU | 2/2
-Supply | permanent supply | | | T1 step-down converter | F5 15 A | BOAT | X2:4 | BK | 2/2
-Blackout | blackout tail | X1:A+X1:C+X1:H | blackout tail and marker | | | | | | 1
-Ground | ground | X1:D+X1:L | ground | wire | | BOAT | X2:1 | WH | 2/2
-Ground | ground | X1:D+X1:L | ground | wire | | LIGHT | X3:1 | WH/BK | 2/M
+Tail and marker | tail | X1:E | LAMPS | K1 relay | F1 10 A | BOAT | X2:3 | GN | 2
+Tail and marker | tail | X1:E | LAMPS | K1 relay | F1 10 A | LIGHT | X3:2 | BN | 2
+Stop and turn | left stop and turn | X1:B | left stop and turn | K2 STEP | F2 7.5 A | BOAT | X2:5 | RD | 2
+Stop and turn | left stop and turn | X1:B | left stop and turn | K2 STEP | F2 7.5 A | LIGHT | X3:3 | YE | 2
+Stop and turn | right stop and turn | X1:J | RIGHT | K3 STEP | F3 7.5 A | BOAT | X2:6 | BN | 2
+Stop and turn | right stop and turn | X1:J | RIGHT | K3 STEP | F3 7.5 A | LIGHT | X3:4 | GN | 2
+Brakes | electric brakes | X1:B + X1:J | BOTH | K4 CTRL | F4 20 A | BOAT | X2:2 | BU | 2
+Supply | permanent supply | | | T1 step-down converter | F5 15 A | BOAT | X2:4 | BK | 2
+Blackout | blackout tail | X1:A + X1:C + X1:H | blackout tail and marker | | | | | | 1
+Ground | ground | X1:D + X1:L | ground | wire | | BOAT | X2:1 | WH | 2
+Ground | ground | X1:D + X1:L | ground | wire | | LIGHT | X3:1 | WH/BK | 2, 2 / M
 """
 NOTES = {
     0: "Second colour code of the 7-way: green is tail here, not right turn.",
@@ -35,6 +35,7 @@ NOTES = {
     8: "Live in blackout only; not connected in the adapter.",
     10: "Stripe colour from memory only; find the ground by the exposed pin.",
 }
+TAGS = {0: "21D", 1: "21D", 8: "24E + 24D + 24F"}
 LOGIC = {6: "stop_turn_left and stop_turn_right and not hazard_switch"}
 
 # ref | start | end | group | circuit | colour | size | length, m | fuse | channel | trailer | support
@@ -52,7 +53,7 @@ W10 | X1:B | K4:1 | Brakes | left stop and turn | YE | 0.75 mm² | 0.8 | | K4 | 
 W11 | X1:J | K4:2 | Brakes | right stop and turn | GN | 0.75 mm² | 0.8 | | K4 | BOAT | 2
 W12 | K4:out | X2:2 | Brakes | electric brakes | BU | 4 mm² | 3.4 | F4 20 A | K4 | BOAT | 2
 W13 | T1:12V | X2:4 | Supply | permanent supply | BK | 4 mm² | 3.4 | F5 15 A | | BOAT | 2
-W14 | G1:+ | T1:24V | Supply | permanent supply | RD | 6 mm² | 4.75 | F6 30 A | | |
+W14 | G1:+ | T1:24V | Supply | permanent supply | RD | 6 mm² | 4.75 | NO FUSE | | |
 W15 | T1:12V | K1:30 | Supply | 12 V bus | RD/WH | 4 mm² | 0.3 | F1 10 A | K1 | |
 W16 | T1:12V | K4:30 | Supply | 12 V bus | RD/WH | 4 mm² | 0.3 | F4 20 A | K4 | |
 W17 | T1:0V | X1:D | Ground | ground | WH | 6 mm² | 0.6 | | | | 2
@@ -94,7 +95,8 @@ def _pins():
     for index, cells in enumerate(_rows(PINS)):
         row = dict(zip(names, cells, strict=True))
         row |= {"colour_word": _word(row["colour"]), "unverified": "M" in row["support"]}
-        pins.append(PinRow(**row, logic=LOGIC.get(index, ""), note=NOTES.get(index, "")))
+        more = {"logic": LOGIC.get(index, ""), "note": NOTES.get(index, ""), "tag": TAGS.get(index, "")}
+        pins.append(PinRow(**row, **more))
     return tuple(pins)
 
 
@@ -107,7 +109,8 @@ def _conductors():
     for cells in _rows(CONDUCTORS):
         row = dict(zip(names, cells, strict=True))
         row |= {"colour_word": _word(row["colour"]), "length_m": float(row["length_m"])}
-        conductors.append(ConductorRow(**row))
+        tagged = {"tag": "21D", "marking": "W1"} if row["ref"] == "W1" else {}
+        conductors.append(ConductorRow(**row, **tagged, unverified="M" in row["support"]))
     return tuple(conductors)
 
 
@@ -127,8 +130,10 @@ def _measures():
         (boat, "4", "everything off", "12.0 V to 13.8 V", "1", "permanent supply"),
         ("X3 4-way flat", "2", "service lights on", "12.0 V to 13.8 V", "1", "tail, after the adapter"),
     )
-    names = [field.name for field in fields(MeasureRow)]
-    return tuple(MeasureRow(**dict(zip(names, row, strict=True))) for row in rows)
+    names = [field.name for field in fields(MeasureRow)][:6]
+    made = [MeasureRow(**dict(zip(names, row, strict=True)), support="2") for row in rows]
+    # The contact from memory is marked in the measure table too.
+    return (*made[:-1], replace(made[-1], support="M", unverified=True))
 
 
 def sample_chart():
@@ -159,6 +164,7 @@ def sample_chart():
             "A 24 V contact wired straight to the trailer destroys every 12 V lamp at once.",
             "Fuse every supply at the source. This chart advises; local rules decide.",
         ),
+        measure_notes=("A test lamp proves a contact; a meter alone does not.",),
     )
 
 

@@ -14,6 +14,7 @@ from wiregen.draw.scene import Rect, primitives
 from wiregen.draw.svg import svg_text
 from wiregen.draw.table import SWATCHES, break_lines
 from wiregen.draw.text_width import text_width_mm
+from wiregen.model.chart import NO_FUSE
 from wiregen.packet import chart_html
 
 
@@ -47,7 +48,7 @@ def test_every_contact_and_conductor_is_on_the_sheets():
     """Marks are never shortened, whatever else is."""
     chart = sample_chart()
     words = {word for scene in chart_sheets(chart) for word in words_of(scene).replace("+", " ").split()}
-    marks = {mark for row in chart.pins for mark in row.vehicle_contact.split("+") if mark}
+    marks = {mark for row in chart.pins for mark in row.vehicle_contact.split(" + ") if mark}
     marks |= {row.trailer_contact for row in chart.pins if row.trailer_contact}
     marks |= {mark for row in chart.conductors for mark in (row.ref, row.start, row.end)} - {"G1:+"}
     assert marks - words == set()
@@ -75,13 +76,33 @@ def test_pages_are_numbered():
     assert len({scene.name for scene in scenes}) == pages
 
 
-def test_last_sheet_ends_with_measures_and_cautions():
-    """The last thing on paper is what to measure and what can hurt."""
+def test_cautions_lead_and_measures_end():
+    """What can hurt stands in a box over the first table; what to measure comes last."""
     chart = sample_chart()
-    last = words_of(chart_sheets(chart)[-1])
-    body = last.index("Measure before connecting"), last.index("Cautions")
-    assert body[0] < body[1]
-    assert [caution for caution in chart.cautions if caution not in last] == []
+    scenes = chart_sheets(chart)
+    first, last = words_of(scenes[0]), words_of(scenes[-1])
+    found = [first.index(caution) for caution in chart.cautions]
+    assert [*found, first.index("Pin to pin")] == sorted([*found, first.index("Pin to pin")])
+    border = next(
+        item for item in primitives(scenes[0].children) if isinstance(item, Rect) and item.pen.width_mm == 0.7
+    )
+    boxed = [text for text in texts_of(scenes[0]) if border.y < text.y < border.y + border.height]
+    assert [caution for caution in chart.cautions if caution not in " ".join(text.text for text in boxed)] == []
+    assert last.index("Measure before connecting") < last.index(chart.measure_notes[0]) < last.rindex("tail, after the")
+
+
+def test_a_plus_never_stands_alone():
+    """Contacts joined with a plus break behind it."""
+    lines = {text.text for scene in chart_sheets(sample_chart()) for text in texts_of(scene)}
+    assert ("+" in lines, any(line.startswith("+ ") for line in lines)) == (False, False)
+    assert any(line.endswith("\N{NO-BREAK SPACE}+") for line in lines)
+
+
+def test_a_conductor_without_fuse_is_named():
+    """In the table and where the words are explained."""
+    chart = sample_chart()
+    text = " ".join(words_of(scene) for scene in chart_sheets(chart))
+    assert text.count(NO_FUSE) == 1 + sum(row.fuse == NO_FUSE for row in chart.conductors)
 
 
 def test_chart_without_rows_has_its_headings():

@@ -15,15 +15,15 @@ from hypothesis import strategies as st
 
 from tests.unit.sample_chart import hostile_chart, sample_chart
 from wiregen.catalogue.connector import COLOURS
+from wiregen.model.chart import NO_FUSE
 from wiregen.packet.chart_csv import csv_text
 from wiregen.packet.chart_html import SWATCHES, html_text, swatch
 from wiregen.packet.chart_markdown import markdown_text
-from wiregen.packet.chart_text import terminal_text, wrap
+from wiregen.packet.chart_text import support_legend, terminal_text, wrap
 from wiregen.packet.safe_text import (
     REPLACEMENT,
     clean,
     display_width,
-    escape_html,
     escape_markdown,
     guard_csv,
 )
@@ -77,7 +77,8 @@ def test_every_contact_conductor_and_measure_is_there(writer):
     """No contact, conductor or expected reading is lost on the way to paper."""
     chart = sample_chart()
     text = flat(writer(chart))
-    wanted = {mark for row in chart.pins for mark in row.vehicle_contact.split("+")}
+    wanted = {mark for row in chart.pins for mark in row.vehicle_contact.split(" + ")}
+    wanted |= {row.tag for row in chart.pins} | {row.marking for row in chart.conductors}
     wanted |= {row.trailer_contact for row in chart.pins}
     wanted |= {row.ref for row in chart.conductors} | {row.start for row in chart.conductors}
     wanted |= {row.size for row in chart.conductors} | {row.length_m for row in chart.conductors}
@@ -93,15 +94,41 @@ def test_every_expected_reading_is_there(writer):
 
 
 @pytest.mark.parametrize("writer", WRITERS)
-def test_every_chart_ends_with_measures_and_cautions(writer):
-    """Measure table, then cautions, then nothing: the last thing read is what can hurt."""
+def test_cautions_come_first_and_the_measure_table_last(writer):
+    """What can hurt stands before the first contact; what to measure comes last, with nothing behind it."""
     chart = sample_chart()
     text = flat(writer(chart))
-    last_conductor = text.rindex(chart.conductors[-1].ref)
-    last_measure = text.rindex(flat("tail, after the"))
-    cautions = [text.rindex(flat(caution)) for caution in chart.cautions]
-    assert [last_conductor, last_measure, *cautions] == sorted([last_conductor, last_measure, *cautions])
-    assert len(text) - cautions[-1] < len(flat(chart.cautions[-1])) + 60
+    cautions = [text.index(flat(caution)) for caution in chart.cautions]
+    first_contact = min(text.index(mark) for mark in ("X1:E", "X2:3"))
+    notices, last = text.index(flat(chart.notices[-1])), text.rindex(flat("tail, after the adapter"))
+    assert text.index(chart.sheet.digest) < cautions[0]
+    assert [*cautions, first_contact, notices, last] == sorted([*cautions, first_contact, notices, last])
+    assert text.rindex(flat(chart.measure_notes[0])) < last
+    assert len(text) - last < 250 if writer is html_text else len(text) - last < 60
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_a_conductor_without_fuse_says_so(writer):
+    """The one conductor that a supply feeds without a fuse says it in words; none says it once the fuse is there."""
+    chart = sample_chart()
+    fused = replace(chart, conductors=tuple(replace(row, fuse=row.fuse and "F6 30 A") for row in chart.conductors))
+    counts = [writer(each).replace("\N{NO-BREAK SPACE}", " ").count(NO_FUSE) for each in (chart, fused)]
+    # Once in the table and once where its meaning is told.
+    assert counts == [2, 0]
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_lengths_stand_in_metres_and_feet(writer):
+    """Whoever cuts to feet need not convert: 4.75 m are 15.58 ft (1 ft = 0.3048 m, yard and pound agreement 1959)."""
+    text = flat(writer(sample_chart()))
+    assert ("4.75" in text, "15.58" in text) == (True, True)
+
+
+@pytest.mark.parametrize("writer", [terminal_text, markdown_text, html_text])
+def test_a_free_colour_is_any(writer):
+    """A conductor whose colour the rig leaves open may have any, which is no colour named 'free'."""
+    text = writer(sample_chart())
+    assert len(re.findall(r"\bany\b", text)) == 2
 
 
 @pytest.mark.parametrize("writer", WRITERS)
@@ -114,13 +141,23 @@ def test_unverified_row_is_marked_in_words(writer):
     assert marked == unmarked + 1
 
 
-def test_conductor_from_memory_is_marked():
-    """The one conductor that rests on memory carries the sign, in every layout for people."""
+def test_conductor_and_measurement_from_memory_are_marked():
+    """The conductor and the measurement that rest on memory carry the sign, in every layout for people."""
     text = next(line for line in terminal_text(sample_chart()).splitlines() if line.startswith("W20 "))
+    measure = [line for line in terminal_text(sample_chart()).splitlines() if line.startswith("2 ")][-1]
     markdown = next(line for line in markdown_text(sample_chart()).splitlines() if "**W20**" in line)
     page = next(line for line in html_text(sample_chart()).splitlines() if ">W20<" in line)
-    assert (text.split()[-1], "M \\! not verified" in markdown, "! not verified" in page) == ("M!", True, True)
-    assert html_text(sample_chart()).count('class="unverified"') == 2
+    assert (text.split()[-1], measure.split()[-1]) == ("M!", "M!")
+    assert ("M\\! **! not verified**" in markdown, "! not verified" in page) == (True, True)
+    assert markdown_text(sample_chart()).splitlines()[-1].split(" | ")[-2] == "M\\! **! not verified**"
+    assert html_text(sample_chart()).count('class="unverified"') == 3
+
+
+def test_csv_says_which_rows_are_unverified():
+    """The column is right for all three tables: one row of each rests on memory."""
+    rows = [dict(zip(table[0], row, strict=True)) for table in [rows_of(csv_text(sample_chart()))] for row in table[1:]]
+    doubtful = [(row["section"], row["support"]) for row in rows if row["unverified"] == "yes"]
+    assert doubtful == [("pins", "vehicle 2, 2 / trailer M"), ("conductors", "M"), ("measures", "M")]
 
 
 @pytest.mark.parametrize("writer", WRITERS)
@@ -172,13 +209,35 @@ def test_terminal_never_cuts_a_contact_mark():
     """At 80 columns every contact mark stands whole on one line."""
     chart = sample_chart()
     text = terminal_text(chart)
-    marks = {mark for row in chart.pins for mark in row.vehicle_contact.split("+") if mark}
+    marks = {mark for row in chart.pins for mark in row.vehicle_contact.split(" + ") if mark}
     marks |= {row.trailer_contact for row in chart.pins if row.trailer_contact}
     marks |= {mark for row in chart.conductors for mark in (row.ref, row.start, row.end)}
     whole = {word for line in text.splitlines() for word in re.split(r"[ +]+", line)}
     # A terminal named "+" ends its own designation and would be split by the line above.
     assert marks - whole - {"G1:+"} == set()
     assert "G1:+" in text
+
+
+@pytest.mark.parametrize("word", ["ignition-switched supply", "trailer-present contact", "identification, clearance"])
+def test_terminal_breaks_no_word_inside_and_keeps_the_gaps(word):
+    """At 80 columns a long word of the trade breaks at its hyphen or not at all, and no two cells touch."""
+    chart = sample_chart()
+    pins = tuple(replace(row, vehicle_circuit=word, circuit=word) for row in chart.pins)
+    conductors = tuple(replace(row, circuit=word, trailer=word) for row in chart.conductors)
+    text = terminal_text(replace(chart, pins=pins, conductors=conductors))
+    pieces = {piece for whole in word.split() for piece in re.findall(r"[^-]+-?", whole)}
+    assert pieces - set(re.split(r"[ \n]+|(?<=-)", text)) == set()
+    rules = [line for line in text.splitlines() if set(line) == {"─", " "}]
+    assert [re.search(r"─ ─", rule) for rule in rules] == [None] * 3
+    assert [line for line in text.splitlines() if display_width(line) > 80] == []
+
+
+@pytest.mark.parametrize("writer", [terminal_text, markdown_text, html_text])
+def test_a_plus_between_contacts_stands_behind_one(writer):
+    """No line can start with the plus, or hold nothing else."""
+    text = writer(sample_chart())
+    assert [line for line in text.splitlines() if line.strip().startswith("+ ")] == []
+    assert re.search(r"X1:A +\+", text.replace("\N{NO-BREAK SPACE}", "_")) is None or writer is terminal_text
 
 
 def test_terminal_has_headings_and_support_legend():
@@ -190,7 +249,7 @@ def test_terminal_has_headings_and_support_legend():
         "MEASURE BEFORE CONNECTING",
         "NOTICES",
         "CAUTIONS",
-        "Support marks",
+        "Support marks (Sup.)",
     ):
         assert wanted in text
     assert "≠ = sources disagree" in text
@@ -209,11 +268,25 @@ def test_csv_is_rectangular_with_crlf(which):
 
 
 def test_csv_counts_every_row():
-    """Each table holds one record for each row of the chart, the combined one all of them."""
+    """Each table holds one record for each row of the chart, the combined one all of them and all words."""
     chart = sample_chart()
     counts = {which: len(rows_of(csv_text(chart, which))) - 1 for which in ("pins", "conductors", "measures", "all")}
-    words = len(chart.notices) + len(chart.cautions)
-    assert counts == {"pins": 11, "conductors": 22, "measures": 12, "all": 45 + words}
+    words = len(chart.notices) + len(chart.cautions) + len(chart.conductor_notes) + 1 + len(chart.measure_notes)
+    legend, sheet = len(support_legend()) + 1, 6 + len(chart.connectors)
+    assert counts == {"pins": 11, "conductors": 22, "measures": 12, "all": 45 + words + legend + sheet}
+
+
+def test_csv_begins_with_the_sheet():
+    """Title, revision, date and digest lead, so that a loose file says what it belongs to."""
+    rows = rows_of(csv_text(sample_chart()))
+    sheet = sample_chart().sheet
+    assert rows[0][:3] == ["section", "key", "text"]
+    assert [row[:3] for row in rows[1:5]] == [
+        ["sheet", "title", sheet.title],
+        ["sheet", "revision", sheet.revision],
+        ["sheet", "date", sheet.date],
+        ["sheet", "digest", sheet.digest],
+    ]
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
@@ -221,7 +294,7 @@ def test_csv_disarms_formulas(start):
     """A cell that a spreadsheet would run as a formula starts with an apostrophe."""
     for text in (f"{start}1+1", f"  {start}cmd|' /C calc'!A0"):
         rows = rows_of(csv_text(hostile_chart(text), "measures"))
-        cells = {cell[:1] for row in rows[1:] for cell in row}
+        cells = {cell[:1] for row in rows[1:] for cell in row[: rows[0].index("support")]}
         assert cells == ({"'"} if start not in "\t\r\n" or text[0] == start else {" "})
 
 
@@ -232,11 +305,11 @@ def test_csv_round_trips_quotes_commas_and_lines():
 
 
 def test_csv_support_is_no_date():
-    """A pair of marks is written out: a spreadsheet would read 2/1 as a date."""
+    """Several marks are written out: a spreadsheet would read 2 / 1 as a date."""
     text = csv_text(sample_chart(), "pins")
     rows = rows_of(text)
     column = rows[0].index("support")
-    assert {row[column] for row in rows[1:]} == {"vehicle 2, trailer 2", "vehicle 2, trailer M", "1"}
+    assert {row[column] for row in rows[1:]} == {"2", "vehicle 2, 2 / trailer M", "1"}
 
 
 def test_csv_leaves_designations_alone():
@@ -252,7 +325,7 @@ def test_markdown_tables_are_rectangular():
     for chart in (sample_chart(), hostile_chart("a|b \\| c || d")):
         lines = [line for line in markdown_text(chart).splitlines() if line.startswith("|")]
         counts = {len(re.findall(r"(?<!\\)(?:\\\\)*\|", line)) for line in lines}
-        assert counts == {10, 12, 8}
+        assert counts == {10, 13, 9}
 
 
 def test_markdown_escapes_html_and_links():
@@ -335,34 +408,3 @@ def test_swatches_cover_every_colour_and_show_the_stripe():
     striped = swatch("WH/BK")
     assert striped.index(SWATCHES["WH"]) < striped.index(SWATCHES["BK"])
     assert swatch("") == ""
-
-
-# --- safe text
-
-
-@pytest.mark.parametrize(
-    "code", [*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x061C, 0x200B, 0xFEFF]
-)
-def test_bidirectional_controls_become_visible(code):
-    """Unicode bidirectional controls (UAX 9, section 2) and zero-width characters become visible."""
-    assert clean(f"X1{chr(code)}:B") == f"X1{REPLACEMENT}:B"
-
-
-def test_words_of_other_scripts_stay():
-    """Hebrew, Arabic, Persian joiners, accents and symbols are no danger and stay."""
-    text = "אור ضوء می‌خواهم Anhänger 2,5 mm² ≠ Ω"
-    assert clean(text) == text
-
-
-@given(st.text(max_size=100))
-def test_escaped_html_is_inert(text):
-    """Escaped text has no markup and no control character, whatever goes in."""
-    escaped = escape_html(text)
-    assert not set(escaped) & set("<>\"'\n\t\x00")
-    assert all(unicodedata.category(c) not in ("Cc", "Cs", "Zl", "Zp") for c in escaped)
-
-
-@given(st.text(max_size=60))
-def test_guarded_cell_never_starts_a_formula(text):
-    """Whatever the text, the cell after guarding starts with no formula sign, spaces aside."""
-    assert guard_csv(text).lstrip()[:1] not in tuple("=+-@＝＋－＠")

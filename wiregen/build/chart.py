@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from wiregen.build.adapter import BuiltChannel
 from wiregen.build.circuit import Built
-from wiregen.build.measure import measure_rows
-from wiregen.catalogue.circuits import CIRCUITS, GROUNDS, GROUPS
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word
-from wiregen.model.chart import Chart, ConductorRow, PinRow, SheetInfo
-from wiregen.model.circuit import Circuit, Conductor, Fuse
+from wiregen.build.cut_list import CutList, is_doubtful, support_words
+from wiregen.build.measure import measure_notes, measure_rows
+from wiregen.catalogue.circuits import CIRCUITS, GROUPS
+from wiregen.catalogue.connector import Connector, Contact, colour_word
+from wiregen.model.chart import Chart, PinRow, SheetInfo
 from wiregen.model.circuit import Contact as MatedContact
-from wiregen.quantity import show
+from wiregen.model.circuit import Converter
 from wiregen.rig.loaded import LoadedRig
 
-CAUTIONS = (
+_BEFORE = (
     "Vehicles differ from their manuals and have been rewired: measure every contact before you connect anything.",
     "Wire by the letter or number moulded beside the contact, never by its position in a picture.",
-    "Disconnect the batteries before you work on a feed. Every feed from a battery has a fuse at the battery.",
+    "Disconnect the batteries before you work on a feed. Fit a fuse at the battery in every feed.",
+)
+_BRAKES = (
     "Electric brakes, breakaway switch and brake controller: have the work checked by a qualified person. "
-    "Never tow with a brake circuit that has not been tested.",
+    "Never tow with a brake circuit that has not been tested."
+)
+_AFTER = (
     "Test every lamp, with the trailer coupled, before the first trip and each time you couple.",
+    "This chart is not a check: run 'wiregen check' on the rig file; digest {digest}.",
     "This chart is advice. Local codes and qualified people have the last word; no compliance is claimed.",
 )
 
-#: Conductors that the builder of the adapter makes; the rest is the vehicle's and the trailer's own wiring.
-HARNESS = ("socket-adapter", "battery-adapter", "adapter-chassis", "adapter-trailer")
+NOT_CONNECTED = "not connected by this adapter"
+_NO_EQUAL = "not connected: the vehicle socket has no such mark"
+_NO_WIRE = "no wire on the vehicle, by the source"
 _DEVICES = {
     "relay": "relay",
     "solid_state": "solid-state switch",
@@ -50,13 +56,6 @@ def sheet_info(loaded: LoadedRig) -> SheetInfo:
     )
 
 
-def terminal_words(terminal: str) -> str:
-    """Return a terminal as a chart prints it: ``-X1:E.a`` is ``X1:E``."""
-    name = terminal.removeprefix("-")
-    name = name[:-2] if name.endswith((".v", ".a", ".t", ".s")) else name
-    return name.replace("_", " ")
-
-
 def chart(loaded: LoadedRig, built: Built) -> Chart:
     """Make the chart of a rig."""
     charter = _Charter(loaded, built)
@@ -65,11 +64,21 @@ def chart(loaded: LoadedRig, built: Built) -> Chart:
         vehicle=loaded.rig.vehicle.name,
         connectors=charter.connectors(),
         pins=tuple(charter.pins()),
-        conductors=tuple(charter.conductors()),
+        conductors=tuple(charter.cut_list.rows()),
         measures=tuple(measure_rows(loaded, built)),
         notices=charter.notices(),
-        cautions=CAUTIONS,
+        cautions=cautions(loaded),
+        measure_notes=measure_notes(loaded),
     )
+
+
+def cautions(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return what can hurt, in the order to read it; brakes only where a trailer has them."""
+    rig = loaded.rig
+    braked = any(trailer.brakes for trailer in rig.trailer)
+    braked |= any("brake" in channel.outputs for channel in rig.adapter.channel)
+    after = tuple(text.format(digest=loaded.digest) for text in _AFTER)
+    return (*_BEFORE, *((_BRAKES,) if braked else ()), *after)
 
 
 class _Charter:
@@ -77,12 +86,16 @@ class _Charter:
         self.loaded = loaded
         self.built = built
         self.rig = loaded.rig
+        self.cut_list = CutList(loaded, built)
         self.used = {
             contact.mark
             for circuit in built.circuits
             for contact in circuit.of(MatedContact)
             if contact.connector == "-X1"
         }
+        if loaded.rig.adapter.straight:
+            # A plain lead joins every equal mark, also those for which there is nothing to compute.
+            self.used |= {entry.mark for plug in loaded.plugs for entry in plug.contact}
 
     def connectors(self) -> tuple[tuple[str, str, str], ...]:
         rows = [("X1", f"{self.loaded.socket.short} (vehicle socket)", self.loaded.socket.standard)]
@@ -106,110 +119,112 @@ class _Charter:
 
     def pins(self) -> Iterator[PinRow]:
         rows = list(self._straight_rows() if self.rig.adapter.straight else self._adapter_rows())
+        rows += self._supply_rows()
         rows += self._unused_vehicle()
         yield from sorted(rows, key=lambda row: GROUPS.index(row.group) if row.group in GROUPS else len(GROUPS))
 
     def _adapter_rows(self) -> Iterator[PinRow]:
         for (outlet, plug), trailer in zip(self._plugs(), self.rig.trailer, strict=True):
             for entry in plug.contact:
-                if entry.circuit in GROUNDS:
-                    yield self._ground_row(outlet, entry, trailer.name)
-                    continue
                 feeding = [channel for channel in self.built.channels if entry.circuit in channel.outputs]
-                if not feeding:
-                    yield self._unfed_row(outlet, entry, trailer.name)
                 for channel in feeding:
                     yield self._channel_row(channel, outlet, entry, trailer.name)
+                if entry.circuit == "ground":
+                    yield self._ground_row(outlet, entry, trailer.name)
+                elif not feeding:
+                    yield self._unfed_row(outlet, entry, trailer.name)
+
+    def _named(self, name: str) -> tuple[str, str, Contact | None]:
+        """Return where a tap or a circuit of the vehicle comes from, what it is, and its contact where it has one."""
+        if name in {tap.name for tap in self.rig.vehicle.tap}:
+            return f"tap {name}", name.replace("_", " "), None
+        entry = next(iter(self.loaded.socket.on(name)), None)
+        return f"X1:{entry.mark}" if entry else "no contact", CIRCUITS[name].word, entry
 
     def _channel_row(self, channel: BuiltChannel, outlet: str, entry: Contact, trailer: str) -> PinRow:
         written = self.rig.adapter.channel[channel.index]
-        taps = {tap.name for tap in self.rig.vehicle.tap}
-        contacts, words, ends = [], [], []
-        for name in written.input.names:
-            socket_contact = next(iter(self.loaded.socket.on(name)), None)
-            if name in taps:
-                contacts.append(f"tap {name}")
-                words.append(name.replace("_", " "))
-            elif socket_contact is not None:
-                contacts.append(f"X1:{socket_contact.mark}")
-                words.append(CIRCUITS[name].word)
-                ends.append(socket_contact)
-            else:
-                contacts.append("no contact")
-                words.append(CIRCUITS[name].word)
+        named = [self._named(name) for name in written.input.names]
+        ends = tuple(contact for _, _, contact in named if contact is not None)
         return _pin_row(
             entry.circuit,
-            (*ends, entry),
-            circuit=CIRCUITS[entry.circuit].word,
-            vehicle_contact=" + ".join(contacts),
-            vehicle_circuit=", ".join(words),
+            ends,
+            entry,
+            vehicle_contact=" + ".join(words for words, _, _ in named),
+            vehicle_circuit=", ".join(words for _, words, _ in named),
             channel=f"{channel.name} ({_DEVICES[written.device]})",
             logic="" if written.input.is_bare else written.input.text,
-            fuse=self._channel_fuse(channel.name),
+            fuse=self.cut_list.fuse_at(f"-{outlet}:{entry.mark}.a", channel.name),
             trailer=trailer,
-            trailer_contact=f"{outlet}:{entry.mark}",
-            colour=self._to_contact(channel.name, outlet, entry) or entry.colour or "",
-            note=entry.note,
+            outlet=outlet,
+            colour=self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a", channel.name) or entry.colour or "",
+            notes=_notes([*(("X1", contact) for contact in ends if is_doubtful(contact)), ("", entry)], outlet),
         )
 
-    def _to_contact(self, channel: str, outlet: str, entry: Contact) -> str:
-        end = f"-{outlet}:{entry.mark}.a"
-        for circuit in self.built.circuits:
-            for wire in circuit.of(Conductor):
-                if wire.b == end and wire.channel == channel:
-                    return wire.colour
-        return ""
-
-    def _channel_fuse(self, channel: str) -> str:
-        for circuit in self.built.circuits:
-            for fuse in circuit.of(Fuse):
-                if fuse.channel == channel:
-                    return fuse_words(fuse)
-        return ""
-
     def _ground_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
-        if entry.circuit != "ground":
-            return self._unfed_row(outlet, entry, trailer)
         grounds = self.loaded.socket.lamp_grounds
         return _pin_row(
             "ground",
-            (*grounds, entry),
-            circuit=CIRCUITS["ground"].word,
+            grounds,
+            entry,
             vehicle_contact=" + ".join(f"X1:{contact.mark}" for contact in grounds),
             vehicle_circuit=CIRCUITS["ground"].word,
             channel="ground bar",
             trailer=trailer,
-            trailer_contact=f"{outlet}:{entry.mark}",
-            colour=entry.colour or "",
-            note=entry.note,
+            outlet=outlet,
+            colour=self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a") or entry.colour or "",
+            notes=_notes([*(("X1", contact) for contact in grounds if is_doubtful(contact)), ("", entry)], outlet),
         )
 
     def _unfed_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
         return _pin_row(
             entry.circuit,
-            (entry,),
-            circuit=CIRCUITS[entry.circuit].word,
+            (),
+            entry,
             trailer=trailer,
-            trailer_contact=f"{outlet}:{entry.mark}",
+            outlet=outlet,
             colour=entry.colour or "",
-            note="not connected by this adapter",
+            notes=(NOT_CONNECTED, *_notes([("", entry)], outlet)),
         )
 
     def _straight_rows(self) -> Iterator[PinRow]:
         for (outlet, plug), trailer in zip(self._plugs(), self.rig.trailer, strict=True):
             for entry in plug.contact:
                 facing = self.loaded.socket.find(entry.mark)
+                joined = facing is not None
+                end = f"-{outlet}:{entry.mark}.a"
+                both = [("X1", facing)] if facing else []
+                lead = _NO_EQUAL if facing is None else _NO_WIRE if facing.circuit == "unused" else ""
                 yield _pin_row(
                     entry.circuit,
-                    (facing, entry) if facing else (entry,),
-                    circuit=CIRCUITS[entry.circuit].word,
+                    (facing,) if facing else (),
+                    entry,
                     vehicle_contact=f"X1:{facing.mark}" if facing else "",
                     vehicle_circuit=CIRCUITS[facing.circuit].word if facing else "",
-                    channel="straight lead",
+                    channel="straight lead" if joined else "",
+                    fuse=self.cut_list.fuse_at(end) if joined else "",
                     trailer=trailer.name,
-                    trailer_contact=f"{outlet}:{entry.mark}",
-                    colour=entry.colour or "",
+                    outlet=outlet,
+                    colour=self.cut_list.colour_at(end) or entry.colour or "",
+                    notes=(*((lead,) if lead else ()), *_notes([*both, (outlet, entry)], outlet)),
                 )
+
+    def _supply_rows(self) -> Iterator[PinRow]:
+        """Yield the row of the vehicle contact or tap that feeds the adapter's own supply."""
+        supply = self.rig.adapter.supply
+        if supply is None or supply.feed is None or self.built.missing_feed is not None:
+            return
+        words, circuit, entry = self._named(supply.feed)
+        converter = next(c for c in self.built.circuits[0].of(Converter) if not c.channel)
+        yield _pin_row(
+            supply.feed if supply.feed in CIRCUITS else "charge",
+            (entry,) if entry else (),
+            None,
+            vehicle_contact=words,
+            vehicle_circuit=circuit,
+            channel=f"{converter.ref.removeprefix('-')} ({converter.title}, the adapter's supply)",
+            fuse=self.cut_list.fuse_at(f"-A1:{supply.feed}"),
+            notes=_notes([("", entry)] if entry else [], "X1"),
+        )
 
     def _unused_vehicle(self) -> list[PinRow]:
         groups: dict[str, list[Contact]] = {}
@@ -219,93 +234,69 @@ class _Charter:
         return [
             _pin_row(
                 circuit,
-                entries,
+                tuple(entries),
+                None,
                 vehicle_contact=" + ".join(f"X1:{entry.mark}" for entry in entries),
                 vehicle_circuit=CIRCUITS[circuit].word,
-                note="not connected by this adapter"
-                if circuit != "unused"
-                else "no wire on the vehicle, by the source",
+                notes=(
+                    NOT_CONNECTED if circuit != "unused" else _NO_WIRE,
+                    *_notes([("X1" if len(entries) > 1 else "", entry) for entry in entries], "X1"),
+                ),
             )
             for circuit, entries in groups.items()
         ]
 
-    # --- conductors ---
 
-    def conductors(self) -> Iterator[ConductorRow]:
-        seen: set[str] = set()
-        rows = []
-        for circuit in self.built.circuits:
-            for wire in circuit.of(Conductor):
-                if wire.stretch in HARNESS and wire.ref not in seen:
-                    seen.add(wire.ref)
-                    rows.append(self._conductor(circuit, wire))
-        yield from sorted(rows, key=lambda row: GROUPS.index(row.group) if row.group in GROUPS else 99)
+def _notes(ends: Iterable[tuple[str, Contact]], outlet: str) -> tuple[str, ...]:
+    """Return the pinouts' own notes on contacts.
 
-    def _conductor(self, circuit: Circuit, wire: Conductor) -> ConductorRow:
-        fuse = circuit.fuse_of.get(wire.ref)
-        fused = fuse_words(fuse) if fuse else self._channel_fuse(wire.channel) if wire.channel else ""
-        kind = CIRCUITS.get(wire.circuit)
-        return ConductorRow(
-            ref=wire.ref.removeprefix("-"),
-            start=terminal_words(wire.a),
-            end=terminal_words(wire.b),
-            group=kind.group if kind else "Supply",
-            circuit=kind.word if kind else wire.circuit.replace("_", " "),
-            size=wire.size.label,
-            length_m=wire.length_m,
-            fuse=fused,
-            channel=wire.channel,
-            trailer=circuit.trailer if wire.stretch == "adapter-trailer" else "",
-            support=self._contact_support(wire),
-            colour=wire.colour,
-            colour_word=colour_word(wire.colour) if wire.colour else "",
-        )
-
-    def _contact_support(self, wire: Conductor) -> str:
-        for terminal in (wire.a, wire.b):
-            name, _, mark = terminal_words(terminal).partition(":")
-            pinout = dict([("X1", self.loaded.socket), *self._plugs()]).get(name)
-            entry = pinout.find(mark) if pinout else None
-            if entry is not None:
-                return SUPPORT_MARKS[entry.support]
-        return ""
-
-
-def fuse_words(fuse: Fuse) -> str:
-    """Return ``F3 10 A``."""
-    return f"{fuse.ref.removeprefix('-')} {show(fuse.rating_a, 'A')}"
+    Args:
+        ends: Contacts with the connector to name in front, an empty text where the row leaves no doubt.
+        outlet: Connector to name after all where notes of two connectors meet.
+    """
+    told = [(name, entry) for name, entry in ends if entry.note]
+    if len({entry.note for _, entry in told}) == 1 and told[-1][0] in ("", outlet):
+        return (told[-1][1].note,)
+    return tuple(f"{name or outlet}:{entry.mark}: {entry.note}" for name, entry in told)
 
 
 def _pin_row(
     group_of: str,
-    ends: Sequence[Contact],
+    vehicle: tuple[Contact, ...],
+    trailer_end: Contact | None,
     *,
-    circuit: str = "",
     vehicle_contact: str = "",
     vehicle_circuit: str = "",
     channel: str = "",
     logic: str = "",
     fuse: str = "",
     trailer: str = "",
-    trailer_contact: str = "",
+    outlet: str = "",
     colour: str = "",
-    note: str = "",
+    notes: tuple[str, ...] = (),
 ) -> PinRow:
-    """Make a row of the circuit ``group_of``; ``ends`` are the contacts whose support it rests on."""
-    marks = [SUPPORT_MARKS[entry.support] for entry in ends]
+    """Make a row of the circuit ``group_of`` between vehicle contacts and a trailer contact, on whose support it rests.
+
+    Notes are joined to sentences.
+    """
+    ends = (*vehicle, *((trailer_end,) if trailer_end else ()))
+    tags = " + ".join(dict.fromkeys(entry.tag for entry in vehicle if entry.tag))
     return PinRow(
         group=CIRCUITS[group_of].group,
-        circuit=circuit,
+        circuit=CIRCUITS[trailer_end.circuit].word if trailer_end else "",
         vehicle_contact=vehicle_contact,
         vehicle_circuit=vehicle_circuit,
         channel=channel,
         logic=logic,
         fuse=fuse,
         trailer=trailer,
-        trailer_contact=trailer_contact,
+        trailer_contact=f"{outlet}:{trailer_end.mark}" if trailer_end else "",
         colour=colour,
         colour_word=colour_word(colour) if colour else "",
-        support=marks[0] if len(set(marks)) == 1 else "/".join(marks),
-        unverified=any(entry.support in ("memory", "disagree") for entry in ends),
-        note=note,
+        support=support_words(vehicle, (trailer_end,) if trailer_end else ()) if ends else "",
+        unverified=is_doubtful(*ends),
+        note=" ".join(note if note.endswith((".", "!", "?")) else f"{note}." for note in notes[:-1])
+        + (" " if len(notes) > 1 else "")
+        + (notes[-1] if notes else ""),
+        tag=tags,
     )

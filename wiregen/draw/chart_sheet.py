@@ -9,7 +9,7 @@ from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS
 from wiregen.draw.scene import Scene
 from wiregen.draw.sheet import Paper, Sheet
 from wiregen.draw.table import Cell, Column, Flow, Row, RowGroup
-from wiregen.model.chart import Chart, ConductorRow, MeasureRow, PinRow
+from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow
 
 _NAME: Final = "Wiring chart"
 _NO_BREAK: Final = "\N{NO-BREAK SPACE}"
@@ -32,19 +32,21 @@ _CONDUCTOR_COLUMNS: Final = (
     Column("Circuit", 1.2),
     Column("Colour", whole=True),
     Column("Size", whole=True),
-    Column("Length, m"),
+    Column("Length"),
     Column("Fuse", whole=True),
     Column("Channel"),
     Column("Trailer", 1.0),
+    Column("Marking", 1.2),
     Column("Support"),
     Column("Cut / fitted", 0.5),
 )
 _MEASURE_COLUMNS: Final = (
     Column("Contact"),
     Column("Against"),
-    Column("Controls", 1.0),
+    Column("Controls", 1.3),
     Column("Meter shows", 1.1),
-    Column("Because it is", 1.3),
+    Column("Because it is", 1.2),
+    Column("Support"),
     Column("Reading", 0.6),
 )
 
@@ -59,17 +61,21 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
         paper: ``a4`` or ``letter``.
 
     Returns:
-        As many sheets as it takes; table headings stand again on every further sheet. Notices, measure table and
-        cautions come last and start on a sheet of their own.
+        As many sheets as it takes; table headings stand again on every further sheet. Cautions come first, in a box;
+        notices and the measure table come last and start on a sheet of their own.
     """
     sheet = Sheet(paper, landscape=True)
     flow = Flow(sheet.area)
+    if chart.cautions:
+        flow.boxed(chart.cautions)
     flow.heading("Pin to pin")
     flow.paragraph(_connectors(chart))
     _table(flow, _PIN_COLUMNS, _grouped(chart.pins, lambda row: row.group, _pin))
     flow.paragraph(support_legend())
     flow.heading("Conductors to cut", keep_mm=45.0)
     _table(flow, _CONDUCTOR_COLUMNS, _grouped(chart.conductors, lambda row: row.group, _conductor))
+    for note in chart.conductor_notes:
+        flow.paragraph(note)
     flow.new_page()
     if chart.notices:
         flow.heading("Notices")
@@ -80,10 +86,9 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
         "Measure every contact below on the real vehicle before a trailer is plugged in. Find a contact by the mark "
         "moulded beside it, never by its position. Write the reading down."
     )
+    for note in chart.measure_notes:
+        flow.paragraph(f"– {note}")
     _table(flow, _MEASURE_COLUMNS, _grouped(chart.measures, lambda row: row.connector, _measure))
-    if chart.cautions:
-        flow.heading("Cautions")
-        flow.boxed(chart.cautions)
     pages = len(flow.pages)
     return [
         sheet.scene(
@@ -103,7 +108,10 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
 def support_legend() -> str:
     """Return what the support marks mean, in one sentence."""
     marks = "; ".join(f"{mark} = {SUPPORT_WORDS[key]}" for key, mark in SUPPORT_MARKS.items())
-    return f"Support marks: {marks}. Two marks, 2/1: vehicle contact / trailer contact. ! = not verified."
+    return (
+        f"Support marks: {marks}. Two marks or more, such as 2, 1 / M: the vehicle contacts in the order of 'From', a "
+        "slash, the trailer contact. One mark where all are alike. ! = not verified."
+    )
 
 
 def _connectors(chart: Chart) -> str:
@@ -128,26 +136,26 @@ def _grouped(rows: Iterable[_Record], key: Callable[[_Record], str], make: Calla
 def _pin(row: PinRow) -> Row:
     connected = bool(row.trailer_contact)
     channel = "a plain wire" if row.channel == "wire" else row.channel
-    fuse = f"fuse {row.fuse}".replace(" ", _NO_BREAK) if row.fuse else ""
+    fuse = (row.fuse if row.fuse == NO_FUSE else f"fuse {row.fuse}").replace(" ", _NO_BREAK) if row.fuse else ""
     remarks = [f"Live when: {row.logic}."] if row.logic else []
     remarks += ["! NOT VERIFIED."] if row.unverified else []
     remarks += [row.note] if row.note else []
     cells = (
         Cell(row.start, "bold" if row.vehicle_contact else "normal"),
-        Cell(row.vehicle_circuit),
+        Cell(row.vehicle_words),
         Cell(", ".join(part for part in (channel, fuse) if part) or "not connected"),
         Cell(row.trailer_contact, "bold"),
         Cell(row.circuit if connected else ""),
         Cell(row.trailer),
         _colour(row.colour, row.colour_word) if connected else Cell(""),
-        Cell(f"{row.support} !" if row.unverified else row.support, "bold" if row.unverified else "normal"),
+        _support(row),
         Cell(" ".join(remarks)),
     )
     return Row(cells, marked=row.unverified)
 
 
 def _conductor(row: ConductorRow) -> Row:
-    doubtful = any(SUPPORT_MARKS[key] in row.support for key in ("memory", "disagree"))
+    length = f"{row.length_m:.2f} m / {row.length_ft:.2f} ft".replace(" ft", f"{_NO_BREAK}ft")
     return Row(
         (
             Cell(row.ref, "bold"),
@@ -156,15 +164,21 @@ def _conductor(row: ConductorRow) -> Row:
             Cell(row.circuit),
             _colour(row.colour, row.colour_word),
             Cell(row.size),
-            Cell(f"{row.length_m:.2f}"),
-            Cell(row.fuse),
+            Cell(length.replace(" /", f"{_NO_BREAK}/")),
+            Cell(row.fuse or "–", "bold" if row.fuse == NO_FUSE else "normal"),
             Cell(row.channel),
             Cell(row.trailer or "all"),
-            Cell(f"{row.support} !" if doubtful else row.support, "bold" if doubtful else "normal"),
+            Cell(row.marking_words),
+            _support(row),
             Cell(""),
         ),
-        marked=doubtful,
+        marked=row.unverified,
     )
+
+
+def _support(row: PinRow | ConductorRow | MeasureRow) -> Cell:
+    marks = row.support.replace(" /", f"{_NO_BREAK}/")
+    return Cell(f"{marks} !", "bold") if row.unverified else Cell(marks)
 
 
 def _measure(row: MeasureRow) -> Row:
@@ -175,10 +189,12 @@ def _measure(row: MeasureRow) -> Row:
             Cell(row.switch),
             Cell(row.expected, "bold"),
             Cell(row.why),
+            _support(row),
             Cell(""),
-        )
+        ),
+        marked=row.unverified,
     )
 
 
 def _colour(code: str, word: str) -> Cell:
-    return Cell(" ".join(part for part in (code, word) if part) or "free", swatch=code)
+    return Cell(" ".join(part for part in (code, word) if part) or "any", swatch=code)

@@ -3,6 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+from wiregen.quantity import parse
+
+#: Stands in the fuse column of a conductor that a supply can feed and no fuse protects.
+NO_FUSE: Final = "NO FUSE"
+
+#: Two words that no line may part.
+_NO_BREAK: Final = "\N{NO-BREAK SPACE}"
+
+_FOOT_M: Final = parse("1 ft", "length")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,14 +46,17 @@ class PinRow:
         vehicle_circuit: What the vehicle has there, in words.
         channel: ``K1`` and what it is, or ``wire``; empty for a contact that is not used.
         logic: The channel's expression when it is more than one circuit.
-        fuse: ``F3 10 A`` or an empty text.
+        fuse: Fuse that protects the conductor to the trailer contact, ``F3 10 A``; ``NO_FUSE`` where none does and a
+            supply can feed it; an empty text for grounds and for what is not connected.
         trailer: Trailer name; empty for vehicle contacts that go nowhere.
         trailer_contact: ``X2:3`` or an empty text.
         colour: IEC 60757 code of the conductor to the trailer contact.
         colour_word: In words.
-        support: Marks for both contacts, e.g. ``2/2``, ``1/2``, ``M/2``.
-        unverified: Whether either mark is memory or a disagreement.
+        support: One mark where all contacts of the row are alike, ``2``; else the marks of the vehicle contacts in
+            the order of ``vehicle_contact``, a slash, the mark of the trailer contact: ``2, 1 / M``.
+        unverified: Whether any mark is memory or a disagreement.
         note: Anything the reader must know.
+        tag: Tag or circuit number that the vehicle's own harness has on the wire, several joined with ``+``.
     """
 
     group: str
@@ -59,11 +73,21 @@ class PinRow:
     support: str
     unverified: bool
     note: str = ""
+    tag: str = ""
 
     @property
     def start(self) -> str:
-        """Where the row starts: the vehicle contact, the adapter that makes the signal, or nothing at all."""
-        return self.vehicle_contact or ("adapter" if self.channel else "–")
+        """Where the row starts: the vehicle contact, the adapter that makes the signal, or nothing at all.
+
+        A plus that joins contacts stays on the line of the contact in front of it.
+        """
+        words = self.vehicle_contact or ("adapter" if self.channel else "–")
+        return words.replace(" +", f"{_NO_BREAK}+")
+
+    @property
+    def vehicle_words(self) -> str:
+        """What the vehicle has there, with the tag on its wire where it has one."""
+        return ", ".join(part for part in (self.vehicle_circuit, tag_words(self.tag)) if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,10 +104,14 @@ class ConductorRow:
         colour_word: In words.
         size: As written, e.g. ``2.5 mm²``.
         length_m: Length, m.
-        fuse: Fuse that protects it, e.g. ``F3 10 A``, or an empty text.
+        fuse: Fuse that protects it, e.g. ``F3 10 A``; ``NO_FUSE`` where none does and a supply can feed it; an empty
+            text for grounds and returns.
         channel: Channel it belongs to, or an empty text.
         trailer: Trailer it serves, or an empty text for all.
-        support: Support mark of the contact it starts or ends on, or an empty text.
+        support: Support mark of the contact it starts or ends on, or an empty text; of both as in ``PinRow``.
+        unverified: Whether any of these marks is memory or a disagreement.
+        tag: Tag or circuit number of the vehicle's own wire at the contact, or an empty text.
+        marking: What to write on both its ends: its number where another conductor has the same colour, else empty.
     """
 
     ref: str
@@ -99,6 +127,27 @@ class ConductorRow:
     channel: str
     trailer: str
     support: str
+    unverified: bool = False
+    tag: str = ""
+    marking: str = ""
+
+    @property
+    def length_ft(self) -> float:
+        """Length, ft."""
+        return self.length_m / _FOOT_M
+
+    @property
+    def marking_words(self) -> str:
+        """What is or should be written on it, in words."""
+        return ", ".join(part for part in (self.marking, tag_words(self.tag)) if part)
+
+
+def tag_words(tag: str) -> str:
+    """Return ``vehicle tag 22-461C``, or an empty text for none."""
+    if not tag:
+        return ""
+    bound = tag.replace(" +", f"{_NO_BREAK}+")
+    return f"vehicle tag{'s' if '+' in tag else ''} {bound}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,11 +156,13 @@ class MeasureRow:
 
     Attributes:
         connector: ``X1`` and its short name.
-        contact: Mark.
+        contact: Mark, or ``others``.
         switch: Position of the controls.
         expected: ``24 V to 28 V``, ``0 V``, ``flashes, 0 V / 24 V``.
         against: Contact the meter's other lead is on.
         why: What the contact is.
+        support: Support mark of the contact, or an empty text for a tap and for rows on several contacts.
+        unverified: Whether the mark is memory or a disagreement, or the expected reading itself is only inferred.
     """
 
     connector: str
@@ -120,18 +171,50 @@ class MeasureRow:
     expected: str
     against: str
     why: str
+    support: str = ""
+    unverified: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
-    """The whole chart."""
+    """The whole chart.
+
+    Attributes:
+        sheet: What stands in the title block.
+        vehicle: Name of the vehicle.
+        connectors: (designation, short name, what it follows) of every connector.
+        pins: Pin to pin.
+        conductors: What to cut.
+        measures: What to measure before anything is connected.
+        notices: What the pinouts want the reader to know.
+        cautions: What can hurt; printed first.
+        measure_notes: How to measure; printed in front of the measure table.
+    """
 
     sheet: SheetInfo
     vehicle: str
     connectors: tuple[tuple[str, str, str], ...]
-    """(designation, short name, what it follows) of every connector."""
     pins: tuple[PinRow, ...]
     conductors: tuple[ConductorRow, ...]
     measures: tuple[MeasureRow, ...]
     notices: tuple[str, ...]
     cautions: tuple[str, ...]
+    measure_notes: tuple[str, ...] = ()
+
+    @property
+    def conductor_notes(self) -> tuple[str, ...]:
+        """What the fuse and marking columns of the conductors mean, where they say something."""
+        notes = []
+        if any(row.fuse == NO_FUSE for row in self.conductors):
+            notes.append(
+                f"{NO_FUSE}: a supply can feed this conductor and no fuse in the rig file protects it. Fit one at the "
+                "supply, or state in the rig file the one that is there."
+            )
+        if any(row.marking for row in self.conductors):
+            notes.append(
+                "Marking: proposal to write the conductor's number on both its ends, where another has the same colour "
+                "or the colour is free."
+            )
+        if any(row.tag for row in self.conductors):
+            notes.append("Vehicle tag: circuit number and tag on the vehicle's own wire at that contact.")
+        return tuple(notes)

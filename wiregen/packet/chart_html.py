@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from wiregen.catalogue.connector import COLOURS, split_colour
-from wiregen.model.chart import Chart, ConductorRow, MeasureRow, PinRow
+from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow
 from wiregen.packet.chart_style import STYLE
 from wiregen.packet.chart_text import (
     CAUTIONS_HEADING,
@@ -23,9 +23,9 @@ from wiregen.packet.chart_text import (
     SUPPORT_HEADING,
     bind_units,
     colour_text,
-    doubtful,
     grouped,
     length_text,
+    marks_text,
     measures_by_connector,
     sheet_facts,
     support_legend,
@@ -88,11 +88,11 @@ def html_text(chart: Chart) -> str:
             "<body>",
             *_header(chart, title),
             "<main>",
-            *_section("pins", PINS_HEADING, [*_pin_table(chart), *_legend()]),
-            *_section("conductors", CONDUCTORS_HEADING, _conductor_table(chart)),
-            *_list("notices", NOTICES_HEADING, chart.notices),
-            *_section("measure", MEASURES_HEADING, [f"<p>{MEASURE_ADVICE}</p>", *_measure_table(chart)]),
             *_list("cautions", CAUTIONS_HEADING, chart.cautions),
+            *_section("pins", PINS_HEADING, [*_pin_table(chart), *_legend()]),
+            *_section("conductors", CONDUCTORS_HEADING, [*_conductor_table(chart), *_bullets(chart.conductor_notes)]),
+            *_list("notices", NOTICES_HEADING, chart.notices),
+            *_section("measure", MEASURES_HEADING, [*_how_to_measure(chart), *_measure_table(chart)]),
             "</main>",
             "</body>",
             "</html>",
@@ -134,6 +134,8 @@ def _header(chart: Chart, title: str) -> Iterator[str]:
         yield f"<li>{_mark(designation)} <bdi>{_words(short)}</bdi>{tail}</li>"
     yield "</ul>"
     yield '<nav aria-label="Parts of the chart">'
+    if chart.cautions:
+        yield f'<a href="#cautions">{CAUTIONS_HEADING}</a>'
     yield f'<a href="#pins">{PINS_HEADING}</a> <a href="#conductors">{CONDUCTORS_HEADING}</a>'
     yield f'<a href="#measure">{MEASURES_HEADING}</a>'
     yield "</nav>"
@@ -149,13 +151,24 @@ def _section(name: str, heading: str, body: Iterable[str]) -> Iterator[str]:
 
 def _list(name: str, heading: str, texts: Sequence[str]) -> Iterator[str]:
     if texts:
-        items = [f"<li>{_words(text)}</li>" for text in texts]
-        yield from _section(name, heading, ["<ul>", *items, "</ul>"])
+        yield from _section(name, heading, _bullets(texts))
+
+
+def _bullets(texts: Sequence[str]) -> Iterator[str]:
+    if texts:
+        yield "<ul>"
+        yield from (f"<li>{_words(text)}</li>" for text in texts)
+        yield "</ul>"
+
+
+def _how_to_measure(chart: Chart) -> Iterator[str]:
+    yield f"<p>{MEASURE_ADVICE}</p>"
+    yield from _bullets(chart.measure_notes)
 
 
 def _legend() -> Iterator[str]:
     yield f'<h3 class="legend">{SUPPORT_HEADING}</h3>'
-    yield f"<p>{support_note()}"
+    yield f"<p>{_words(support_note())}"
     yield f"A row marked <b>! {NOT_VERIFIED}</b> rests on memory or on sources that disagree.</p>"
     yield '<dl class="legend">'
     yield from (f"<div><dt>{mark}</dt><dd>{meaning}</dd></div>" for mark, meaning in support_legend())
@@ -182,26 +195,23 @@ def _pin(row: PinRow) -> list[_Cell]:
     connected = bool(row.trailer_contact)
     remarks = [f"Live when: <code>{_words(row.logic)}</code>"] if row.logic else []
     remarks += [_words(row.note)] if row.note else []
-    warning = _WARNING if row.unverified else ""
     return [
-        _Cell(_mark(row.vehicle_contact) or row.start, "contact" if connected else "contact alone"),
-        _Cell(_words(row.vehicle_circuit)),
-        _Cell(_words(through(row))),
+        _Cell(_mark(row.start) if row.vehicle_contact else row.start, "contact" if connected else "contact alone"),
+        _Cell(_words(row.vehicle_words)),
+        _Cell(_fused(through(row))),
         _Cell(_mark(row.trailer_contact), "contact to"),
         _Cell(_words(row.circuit if connected else "")),
         _Cell(_words(row.trailer)),
         _Cell(_colour(row.colour, row.colour_word) if connected else "", "colour half"),
-        _Cell(_words(row.support) + warning, "half"),
+        _support(row),
         _Cell("<br>".join(remarks)),
     ]
 
 
 def _conductor_table(chart: Chart) -> Iterator[str]:
     ends = ("Ref", "From", "To", "Circuit")
-    headings = (*ends, "Colour", "Size", "Length, m", "Fuse", "Channel", "Trailer", "Support")
-    groups = [
-        (group, [(_conductor(row), doubtful(row.support)) for row in rows]) for group, rows in grouped(chart.conductors)
-    ]
+    headings = (*ends, "Colour", "Size", "Length", "Fuse", "Channel", "Trailer", "Marking", "Support")
+    groups = [(group, [(_conductor(row), row.unverified) for row in rows]) for group, rows in grouped(chart.conductors)]
     yield from _table("Every conductor to cut, with its two ends", headings, groups)
 
 
@@ -213,18 +223,29 @@ def _conductor(row: ConductorRow) -> list[_Cell]:
         _Cell(_words(row.circuit), "half"),
         _Cell(_colour(row.colour, row.colour_word), "colour half"),
         _Cell(_words(row.size), "number half"),
-        _Cell(length_text(row.length_m), "number half"),
-        _Cell(_words(row.fuse), "half"),
+        _Cell(_words(length_text(row)), "number half"),
+        _Cell(_fused(row.fuse) or "–", "half"),
         _Cell(_words(row.channel), "half"),
         _Cell(_words(row.trailer or "all"), "half"),
-        _Cell(_words(row.support) + (_WARNING if doubtful(row.support) else ""), "half"),
+        _Cell(_words(row.marking_words), "half"),
+        _support(row),
     ]
 
 
+def _fused(text: str) -> str:
+    """Return words with the ones that no fuse is there in bold."""
+    front, found, rest = text.partition(NO_FUSE)
+    return f"{_words(front)}<b>{NO_FUSE}</b>{_words(rest)}" if found else _words(text)
+
+
+def _support(row: PinRow | ConductorRow | MeasureRow) -> _Cell:
+    return _Cell(_words(marks_text(row.support, False)) + (_WARNING if row.unverified else ""), "half")
+
+
 def _measure_table(chart: Chart) -> Iterator[str]:
-    headings = ("Contact", "Against", "Controls", "Meter shows", "Because it is", "Reading")
+    headings = ("Contact", "Against", "Controls", "Meter shows", "Because it is", "Support", "Reading")
     groups = [
-        (connector, [(_measure(row), False) for row in rows])
+        (connector, [(_measure(row), row.unverified) for row in rows])
         for connector, rows in measures_by_connector(chart.measures)
     ]
     yield from _table("What the meter must show before anything is plugged in", headings, groups)
@@ -237,6 +258,7 @@ def _measure(row: MeasureRow) -> list[_Cell]:
         _Cell(_words(row.switch)),
         _Cell(f"<b>{_words(row.expected)}</b>"),
         _Cell(_words(row.why)),
+        _support(row),
         _Cell("", "reading"),
     ]
 

@@ -15,9 +15,9 @@ from wiregen.packet.chart_text import (
     PINS_HEADING,
     SUPPORT_HEADING,
     colour_text,
-    doubtful,
     grouped,
     length_text,
+    marks_text,
     measures_by_connector,
     sheet_facts,
     support_legend,
@@ -31,10 +31,15 @@ _PIN_HEADINGS = (
     *("Colour", "Support", "Remarks"),
 )
 _CONDUCTOR_HEADINGS = (
-    *("Ref", "From", "To", "Circuit", "Colour", "Size", "Length, m"),
-    *("Fuse", "Channel", "Trailer", "Support"),
+    *("Ref", "From", "To", "Circuit", "Colour", "Size", "Length"),
+    *("Fuse", "Channel", "Trailer", "Marking", "Support"),
 )
-_MEASURE_HEADINGS = ("Connector", "Contact", "Against", "Controls", "Meter shows", "Because it is", "Reading")
+_MEASURE_HEADINGS = (
+    *("Connector", "Contact", "Against", "Controls", "Meter shows"),
+    *("Because it is", "Support", "Reading"),
+)
+
+_UNVERIFIED = f"**! {NOT_VERIFIED}**"
 
 
 def markdown_text(chart: Chart) -> str:
@@ -44,13 +49,15 @@ def markdown_text(chart: Chart) -> str:
     for designation, short, follows in chart.connectors:
         tail = f" ({escape_markdown(follows)})" if follows else ""
         lines.append(f"- {_strong(designation)} {escape_markdown(short)}{tail}")
+    lines += _list(CAUTIONS_HEADING, chart.cautions)
     lines += ["", f"## {PINS_HEADING}", "", *_pins(chart)]
     legend = [f"- {_strong(mark)}: {meaning}" for mark, meaning in support_legend()]
     lines += ["", f"{SUPPORT_HEADING}. {support_note()}", "", *legend]
     lines += ["", f"## {CONDUCTORS_HEADING}", "", *_conductors(chart)]
+    lines += ["", *_bullets(chart.conductor_notes)] if chart.conductor_notes else []
     lines += _list(NOTICES_HEADING, chart.notices)
-    lines += ["", f"## {MEASURES_HEADING}", "", MEASURE_ADVICE, "", *_measures(chart)]
-    lines += _list(CAUTIONS_HEADING, chart.cautions)
+    advice = _bullets((MEASURE_ADVICE, *chart.measure_notes))
+    lines += ["", f"## {MEASURES_HEADING}", "", *advice, "", *_measures(chart)]
     return "\n".join(lines) + "\n"
 
 
@@ -64,17 +71,17 @@ def _pins(chart: Chart) -> Iterator[str]:
 def _pin(row: PinRow) -> list[str]:
     connected = bool(row.trailer_contact)
     remarks = [f"live when: {escape_markdown(row.logic)}"] if row.logic else []
-    remarks += [f"**! {NOT_VERIFIED}**"] if row.unverified else []
+    remarks += [_UNVERIFIED] if row.unverified else []
     remarks += [escape_markdown(row.note)] if row.note else []
     return [
         _strong(row.start),
-        escape_markdown(row.vehicle_circuit),
+        escape_markdown(row.vehicle_words),
         escape_markdown(through(row)),
         _strong(row.trailer_contact),
         escape_markdown(row.circuit if connected else ""),
         escape_markdown(row.trailer),
         escape_markdown(colour_text(row.colour, row.colour_word) if connected else ""),
-        escape_markdown(row.support + (" !" if row.unverified else "")),
+        escape_markdown(marks_text(row.support, row.unverified)),
         "; ".join(remarks),
     ]
 
@@ -91,17 +98,18 @@ def _conductor(row: ConductorRow) -> list[str]:
         row.circuit,
         colour_text(row.colour, row.colour_word),
         row.size,
-        length_text(row.length_m),
-        row.fuse,
+        length_text(row),
+        row.fuse or "–",
         row.channel,
         row.trailer or "all",
-        row.support + (f" ! {NOT_VERIFIED}" if doubtful(row.support) else ""),
+        row.marking_words,
     )
     return [
         _strong(row.ref),
         _strong(row.start),
         _strong(row.end),
         *(escape_markdown(word) for word in words),
+        _support(row),
     ]
 
 
@@ -117,12 +125,22 @@ def _measure(row: MeasureRow) -> list[str]:
         escape_markdown(row.connector),
         _strong(row.contact),
         *(escape_markdown(word) for word in words),
+        _support(row),
         "",
     ]
 
 
+def _support(row: ConductorRow | MeasureRow) -> str:
+    marks = escape_markdown(marks_text(row.support, row.unverified))
+    return f"{marks} {_UNVERIFIED}" if row.unverified else marks
+
+
 def _list(heading: str, texts: Sequence[str]) -> list[str]:
-    return ["", f"## {heading}", "", *(f"- {escape_markdown(text)}" for text in texts)] if texts else []
+    return ["", f"## {heading}", "", *_bullets(texts)] if texts else []
+
+
+def _bullets(texts: Sequence[str]) -> list[str]:
+    return [f"- {escape_markdown(text)}" for text in texts]
 
 
 def _strong(text: str) -> str:

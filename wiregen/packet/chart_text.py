@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS
-from wiregen.model.chart import Chart, ConductorRow, MeasureRow, PinRow
+from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow, tag_words
 from wiregen.packet.safe_text import clean, display_width
 
 _GLUE: Final = "\N{NO-BREAK SPACE}"
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:A|V|W|m|ohm|Ω|mΩ|mm²|AWG|SAE)\b)")
-_BREAK: Final = re.compile(r"(?<=\+)(?=[A-Z])|(?<=[a-z]/)(?=[a-z])")
+_BREAK: Final = re.compile(r"(?<=\+)(?=[A-Z])|(?<=[a-z][/-])(?=[a-z])")
 _INDENT: Final = "    "
+_GAP: Final = "  "
+#: Columns; a longer word is cut where a table would else be wider than the terminal.
+_LONGEST: Final = 18
 _NARROWEST: Final = 48
 
 #: Headings that every writer uses.
@@ -42,13 +45,13 @@ class _Column:
 
     Attributes:
         heading: Word above it.
-        whole: Whether a word in it is never cut: contact marks, designations, sizes.
         right: Whether numbers are set flush right.
+        spare: Whether its cells go to a line below the row where the table is too wide; the highest goes first.
     """
 
     heading: str
-    whole: bool = False
     right: bool = False
+    spare: int = 0
 
 
 def terminal_text(chart: Chart, width: int = 80) -> str:
@@ -63,12 +66,12 @@ def terminal_text(chart: Chart, width: int = 80) -> str:
     """
     width = max(width, _NARROWEST)
     lines = [*_head(chart, width)]
+    lines += _list(CAUTIONS_HEADING, chart.cautions, width)
     lines += _pin_table(chart, width)
     lines += _support_lines(width)
     lines += _conductor_table(chart, width)
-    lines += _measure_table(chart, width)
     lines += _list(NOTICES_HEADING, chart.notices, width)
-    lines += _list(CAUTIONS_HEADING, chart.cautions, width)
+    lines += _measure_table(chart, width)
     return "".join(line.replace(_GLUE, " ").rstrip() + "\n" for line in lines)
 
 
@@ -86,8 +89,11 @@ def support_legend() -> tuple[tuple[str, str], ...]:
 
 
 def support_note() -> str:
-    """Return how two marks in one cell are read."""
-    return "Two marks, 2/1: vehicle contact / trailer contact."
+    """Return how several marks in one cell are read."""
+    return (
+        "Two marks or more, such as 2, 1 / M: the vehicle contacts in the order of 'From', a slash, the trailer "
+        "contact. One mark where all are alike."
+    )
 
 
 def bind_units(text: str) -> str:
@@ -95,9 +101,9 @@ def bind_units(text: str) -> str:
     return _UNIT.sub(_GLUE, clean(text))
 
 
-def doubtful(support: str) -> bool:
-    """Return whether a support mark, or one of a pair, stands for memory or for sources that disagree."""
-    return any(SUPPORT_MARKS[key] in support for key in ("memory", "disagree"))
+def marks_text(support: str, unverified: bool) -> str:
+    """Return support marks for one cell, with a sign where they are not enough; no line starts with a slash."""
+    return (support + ("!" if unverified else "")).replace(" /", f"{_GLUE}/")
 
 
 def sheet_facts(chart: Chart) -> tuple[tuple[str, str], ...]:
@@ -116,18 +122,18 @@ def sheet_facts(chart: Chart) -> tuple[tuple[str, str], ...]:
 def through(row: PinRow) -> str:
     """Return what lies between the two contacts, channel and fuse; 'not connected' where nothing does."""
     channel = "a plain wire" if row.channel == "wire" else row.channel
-    parts = (channel, f"fuse {row.fuse}" if row.fuse else "")
+    parts = (channel, row.fuse if row.fuse in ("", NO_FUSE) else f"fuse {row.fuse}")
     return ", ".join(part for part in parts if part) or "not connected"
 
 
-def length_text(length_m: float) -> str:
-    """Return a length in metres with two decimals, without the unit."""
-    return f"{length_m:.2f}"
+def length_text(row: ConductorRow) -> str:
+    """Return a length in metres and in feet; the rig file may have used either."""
+    return f"{row.length_m:.2f}{_GLUE}m{_GLUE}/ {row.length_ft:.2f}{_GLUE}ft"
 
 
 def colour_text(code: str, word: str) -> str:
-    """Return code and word of a colour, or 'free' where the rig leaves it open."""
-    return " ".join(part for part in (code, word) if part) or "free"
+    """Return code and word of a colour, or 'any' where the rig leaves it open."""
+    return " ".join(part for part in (code, word) if part) or "any"
 
 
 def _head(chart: Chart, width: int) -> Iterator[str]:
@@ -146,13 +152,13 @@ def _heading(text: str, width: int) -> list[str]:
 
 def _pin_table(chart: Chart, width: int) -> Iterator[str]:
     columns = (
-        _Column("From", whole=True),
+        _Column("From"),
         _Column("Vehicle has"),
-        _Column("To", whole=True),
+        _Column("To"),
         _Column("Trailer has"),
-        _Column("Trailer"),
+        _Column("Trailer", spare=1),
         _Column("Colour"),
-        _Column("Sup.", whole=True),
+        _Column("Sup."),
     )
     yield from _heading(PINS_HEADING, width)
     groups = [(group, [(_pin_cells(row), _pin_notes(row)) for row in rows]) for group, rows in grouped(chart.pins)]
@@ -167,39 +173,53 @@ def _pin_cells(row: PinRow) -> list[str]:
         row.circuit if row.trailer_contact else "-",
         row.trailer or "-",
         colour_text(row.colour, row.colour_word) if row.trailer_contact else "-",
-        row.support + ("!" if row.unverified else ""),
+        marks_text(row.support, row.unverified) or "-",
     ]
 
 
 def _pin_notes(row: PinRow) -> list[str]:
-    notes = [f"via {through(row)}" if row.channel or row.fuse else through(row)]
+    way = f"via {through(row)}" if row.channel or row.fuse else ""
+    first = "; ".join(part for part in (way or _unconnected(row), tag_words(row.tag)) if part)
+    notes = [first] if first else []
     if row.logic:
         notes.append(f"live when: {row.logic}")
     if row.unverified:
         notes.append(f"! {NOT_VERIFIED.upper()}: {row.note or 'find the moulded mark and measure.'}")
     elif row.note:
-        notes.append(f"note: {row.note}")
+        notes.append(f"note: {row.note}" if way else row.note)
     return notes
+
+
+def _unconnected(row: PinRow) -> str:
+    """Return 'not connected', unless the note says so itself."""
+    words = through(row)
+    return "" if row.note.startswith(words) else words
 
 
 def _conductor_table(chart: Chart, width: int) -> Iterator[str]:
     columns = (
-        _Column("Ref", whole=True),
-        _Column("From", whole=True),
-        _Column("To", whole=True),
-        _Column("Circuit"),
+        _Column("Ref"),
+        _Column("From"),
+        _Column("To"),
+        _Column("Circuit", spare=3),
         _Column("Colour"),
-        _Column("Size", whole=True),
-        _Column("m", whole=True, right=True),
-        _Column("Fuse", whole=True),
-        _Column("Trailer"),
-        _Column("Sup.", whole=True),
+        _Column("Size", spare=1),
+        _Column("m", right=True),
+        _Column("ft", right=True, spare=2),
+        _Column("Fuse"),
+        _Column("Trailer", spare=5),
+        _Column("Marking", spare=6),
+        _Column("Sup.", spare=4),
     )
     yield from _heading(f"{CONDUCTORS_HEADING} to cut", width)
     groups: list[_Group] = [
         (group, [(_conductor_cells(row), []) for row in rows]) for group, rows in grouped(chart.conductors)
     ]
     yield from _table(columns, groups, width)
+    if chart.conductor_notes:
+        yield ""
+    for note in chart.conductor_notes:
+        yield from wrap(note, width, _INDENT)
 
 
 def _conductor_cells(row: ConductorRow) -> list[str]:
@@ -210,28 +230,34 @@ def _conductor_cells(row: ConductorRow) -> list[str]:
         row.circuit,
         colour_text(row.colour, row.colour_word),
         row.size,
-        length_text(row.length_m),
+        f"{row.length_m:.2f}",
+        f"{row.length_ft:.2f}",
         row.fuse.replace(" ", _GLUE) or "-",
         row.trailer or "all",
-        row.support + ("!" if doubtful(row.support) else "") or "-",
+        row.marking_words or "-",
+        marks_text(row.support, row.unverified) or "-",
     ]
 
 
 def _measure_table(chart: Chart, width: int) -> Iterator[str]:
-    columns = (
-        _Column("Contact", whole=True),
-        _Column("Against", whole=True),
-        _Column("Controls"),
-        _Column("Meter shows"),
-        _Column("Because it is"),
-    )
+    columns = (_Column("Contact"), _Column("Against"), _Column("Controls"), _Column("Meter shows"), _Column("Sup."))
     yield from _heading(MEASURES_HEADING, width)
     yield from wrap(MEASURE_ADVICE, width)
+    for note in chart.measure_notes:
+        yield from wrap(f"* {clean(note)}", width, "  ")
+    yield ""
     groups: list[_Group] = [
-        (connector, [([row.contact, row.against, row.switch, row.expected, row.why], []) for row in rows])
-        for connector, rows in measures_by_connector(chart.measures)
+        (connector, list(_measure_rows(rows))) for connector, rows in measures_by_connector(chart.measures)
     ]
     yield from _table(columns, groups, width)
+
+
+def _measure_rows(rows: Sequence[MeasureRow]) -> Iterator[tuple[list[str], list[str]]]:
+    """Yield cells and notes; what a contact is stands below the last of its rows that follow each other."""
+    for row, after in zip(rows, [*rows[1:], None], strict=True):
+        cells = [row.contact, row.against, row.switch, row.expected, marks_text(row.support, row.unverified) or "-"]
+        again = after is not None and (after.contact, after.why) == (row.contact, row.why)
+        yield cells, [] if again else [f"{row.contact}: {row.why}"]
 
 
 def measures_by_connector(rows: Iterable[MeasureRow]) -> Iterator[tuple[str, list[MeasureRow]]]:
@@ -245,7 +271,7 @@ def measures_by_connector(rows: Iterable[MeasureRow]) -> Iterator[tuple[str, lis
 def _support_lines(width: int) -> Iterator[str]:
     yield ""
     legend = "; ".join(f"{mark} = {meaning}" for mark, meaning in support_legend())
-    yield from wrap(f"{SUPPORT_HEADING}: {legend}. {support_note()} ! = {NOT_VERIFIED}.", width, _INDENT)
+    yield from wrap(f"{SUPPORT_HEADING} (Sup.): {legend}. {support_note()} ! = {NOT_VERIFIED}.", width, _INDENT)
 
 
 def _list(heading: str, texts: Sequence[str], width: int) -> Iterator[str]:
@@ -261,30 +287,40 @@ def _table(columns: Sequence[_Column], groups: Sequence[_Group], width: int) -> 
         yield "None."
         return
     cells = [[bind_units(cell) for cell in row] for _, rows in groups for row, _ in rows]
-    gap, widths = _column_widths(columns, cells, width)
-    yield from _lay(columns, [column.heading for column in columns], widths, gap)
-    yield gap.join("─" * room for room in widths)
+    kept = _kept(columns, cells, width)
+    shown = [columns[i] for i in kept]
+    widths = _column_widths(shown, [[row[i] for i in kept] for row in cells], width)
+    moved = sorted(set(range(len(columns))) - set(kept))
+    yield from _lay(shown, [column.heading for column in shown], widths)
+    yield _GAP.join("─" * room for room in widths)
     for index, (group, rows) in enumerate(groups):
         if index:
             yield ""
         yield from wrap(f"[{clean(group)}]", width)
         for row, notes in rows:
-            yield from _lay(columns, [bind_units(cell) for cell in row], widths, gap)
-            for note in notes:
+            yield from _lay(shown, [bind_units(row[i]) for i in kept], widths)
+            below = " · ".join(f"{columns[i].heading.lower()} {row[i]}" for i in moved if row[i] not in ("-", "all"))
+            for note in (*((below,) if below else ()), *notes):
                 yield from wrap(_INDENT + bind_units(note), width, _INDENT + "  ")
 
 
-def _column_widths(columns: Sequence[_Column], cells: Sequence[Sequence[str]], width: int) -> tuple[str, list[int]]:
-    """Return the gap between columns and their widths.
+def _kept(columns: Sequence[_Column], cells: Sequence[Sequence[str]], width: int) -> list[int]:
+    """Return the columns that stand side by side without a word cut; the spare ones leave in their order."""
+    kept = list(range(len(columns)))
+    least = [_least([column.heading, *(row[i] for row in cells)]) for i, column in enumerate(columns)]
+    for leaving in sorted(kept, key=lambda i: -columns[i].spare):
+        if sum(least[i] + len(_GAP) for i in kept) - len(_GAP) <= width or not columns[leaving].spare:
+            break
+        kept.remove(leaving)
+    return kept
 
-    Natural widths where all fits; else the widest column that can wrap gives way first. Columns stand closer
-    together before a word is cut.
-    """
+
+def _column_widths(columns: Sequence[_Column], cells: Sequence[Sequence[str]], width: int) -> list[int]:
+    """Return the widths of columns: natural where all fits; else the widest column that can wrap gives way first."""
     table = [[column.heading for column in columns], *cells]
     widths = [max(display_width(row[i]) for row in table) for i in range(len(columns))]
-    least = [_least(column, [row[i] for row in table]) for i, column in enumerate(columns)]
-    gap = "  " if sum(least) + 2 * (len(columns) - 1) <= width else " "
-    room = width - len(gap) * (len(columns) - 1)
+    least = [_least([row[i] for row in table]) for i in range(len(columns))]
+    room = width - len(_GAP) * (len(columns) - 1)
     for floor in (least, [min(low, 4) for low in least], [1] * len(columns)):
         while sum(widths) > room:
             slack = [have - low for have, low in zip(widths, floor, strict=True)]
@@ -292,16 +328,15 @@ def _column_widths(columns: Sequence[_Column], cells: Sequence[Sequence[str]], w
                 break
             widest = max(range(len(widths)), key=lambda i: (slack[i] > 0, widths[i], -i))
             widths[widest] -= 1
-    return gap, widths
+    return widths
 
 
-def _least(column: _Column, texts: Sequence[str]) -> int:
-    """Return the narrowest width, columns, in which no word of the column is cut, up to a sane limit."""
-    longest = max(display_width(piece.strip(" ")) for text in texts for piece in _pieces(text))
-    return min(longest, 16 if column.whole else 12)
+def _least(texts: Sequence[str]) -> int:
+    """Return the narrowest width, columns, in which no word is cut, up to a sane limit."""
+    return min(max(display_width(piece.strip(" ")) for text in texts for piece in _pieces(text)), _LONGEST)
 
 
-def _lay(columns: Sequence[_Column], row: Sequence[str], widths: Sequence[int], gap: str) -> Iterator[str]:
+def _lay(columns: Sequence[_Column], row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
     wrapped = [wrap(cell, room) for cell, room in zip(row, widths, strict=True)]
     for i in range(max(len(lines) for lines in wrapped)):
         parts = []
@@ -309,13 +344,13 @@ def _lay(columns: Sequence[_Column], row: Sequence[str], widths: Sequence[int], 
             text = lines[i] if i < len(lines) else ""
             blank = " " * (room - display_width(text))
             parts.append(blank + text if column.right else text + blank)
-        yield gap.join(parts)
+        yield _GAP.join(parts)
 
 
 def wrap(text: str, width: int, indent: str = "") -> list[str]:
     """Return ``text`` as lines of at most ``width`` columns; only a word longer than a line is cut.
 
-    A line may break at a space, after a plus that joins contacts, and after the slash between two words.
+    A line may break at a space, after a plus that joins contacts, and after the slash or hyphen between two words.
 
     Args:
         text: One paragraph; spaces at its start are kept.
