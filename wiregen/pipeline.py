@@ -160,6 +160,7 @@ def check(loaded: LoadedRig) -> Report:
         findings=run_rules(design),
         headroom=headroom(design),
         states=sum(len(case.study.points) for case in design.cases),
+        fault_points=sum(len(c.faults.points) * len(c.faults.faults) for c in design.cases if c.faults),
     )
 
 

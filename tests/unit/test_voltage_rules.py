@@ -8,7 +8,8 @@ import pytest
 from tests.findings import above, at_nominal, below, findings, one, place, row_of, solved, turns
 from tests.rigs import RUNS, SUPPLY, load, rig
 from wiregen.model.circuit import Lamp
-from wiregen.pipeline import build, fault_study
+from wiregen.packet.report_text import report_text
+from wiregen.pipeline import build, check, fault_study
 
 # --- over-voltage ----------------------------------------------------------------------------------------------------
 
@@ -84,6 +85,14 @@ def test_the_fault_study_is_made_while_charging():
     (faulty,) = fault_study(loaded, build(loaded))
     assert {point.corner.words for point in faulty.points} == {"charging high, cold", "charging high, hot"}
     assert faulty.across_v.shape == (len(faulty.points), len(faulty.faults), len(faulty.consumers))
+    report = check(loaded)
+    assert report.fault_points == len(faulty.points) * len(faulty.faults)
+    assert f"{report.fault_points} more with a single fault." in " ".join(report_text(report).split())
+
+
+def test_a_lamp_that_is_out_minds_no_voltage():
+    """A burnt lamp stands at the voltage of its feed: alone behind a dropping resistor that is no finding."""
+    assert findings(dropping(28.8, count=1), "fault-over-voltage") == []
 
 
 # --- lamps with the battery low --------------------------------------------------------------------------------------

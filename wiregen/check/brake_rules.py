@@ -11,9 +11,10 @@ from wiregen.catalogue.defaults import default
 from wiregen.catalogue.relays import Drum, brake_current
 from wiregen.catalogue.sources import OutsideTable
 from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.feeds import brake_gain
 from wiregen.check.lamp_rules import lit_rows
 from wiregen.check.rule import NO_SOURCE, PRACTICE, measured, rule
-from wiregen.model.circuit import Battery, Conductor, Contact, Converter, Load
+from wiregen.model.circuit import Battery, Conductor, Contact, Load
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.quantity import show
@@ -31,10 +32,6 @@ _TABLE_SOURCE: Final = "S48"
 
 def _brakes(case: Case) -> list[Load]:
     return [load for load in case.circuit.of(Load) if load.function == "brake"]
-
-
-def _gain(case: Case) -> float:
-    return min((c.ratio for c in case.circuit.of(Converter) if c.circuit == "brake"), default=1.0)
 
 
 def _table(load: Load) -> tuple[Drum, float, float]:
@@ -71,7 +68,7 @@ def brake_magnets(design: Design) -> Iterator[Finding]:
             if not rows:
                 continue
             drum, least, most = _table(load)
-            gain = _gain(case)
+            gain = brake_gain(case.circuit)
             each = np.abs(case.study.current_a(load.ref))[rows] / load.count
             volts = np.abs(case.study.across_v(load))[rows]
             high, low = highest_row(each), highest_row(-each)

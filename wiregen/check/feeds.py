@@ -80,6 +80,11 @@ def converters(circuit: Circuit) -> list[Converter]:
     return [converter for converter in circuit.of(Converter) if not isinstance(converter, Equaliser)]
 
 
+def brake_gain(circuit: Circuit) -> float:
+    """Return the share of its supply that a brake controller gives the magnets at the most; 1 without a controller."""
+    return min((converter.ratio for converter in converters(circuit) if converter.circuit == "brake"), default=1.0)
+
+
 def filament_a(case: Case, channel: str) -> Array:
     """Return the current of all filament lamps that a channel reaches, A, at every row; without a channel of all."""
     feeders = {row.lamp: row.channel.split(" + ") for row in case.behaviour.rows}

@@ -12,9 +12,9 @@ from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LIGHT_EXPONENT
 from wiregen.check.behaviour_rules import lamp_words
 from wiregen.check.case import Case, Design, highest_row
-from wiregen.check.feeds import low_supply_v, source_v
+from wiregen.check.feeds import brake_gain, low_supply_v, source_v
 from wiregen.check.rule import FROM_COMPUTATION, OF_THE_LAMP, measured, rule
-from wiregen.model.circuit import Converter, Equaliser, Lamp, Load
+from wiregen.model.circuit import Lamp, Load
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.study import Array
@@ -79,19 +79,11 @@ def _floor(design: Design, case: Case, lamp: Lamp | Load, channel: str, rows: li
     if isinstance(lamp, Lamp) and lamp.min_v:
         # A regulated lamp holds its light down to the voltage it is made for, and then goes out.
         return np.full(len(rows), lamp.min_v), lamp.source, "the lowest it is made for"
-    wanted_v = rated_v(lamp) * _gain(case, lamp)
+    wanted_v = rated_v(lamp) * (brake_gain(case.circuit) if lamp.function == "brake" else 1.0)
     low_v = min(wanted_v, low_supply_v(case, channel, wanted_v))
     reference = np.array([low_v if case.study.points[row].corner.supply == "low" else wanted_v for row in rows])
     share = design.limits.lowest_lamp_share
     return reference * share, design.limits.lowest_lamp_source, f"{share:.0%} of {{reference}}"
-
-
-def _gain(case: Case, part: Lamp | Load) -> float:
-    """Return the share of its supply that the controller of a brake gives it at the most; 1 for everything else."""
-    if part.function != "brake":
-        return 1.0
-    ratios = [c.ratio for c in case.circuit.of(Converter) if c.circuit == "brake" and not isinstance(c, Equaliser)]
-    return max((ratio for ratio in ratios if ratio < 1), default=1.0)
 
 
 @rule(

@@ -13,10 +13,15 @@ from wiregen.check.rule import FROM_COMPUTATION, FROM_CONNECTIONS, OF_THE_LAMP, 
 from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Fuse, Lamp, Load, Path
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
+from wiregen.model.study import FaultStudy
 from wiregen.quantity import show
 
 _HIGHEST = "16 V for a 12 V part and 32 V for a 24 V part: the tops of the supply codes for 12 V and 24 V; for an LED "
 _HIGHEST_SOURCE = "M-16750"
+_LAMP_OUT = "Give each lamp a feed of its own: a relay on the 12 V supply, or a dropping resistor each."
+_GROUND_OFF = (
+    "Give the current a second way: a ground of the adapter's own beside the socket's, or two ground contacts."
+)
 _APART = "Bring the signal down with a relay on the 12 V supply; never run 24 V through to a 12 V trailer."
 
 
@@ -81,21 +86,18 @@ def over_voltage(design: Design) -> Iterator[Finding]:
 def fault_over_voltage(design: Design) -> Iterator[Finding]:
     """No single fault puts more on a part than it stands; what is too much without a fault is not said again."""
     for case in design.solved:
-        for column, part in enumerate(consumers(case)):
+        for part in consumers(case):
             healthy = np.abs(np.nan_to_num(case.study.across_v(part))).max()
-            if case.faults is not None and healthy <= part.max_v:
-                yield from _with_fault(case, part, column)
+            if case.faults is not None and case.faults.across_v.size and healthy <= part.max_v:
+                yield from _with_fault(case, case.faults, part)
 
 
-def _with_fault(case: Case, part: Lamp | Load, column: int) -> Iterator[Finding]:
-    faults = case.faults
-    if faults is None or not faults.across_v.size:
-        return
+def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[Finding]:
     # What is out or open itself stands at the voltage of its feed and minds it no more.
     is_gone = np.array([f.ref == part.ref and (f.kind == "open" or f.share >= 1) for f in faults.faults], dtype=bool)
-    across = np.where(is_gone, 0.0, np.abs(np.nan_to_num(faults.across_v[:, :, column])))
+    across = np.where(is_gone, 0.0, np.abs(np.nan_to_num(faults.across_v[:, :, faults.consumers.index(part.ref)])))
     row, worst = divmod(highest_row(across.ravel()), len(faults.faults))
-    value = float(across[row, worst])
+    value, fault = float(across[row, worst]), faults.faults[worst]
     if value <= part.max_v:
         return
     count = int((across > part.max_v).any(axis=0).sum())
@@ -104,7 +106,7 @@ def _with_fault(case: Case, part: Lamp | Load, column: int) -> Iterator[Finding]
         rule="fault-over-voltage",
         severity="warning",
         where=_words(part),
-        message=f"when {faults.faults[worst].words}, this {part.nominal_v:g} V part gets {show(value, 'V')}, "
+        message=f"when {fault.words}, this {part.nominal_v:g} V part gets {show(value, 'V')}, "
         f"{show(part.max_v, 'V')} is the most it stands{more}",
         state=faults.points[row].words,
         trailer=case.circuit.trailer,
@@ -112,8 +114,7 @@ def _with_fault(case: Case, part: Lamp | Load, column: int) -> Iterator[Finding]
         limit=part.max_v,
         unit="V",
         margin=(part.max_v - value) / part.max_v,
-        advice="Give the current a second way: a ground of the adapter's own beside the socket's, or two ground "
-        "contacts; and a fuse in each feed.",
+        advice=_LAMP_OUT if fault.kind == "burnt" else _GROUND_OFF,
         source=_HIGHEST_SOURCE,
         origin=part.origin,
     )

@@ -22,7 +22,8 @@ class Report:
         behaviour: The whole behaviour table.
         findings: Errors first.
         headroom: Room per channel and trailer.
-        states: How many settings were solved, over all trailers.
+        states: How many operating points were solved, over all trailers and corners.
+        fault_points: How many more were solved with a single fault.
     """
 
     title: str
@@ -32,6 +33,7 @@ class Report:
     findings: tuple[Finding, ...]
     headroom: tuple[Headroom, ...]
     states: int
+    fault_points: int = 0
 
     @property
     def verdict(self) -> Verdict:

@@ -42,7 +42,8 @@ def _head(report: Report, width: int) -> Iterator[str]:
     lamps = len({(row.trailer, row.lamp) for row in report.behaviour})
     settings = len({(row.trailer, row.controls) for row in report.behaviour})
     yield from wrap(
-        f"{settings} control settings compared for {lamps} lamps and loads, {report.states} operating points solved.",
+        f"{settings} control settings compared for {lamps} lamps and loads, {report.states} operating points solved"
+        f"{f', {report.fault_points} more with a single fault' if report.fault_points else ''}.",
         width,
     )
     yield ""
