@@ -2,28 +2,47 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS, Connector, colour_word
+from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS, Connector, Support, colour_word
 from wiregen.catalogue.lamps import LampType
 from wiregen.catalogue.sources import SOURCES
 from wiregen.packet.chart_text import wrap
 from wiregen.packet.safe_text import clean
 from wiregen.quantity import show
 
+_NAME_WIDTH: Final = 26
+_WELL: Final[dict[Support, str]] = {"two": "two sources", "one": "one source"}
+_DOUBTFUL: Final[dict[Support, str]] = {"disagree": "sources disagree", "memory": "from memory"}
+
 
 def list_text(pinouts: Sequence[tuple[str, Connector]], width: int = 80) -> str:
-    """Return the list of pinouts: name, title, voltage, how stop and turn are wired."""
+    """Return the list of pinouts: name, title, voltage, how stop and turn are wired, how well it is supported."""
     lines: list[str] = []
+    indent = " " * _NAME_WIDTH
     for name, connector in pinouts:
         volts = "/".join(str(v) for v in connector.voltage_v)
-        lines += wrap(f"{name:<24}{clean(connector.title)}", width, " " * 24)
+        lines += wrap(f"{name:<{_NAME_WIDTH - 2}}  {clean(connector.title)}", width, indent)
         facts = f"{volts} V, {len(connector.contact)} contacts, stop and turn {connector.stop_turn}"
         if mates := mating(connector, pinouts):
             facts += f"; mates with {', '.join(mates)}"
-        lines += wrap(" " * 24 + facts, width, " " * 24)
+        lines += wrap(indent + facts, width, indent)
+        lines += wrap(indent + support_summary(connector), width, indent)
     return "\n".join(lines) + "\n"
+
+
+def support_summary(connector: Connector) -> str:
+    """Return how many contacts of a wiring rest on what, and which of them are not verified."""
+    counts = Counter(contact.support for contact in connector.contact)
+    told = [f"{words} for {counts[key]}" for key, words in _WELL.items() if counts[key]]
+    summary = f"support: {', '.join(told) or 'none'} of {len(connector.contact)} contacts"
+    for key, words in _DOUBTFUL.items():
+        marks = [contact.mark for contact in connector.contact if contact.support == key]
+        summary += f"; ! NOT VERIFIED, {words}: {', '.join(marks)}" if marks else ""
+    return summary
 
 
 def mating(connector: Connector, pinouts: Sequence[tuple[str, Connector]]) -> list[str]:
@@ -32,7 +51,7 @@ def mating(connector: Connector, pinouts: Sequence[tuple[str, Connector]]) -> li
 
 
 def show_text(name: str, connector: Connector, pinouts: Sequence[tuple[str, Connector]], width: int = 80) -> str:
-    """Return one pinout in full: contacts with source and support, notices, face, sources."""
+    """Return one pinout in full: contacts with source and support, notices, face, sources; no word said twice."""
     volts = "/".join(str(v) for v in connector.voltage_v)
     lines = [*wrap(clean(connector.title), width), f"name {name}, {volts} V, stop and turn {connector.stop_turn}"]
     if connector.standard:
@@ -40,6 +59,7 @@ def show_text(name: str, connector: Connector, pinouts: Sequence[tuple[str, Conn
     if mates := mating(connector, pinouts):
         others = [f"{mate} ({'/'.join(str(v) for v in dict(pinouts)[mate].voltage_v)} V)" for mate in mates]
         lines += wrap(f"MATES WITH: {', '.join(others)}. Label both ends.", width, "  ")
+    lines += wrap(support_summary(connector), width, "  ")
     lines.append("")
     for contact in connector.contact:
         lines += _contact(connector, contact.mark, width)
@@ -60,8 +80,11 @@ def _contact(connector: Connector, mark: str, width: int) -> Iterator[str]:
     if contact is None:
         return
     sign = SUPPORT_MARKS[contact.support]
-    yield from wrap(f"{contact.mark:<4}{CIRCUITS[contact.circuit].word}: {clean(contact.function)}", width, "    ")
-    facts = [f"support {sign}", f"sources {', '.join(contact.sources)}"]
+    word, function = CIRCUITS[contact.circuit].word, clean(contact.function)
+    what = function if function.lower().startswith(word.lower()) else f"{word}: {function}"
+    yield from wrap(f"{contact.mark:<4}{what}", width, "    ")
+    doubt = " ! NOT VERIFIED" if contact.support in ("memory", "disagree") else ""
+    facts = [f"support {sign}{doubt}", f"sources {', '.join(contact.sources)}"]
     if contact.colour:
         other = f" or {contact.colour_other} {colour_word(contact.colour_other)}" if contact.colour_other else ""
         facts.append(f"{contact.colour} {colour_word(contact.colour)}{other}")
