@@ -32,22 +32,22 @@ _CONDUCTOR_COLUMNS: Final = (
     Column("Circuit", 1.2),
     Column("Colour", whole=True),
     Column("Size", whole=True),
-    Column("Length"),
+    Column("Length", whole=True),
     Column("Fuse", whole=True),
     Column("Channel"),
-    Column("Trailer", 1.0),
-    Column("Marking", 1.2),
+    Column("Trailer", 0.8),
+    Column("Marking", 1.1),
     Column("Support"),
     Column("Cut / fitted", 0.5),
 )
 _MEASURE_COLUMNS: Final = (
     Column("Contact"),
     Column("Against"),
-    Column("Controls", 1.3),
-    Column("Meter shows", 1.1),
-    Column("Because it is", 1.2),
+    Column("Controls", 1.6),
+    Column("Meter shows", 1.2),
+    Column("Because it is", 1.4),
     Column("Support"),
-    Column("Reading", 0.6),
+    Column("Reading", 0.5),
 )
 
 _Record = TypeVar("_Record", PinRow, ConductorRow, MeasureRow)
