@@ -213,7 +213,7 @@ class Chart:
         if any(row.marking for row in self.conductors):
             notes.append(
                 "Marking: proposal to write the conductor's number on both its ends, where another has the same colour "
-                "or any colour will do."
+                "or its own is left open."
             )
         if any(row.tag for row in self.conductors):
             notes.append("Vehicle tag: circuit number and tag on the vehicle's own wire at that contact.")
