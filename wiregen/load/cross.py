@@ -28,6 +28,8 @@ RUNS = (
 )
 #: Those of them that belong to one trailer.
 _OF_A_TRAILER: Final = RUNS[-2:]
+#: Channels that are computed.
+MOST_CHANNELS: Final = 40
 #: Words with a meaning of their own where the name of a tap may stand.
 _TAKEN: Final = ("supply", "always", "never", "not", "and", "or", "xor")
 _COILS: Final = ("relay", "solid_state", "brake_controller")
@@ -119,7 +121,7 @@ def cross_check(document: TomlDocument, rig: Rig, plugs: tuple[Connector | None,
         path: KeyPath = ("trailer", index)
         if plug is not None:
             yield from checker.trailer(path, trailer, plug)
-        yield from checker.battery(path, trailer)
+        yield from checker.alone(path, trailer)
         for number, lamp in enumerate(trailer.lamp):
             yield from checker.lamp((*path, "lamp", number), lamp)
             if plug is not None:
@@ -185,6 +187,9 @@ class _Checker(TrailerChecker):
             )
         if not adapter.straight and not adapter.channel:
             yield self.problem("the adapter needs at least one [[adapter.channel]], or straight = true", "adapter")
+        if len(adapter.channel) > MOST_CHANNELS:
+            message = f"{len(adapter.channel)} channels; at most {MOST_CHANNELS} are computed"
+            yield self.problem(message, "adapter", "channel", MOST_CHANNELS)
         channels = [(c.name, ("adapter", "channel", i, "name")) for i, c in enumerate(adapter.channel)]
         yield from self.twice(channels, "channel")
         for index, channel in enumerate(adapter.channel):

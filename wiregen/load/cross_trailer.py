@@ -19,6 +19,8 @@ from wiregen.rig.records import LampEntry, Trailer
 _OWN: Final = {"technology": "technology", "voltage": "voltage_v", "power": "power_w", "points": "points"}
 
 
+#: Lamp entries of one trailer that are computed; with every fault of each the work grows with their fourth power.
+MOST_LAMPS: Final = 60
 #: A battery above this, V, is a 24 V one.
 _SYSTEM_V: Final = 16.0
 
@@ -62,8 +64,16 @@ class TrailerChecker(Checker):
                 (*path, "plug"),
             )
 
-    def battery(self, path: KeyPath, trailer: Trailer) -> Iterator[Problem]:
-        """Yield a battery whose voltage is not the trailer's."""
+    def alone(self, path: KeyPath, trailer: Trailer) -> Iterator[Problem]:
+        """Yield what shows without the plug: too many lamps, a battery whose voltage is not the trailer's."""
+        if len(trailer.lamp) > MOST_LAMPS:
+            yield self.problem(
+                f"{len(trailer.lamp)} lamp entries on one trailer; at most {MOST_LAMPS} are computed. "
+                "Put lamps of one function and type into one entry with count",
+                *path,
+                "lamp",
+                MOST_LAMPS,
+            )
         if trailer.battery is None or trailer.battery.voltage_v is None:
             return
         if (trailer.battery.voltage_v > _SYSTEM_V) != (trailer.voltage == "24 V"):

@@ -28,6 +28,8 @@ from wiregen.solve.states import Setting
 _RELAY_ROUNDS: Final = 32
 #: Below this share of its own conductance a part has no second path beside it: opening it parts the network.
 _PARTED: Final = 1e-9
+#: Port impedances held at once, at the most.
+_MOST_NUMBERS: Final = 16_000_000
 #: A change that moves less current than this, A, moves no voltage by more than 1e-8 V in a circuit below 100 kilohm.
 _NO_CHANGE_A: Final = 1e-13
 #: Currents below this are round-off, A.
@@ -256,6 +258,12 @@ class Sweep:
 
     def _solve(self, points: Points, todo: Indices, *, warm: bool) -> Flags:
         """Solve points with their relays and converters as they are; return which converged."""
+        # What a rig with very many lamps asks for at once must fit into memory.
+        size = max(1, _MOST_NUMBERS // max(1, len(self.network.ports[0])) ** 2)
+        parts = [todo[start : start + size] for start in range(0, len(todo), size)]
+        return np.concatenate([self._solve_part(points, part, warm=warm) for part in parts])
+
+    def _solve_part(self, points: Points, todo: Indices, *, warm: bool) -> Flags:
         flags = self._flags(points, todo)
         table = self._factor(points.corner[todo], flags)
         cut = self._cut_off(points, todo, table, flags)
