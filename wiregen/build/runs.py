@@ -121,7 +121,7 @@ class Runs:
             temperature_c=temperature_c,
             insulation_c=take(chosen.insulation_c, "insulation_c", ref),
             ambient_c=take(chosen.ambient_c, "ambient_c", ref),
-            bundle=chosen.bundle or 1,
+            bundle=int(take(chosen.bundle, "unstated_bundle_conductors", ref)),
             colour=chosen.colour or (contact.colour if contact and contact.colour else ""),
             resistance_ohm=length * resistance_per_m(size, temperature_c).ohm_per_m,
         )
