@@ -52,11 +52,12 @@ class Demand:
 def _demand(value: Any) -> Demand:  # noqa: ANN401 - what the file holds may be anything
     try:
         made = Demand(power_w=parse(value, "power"))
-    except QuantityError as as_power:
+    except QuantityError:
         try:
             made = Demand(current_a=parse(value, "current"))
-        except QuantityError:
-            raise as_power from None
+        except QuantityError as reason:
+            message = f'a power or a current is wanted, such as "42 W" or "3.5 A": {reason}'
+            raise QuantityError(message) from None
     if not made.at_v(1.0) > 0:
         message = f"{value} is too small; more than nothing is wanted"
         raise ValueError(message)
