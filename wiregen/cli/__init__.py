@@ -1,0 +1,45 @@
+"""The command line: arguments in, pipeline, print, exit status (0 clean, 1 findings, 2 bad input).
+
+One module a group of commands. Imports that cost time stand inside the commands, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from wiregen import __version__
+from wiregen.cli import known, papers, proof, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli.base import app
+
+__all__ = ["app", "main"]
+
+#: The order of a job from the first question to the last paper; ``--help`` lists the commands so.
+_ORDER = ("demo", "new", "check", "explain", "chart", "draw", "readings", "netlist", "pinouts", "schema")
+app.registered_commands.sort(key=lambda command: _ORDER.index(command.name or ""))
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"wiregen {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _start(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Wiring charts, schematics and checks for towing 12 V trailers with a 24 V vehicle."""
+
+
+def main() -> None:
+    """Run the command line; a reader that closes the pipe early is no error."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)

@@ -1,0 +1,35 @@
+"""The order of work. Also the Python interface, for programs and notebooks.
+
+    rig file ─► load ─► build ─► study ─► check ─► report
+                          ├─► chart ─► text, CSV, Markdown, HTML, SVG
+                          ├─► draw ─► schematic, connector faces
+                          └─► readings, netlists
+
+``steps`` are the stages in their order, ``design`` gathers what the rules look at, ``results`` and ``meter`` answer
+what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
+"""
+
+from wiregen.pipeline.design import design_of
+from wiregen.pipeline.meter import netlists, readings
+from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
+from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, study
+
+__all__ = [
+    "behaviour",
+    "build",
+    "chart",
+    "chart_scenes",
+    "check",
+    "design_of",
+    "draw",
+    "explain",
+    "fault_study",
+    "load",
+    "load_text",
+    "netlists",
+    "new_rig",
+    "readings",
+    "rules",
+    "schema",
+    "study",
+]

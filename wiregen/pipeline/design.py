@@ -1,0 +1,76 @@
+"""What the rules look at, gathered from the rig, its circuits and its studies."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiregen.pipeline.steps import behaviour, fault_study, study
+
+if TYPE_CHECKING:
+    from wiregen.build.circuit import Built
+    from wiregen.check.case import Design, Limits
+    from wiregen.rig.loaded import LoadedRig
+    from wiregen.rig.records import Rules
+
+
+def design_of(loaded: LoadedRig, built: Built) -> Design:
+    """Gather what the rules look at."""
+    from wiregen.build.facts import channel_facts, flasher_facts, supply_live, unfused_circuits
+    from wiregen.check.case import Case, ChannelFacts, Design, FlasherFacts, TapFacts
+    from wiregen.load.pinout_files import built_in_pinouts
+
+    rig = loaded.rig
+    cases = zip(
+        built.circuits,
+        study(loaded, built),
+        behaviour(loaded, built),
+        loaded.plugs,
+        fault_study(loaded, built),
+        strict=True,
+    )
+    flasher = flasher_facts(loaded)
+    supply = rig.adapter.supply
+    return Design(
+        cases=tuple(
+            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faults)
+            for index, (circuit, solved, table, plug, faults) in enumerate(cases)
+        ),
+        channels=tuple(ChannelFacts(**facts) for facts in channel_facts(loaded, built)),
+        taps=tuple(
+            TapFacts(
+                name=tap.name,
+                at=tap.at,
+                live=tap.live.text,
+                fuse_a=tap.fuse_a,
+                origin=loaded.origin(("vehicle", "tap", index)),
+            )
+            for index, tap in enumerate(rig.vehicle.tap)
+        ),
+        socket=loaded.socket,
+        all_pinouts=built_in_pinouts(),
+        limits=_limits(rig.rules),
+        supply_feed=supply.feed if supply and supply.kind == "converter" else None,
+        supply_feed_live=supply_live(loaded),
+        supply_origin=loaded.origin(("adapter", "supply", "feed")) or loaded.origin(("adapter", "supply")),
+        missing_feed=built.missing_feed,
+        vehicle_origin=loaded.origin(("vehicle", "socket")),
+        trailer_origins=tuple(loaded.origin(("trailer", index, "plug")) for index in range(len(rig.trailer))),
+        unfused_circuits=unfused_circuits(loaded, built),
+        flasher=FlasherFacts(**flasher) if flasher else None,
+    )
+
+
+def _limits(rules: Rules) -> Limits:
+    """Return the limits of the check: the user's where there are any, else the catalogue's."""
+    from wiregen.catalogue.defaults import default
+    from wiregen.check.case import Limits
+
+    return Limits(
+        lowest_lamp_share=rules.lowest_lamp_voltage or 1 - default("lamp_drop_error").value,
+        lowest_lamp_source="rig file" if rules.lowest_lamp_voltage else default("lamp_drop_error").source,
+        lamp_drop_share=rules.lamp_drop_warning or default("lamp_drop_warn").value,
+        lamp_drop_source="rig file" if rules.lamp_drop_warning else default("lamp_drop_warn").source,
+        fuse_factor=rules.fuse_share or default("fuse_continuous_factor").value,
+        fuse_factor_source="rig file" if rules.fuse_share else default("fuse_continuous_factor").source,
+        ground_return_ohm=rules.ground_return_ohm,
+    )

@@ -1,0 +1,115 @@
+"""The steps themselves: read a rig, build its circuits, work out its behaviour, solve it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from wiregen.build.circuit import Built
+    from wiregen.model.behaviour import Behaviour
+    from wiregen.model.study import FaultStudy, Study
+    from wiregen.plan.starter import Question
+    from wiregen.rig.loaded import LoadedRig
+
+
+def load(path: Path | str) -> LoadedRig:
+    """Read a rig file with the pinouts it names.
+
+    Raises:
+        InputError: With every misfit, each with its place.
+    """
+    from wiregen.load.rig_file import load_rig
+
+    return load_rig(Path(path))
+
+
+def load_text(text: str, *, beside: Path | None = None, name: str = "rig.toml") -> LoadedRig:
+    """Read a rig from text; ``beside`` is the folder in which a user's own pinouts are looked for.
+
+    Raises:
+        InputError: As ``load``.
+    """
+    from wiregen.load.rig_file import load_rig_text
+
+    return load_rig_text(text, beside, name)
+
+
+def schema(*, pinout: bool = False) -> str:
+    """Return the JSON Schema of a rig file, or of a pinout file."""
+    from wiregen.load.schema import schema_text
+
+    if pinout:
+        from wiregen.catalogue.connector import Connector
+
+        return schema_text(Connector)
+    from wiregen.rig.records import Rig
+
+    return schema_text(Rig)
+
+
+def new_rig(given: dict[str, str], ask: Callable[[Question], str] | None) -> str:
+    """Return the text of a new rig file.
+
+    Args:
+        given: Answers by key, as a person would type them; filled up with what is asked.
+        ask: Asks one question and returns the typed text; None takes the default of every open question.
+
+    Raises:
+        InputError: An answer does not fit, or a question without a default is open.
+    """
+    from wiregen.load.pinout_files import built_in_pinouts
+    from wiregen.plan.starter import answers_of, questions, rig_text
+
+    pinouts = dict(built_in_pinouts())
+    if ask is not None:
+        for question in questions(given, pinouts):
+            given[question.key] = ask(question)
+    return rig_text(answers_of(given, pinouts), pinouts)
+
+
+def build(loaded: LoadedRig) -> Built:
+    """Build the circuits of a rig: one for each trailer."""
+    from wiregen.build.circuit import build as build_circuits
+
+    return build_circuits(loaded)
+
+
+def behaviour(loaded: LoadedRig, built: Built) -> tuple[Behaviour, ...]:
+    """Work out the behaviour table of every trailer."""
+    from wiregen.build.behaviour import behave
+    from wiregen.build.circuit import vehicle_signals
+
+    signals = vehicle_signals(loaded)
+    return tuple(behave(circuit, signals) for circuit in built.circuits)
+
+
+def study(loaded: LoadedRig, built: Built) -> tuple[Study, ...]:
+    """Solve every state of every trailer at every corner.
+
+    Raises:
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.build.circuit import vehicle_signals
+    from wiregen.solve.full_study import solve_study
+
+    signals = vehicle_signals(loaded)
+    return tuple(solve_study(circuit, signals) for circuit in built.circuits)
+
+
+def fault_study(loaded: LoadedRig, built: Built) -> tuple[FaultStudy, ...]:
+    """Solve every state of every trailer with every single fault, where voltages are highest: while charging.
+
+    Raises:
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.build.circuit import vehicle_signals
+    from wiregen.build.faults import single_faults
+    from wiregen.model.corner import CORNERS
+    from wiregen.solve.full_study import solve_faults
+
+    signals = vehicle_signals(loaded)
+    charging = [corner for corner in CORNERS if corner.supply == "charging"]
+    return tuple(solve_faults(circuit, signals, single_faults(circuit), charging) for circuit in built.circuits)
