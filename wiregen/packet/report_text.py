@@ -58,12 +58,17 @@ def _finding(finding: Finding, width: int) -> Iterator[str]:
     if finding.trailer:
         facts.append(f"trailer: {clean(finding.trailer)}")
     if finding.margin is not None:
-        facts.append(f"margin {finding.margin:+.0%}")
+        facts.append(_margin(finding.margin))
     if facts:
         yield from wrap(f"    {'; '.join(facts)}", width, "    ")
     yield from wrap(f"    do: {clean(finding.advice)}", width, "    ")
     place = f"  at {finding.origin}" if finding.origin else ""
     yield from wrap(f"    [{finding.source}]{place}", width, "    ")
+
+
+def _margin(share: float) -> str:
+    """Return the margin in words: past twice the limit, a negative percentage says less than how many times it is."""
+    return f"margin {share:+.0%}" if share > -1 else f"{1 - share:.2g} times the limit"
 
 
 def _headroom(rows: Sequence[Headroom], width: int) -> Iterator[str]:
