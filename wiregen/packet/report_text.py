@@ -68,7 +68,7 @@ def _finding(finding: Finding, width: int) -> Iterator[str]:
 
 def _margin(share: float) -> str:
     """Return the margin in words: past twice the limit, a negative percentage says less than how many times it is."""
-    return f"margin {share:+.0%}" if share > -1 else f"{1 - share:.2g} times the limit"
+    return f"margin {share:+.0%}" if share >= -1 else f"{1 - share:.2g} times the limit"
 
 
 def _headroom(rows: Sequence[Headroom], width: int) -> Iterator[str]:
