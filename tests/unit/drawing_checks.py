@@ -21,6 +21,8 @@ from wiregen.model.circuit import Circuit, Conductor, ends
 TOUCH_MM = 0.06
 #: Wires of two nets side by side are told apart on paper from this distance on.
 CLEAR_MM = 0.8
+#: Classes of what is drawn with a part but is no part of its symbol.
+NO_BODY = ("wire", "link", "core", "open", "dot")
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,9 @@ def bodies(scene: Scene) -> dict[str, Box]:
     found = {}
     for group in groups_of(scene.children, "part"):
         solid = [
-            i for i in group.children if not isinstance(i, Text) and i.css_class not in ("wire", "link", "core", "open")
+            i
+            for i in group.children
+            if not isinstance(i, Text) and i.css_class not in ("wire", "link", "core", "open", "dot")
         ]
         if solid:
             found[dict(group.data)["ref"]] = around(solid)

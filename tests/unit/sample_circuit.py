@@ -3,6 +3,7 @@
 import random
 from dataclasses import dataclass, field
 
+from wiregen.build.contacts import contact_network
 from wiregen.model.circuit import (
     Battery,
     Circuit,
@@ -20,6 +21,7 @@ from wiregen.model.circuit import (
     Shell,
     Switch,
 )
+from wiregen.model.contacts import OUT
 from wiregen.model.logic import parse
 from wiregen.quantity import parse_size
 
@@ -69,13 +71,13 @@ class Bench:
         ref = self.ref(letter)
         self.add(
             Coil(ref=ref, a=a, b="-A1:0V", circuit=circuit, zone="adapter", resistance_ohm=300.0, pick_up_v=14.4,
-                 drop_out_v=2.4, title=f"{ref} hears {circuit}")
+                 drop_out_v=2.4, is_copper=letter == "K", title=f"{ref} hears {circuit}")
         )  # fmt: skip
         return ref
 
 
 def sample_circuit(seed=None, *, circuits=("tail", "stop", "turn_left", "turn_right", "reverse"), xor=True,
-                   brake=True, device="relay", lamps=1):  # fmt: skip
+                   brake=True, device="relay", lamps=1, combined=""):  # fmt: skip
     """Return a rig with a 12-contact socket, an adapter with relays and converter, and a 7-contact trailer.
 
     Args:
@@ -85,6 +87,7 @@ def sample_circuit(seed=None, *, circuits=("tail", "stop", "turn_left", "turn_ri
         brake: Whether a brake channel is fed from a tap.
         device: Device of the channels.
         lamps: Lamps on each circuit besides the tail lamps.
+        combined: Logic of the turn channels, over ``circuits``, instead of the one that ``xor`` gives.
     """
     chance = random.Random(seed)
     live = [m for m in SOCKET_MARKS if m not in ("D", "L")]
@@ -124,26 +127,30 @@ def sample_circuit(seed=None, *, circuits=("tail", "stop", "turn_left", "turn_ri
     bench.fuse("-T1:out", "-A1:12V", "supply", "adapter", 30.0)
     outs = {}
     for name in circuits:
+        logic = combined if name.startswith("turn") else ""
         names = ("stop", name) if xor and name.startswith("turn") and "stop" in circuits else (name,)
+        names = parse(logic).names if logic else names
         coils = {n: bench.coil("K" if device == "relay" else "Q", f"-A1:{n}", n) for n in names}
         first = next(iter(coils.values()))
         fused = bench.fuse("-A1:12V", f"-F{bench.counts['F'] + 1}:2", name, "adapter", 7.5)
-        bench.add(RelayContact(ref=f"{first}:30-87", a=fused.b, b=f"{first}:87", circuit=name, zone="adapter",
-                               gate=Gate(logic=parse(" xor ".join(names)), coils=coils), rating_a=20.0, device=device,
-                               resistance_ohm=0.01, title=f"{first} contact"))  # fmt: skip
-        outs[name] = f"{first}:87"
+        gate = _gate(logic or " xor ".join(names), coils, device)
+        out = gate.nodes[OUT][0] if gate.wired else f"{first}:87"
+        bench.add(RelayContact(ref=f"{first}:30-87", a=fused.b, b=out, circuit=name, zone="adapter", gate=gate,
+                               rating_a=20.0, device=device, resistance_ohm=0.01,
+                               title=f"{first} contact"))  # fmt: skip
+        outs[name] = out
     if brake:
         tap = bench.fuse("-G1:+", f"-F{bench.counts['F'] + 1}:2", "brake_pedal", "vehicle", 5.0)
         ref = bench.ref("S")
         bench.add(Switch(ref=ref, a=tap.b, b=f"{ref}:2", circuit="brake_signal", zone="vehicle", live=parse("brake"),
                          resistance_ohm=0.01))  # fmt: skip
         bench.wire("battery-adapter", f"{ref}:2", "-A1:brake_signal", "brake_signal", "vehicle", "BN/RD", "1 mm²")
-        coil = bench.coil("A", "-A1:brake_signal", "brake_signal")
-        bench.add(Converter(ref=f"{coil}:power", a="-A1:12V", b=f"{coil}:out", common="-A1:0V", circuit="brake",
+        coil = bench.coil("K" if device == "relay" else "Q", "-A1:brake_signal", "brake_signal")
+        bench.add(Converter(ref="-A2", a="-A1:12V", b="-A2:out", common="-A1:0V", circuit="brake",
                             zone="adapter", title="brake controller", output_v=1000.0, ratio=0.8, resistance_ohm=0.02,
                             efficiency=0.95, idle_a=0.02, minimum_input_v=9.0, continuous_a=20.0,
                             gate=Gate(logic=parse("brake_signal"), coils={"brake_signal": coil})))  # fmt: skip
-        outs["brake"] = f"{coil}:out"
+        outs["brake"] = "-A2:out"
     _trailer(bench, outs, outlets, lamps)
     words = dict.fromkeys(SOCKET_MARKS, "")
     return Circuit(
@@ -151,6 +158,12 @@ def sample_circuit(seed=None, *, circuits=("tail", "stop", "turn_left", "turn_ri
         shells={"-X1": Shell(short="12-contact socket", marks=SOCKET_MARKS, words=words),
                 "-X2": Shell(short="7-contact outlet", marks=OUTLET_MARKS, words={})},
     )  # fmt: skip
+
+
+def _gate(logic, coils, device):
+    expression = parse(logic)
+    network = contact_network(expression) if device == "relay" and not expression.is_bare else None
+    return Gate(logic=expression, coils=coils, network=network)
 
 
 def _trailer(bench, outs, outlets, lamps):

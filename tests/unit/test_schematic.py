@@ -261,7 +261,7 @@ def test_contacts_show_their_marks_as_moulded(sheet, circuit):
 def test_three_zones_in_order(sheet):
     """The sheet has three titled zones from left to right, and says what each connector is."""
     titles = {text.text: text.x for text in texts(sheet)}
-    assert titles["24 V vehicle"] < titles["Adapter"] < titles["12 V trailer"]
+    assert titles["24 V vehicle (simplified)"] < titles["Adapter"] < titles["12 V trailer"]
     assert titles["X1 12-contact socket"] < titles["X2 7-contact outlet"]
 
 
@@ -283,11 +283,110 @@ def test_relay_terminals_carry_their_numbers(sheet):
 
 
 def test_coil_and_contact_are_linked_by_dashes(sheet):
-    """A dashed line runs from every coil to what it works, and it is no wire."""
+    """A dashed line runs from a coil to its one contact or to the brake controller, and it is no wire."""
     links = groups_of(sheet.children, "link")
     lines = [item for group in links for item in group.children]
-    assert len(links) == 6
+    # tail, stop, reverse and the brakes; the contacts of the two turn channels bear the numbers of their relays
+    assert len(links) == 4
     assert all(line.pen.dash and line.css_class == "link" for line in lines)
+
+
+def lettered(scene, css_class):
+    """Return the words on every part of a class, by its ref."""
+    return {
+        dict(group.data)["ref"]: [item.text for item in group.children if isinstance(item, Text)]
+        for group in groups_of(scene.children, css_class)
+    }
+
+
+def test_xor_is_drawn_as_two_change_over_contacts_crossed(sheet):
+    """The wire from 87 of the first relay ends on 87a of the second, and the other way round; 30 is outside.
+
+    Source: two-way switching of one lamp from two places; common practice, no source.
+    """
+    group = next(g for g in groups_of(sheet.children, "relaycontact") if dict(g.data)["ref"] == "-K3:30-87")
+    marks = {}
+    for item in group.children:
+        if isinstance(item, Text):
+            marks.setdefault(item.text, []).append(item)
+    assert {text: len(found) for text, found in marks.items()} == {"K3": 1, "K4": 1, "30": 2, "87": 2, "87a": 2}
+    left, right = sorted(marks["87"], key=lambda text: text.x)
+    assert left.y < right.y
+    left, right = sorted(marks["87a"], key=lambda text: text.x)
+    assert left.y > right.y
+    assert marks["K3"][0].x < marks["K4"][0].x
+
+
+CONTACTS = {
+    "stop and not turn_left": ["K3", "30", "87", "K4", "30", "87a"],
+    "stop or turn_left": ["K3", "30", "87", "K4", "30", "87"],
+    "(stop xor turn_left) and not tail": ["K3", "K4", "30", "30", "87", "87a", "87a", "87", "K5", "30", "87a"],
+}
+
+
+@pytest.mark.parametrize("logic", CONTACTS)
+def test_up_to_three_contacts_are_drawn_one_by_one(logic):
+    """Every contact of a small network is there with its relay and its terminals, and the sheet stays readable."""
+    circuit = sample_circuit(circuits=("tail", "stop", "turn_left"), combined=logic)
+    scenes = schematic(circuit, INFO)
+    assert wrong(scenes, circuit) == []
+    assert lettered(scenes[0], "relaycontact")["-K3:30-87"] == CONTACTS[logic]
+
+
+@pytest.mark.parametrize(
+    ("logic", "device", "name", "links"),
+    [
+        ("stop and turn_left or tail and not stop", "relay", "K3 relay logic", 3),
+        ("stop xor turn_left xor tail", "relay", "K3 relay logic", 3),
+        ("stop xor turn_left", "solid_state", "Q3 logic", 2),
+    ],
+)
+def test_logic_that_is_not_drawn_is_a_box_that_says_so(logic, device, name, links):
+    """Large networks and electronic switches are a box with the expression, linked to every coil it reads."""
+    circuit = sample_circuit(circuits=("tail", "stop", "turn_left"), combined=logic, device=device, brake=False)
+    scenes = schematic(circuit, INFO)
+    assert wrong(scenes, circuit) == []
+    ref = f"-{name.split()[0]}:30-87"
+    assert " ".join(lettered(scenes[0], "relaycontact")[ref]) == f"{name} {logic.replace('_', ' ')}"
+    coils = {dict(g.data)["ref"]: g for g in groups_of(scenes[0].children, "coil")}
+    linked = [r for r, g in coils.items() if r in circuit.by_ref[ref].gate.coils.values()
+              and any(getattr(i, "css_class", "") == "link" for i in g.children)]  # fmt: skip
+    assert len(linked) == links
+    below = " ".join(text.text for text in texts(scenes[0]) if text.size_mm == 2.2)
+    assert ("K3 relay logic:" in below) is (device == "relay")
+
+
+def test_a_winding_and_an_electronic_input_look_different():
+    """A copper coil has 86 and 85, a control input has in and 0V, whatever letter its designation begins with."""
+    for device, marks in (("relay", {"86", "85"}), ("solid_state", {"in", "0V"})):
+        (scene,) = schematic(sample_circuit(device=device), INFO)
+        for words in lettered(scene, "coil").values():
+            assert marks <= set(words)
+
+
+def test_battery_says_the_system_and_what_it_has_while_running():
+    """The battery is lettered with both voltages where they differ."""
+    circuit = sample_circuit()
+    elements = tuple(replace(e, nominal_v=24.0) if e.ref == "-G1" else e for e in circuit.elements)
+    (scene,) = schematic(replace(circuit, elements=elements), INFO)
+    assert " ".join(lettered(scene, "battery")["-G1"]) == "G1 24 V (28 V running) +"
+
+
+def test_what_nobody_verified_has_a_sign_and_a_legend(circuit, sheet):
+    """Contacts from memory or on which sources disagree bear a sign, and a line under the drawing tells it."""
+    support = dict(zip(circuit.shells["-X1"].marks, ("2", "1", "M", "≠", *"22222222"), strict=True))
+    shells = circuit.shells | {"-X1": replace(circuit.shells["-X1"], support=support)}
+    (scene,) = schematic(replace(circuit, shells=shells), INFO)
+    assert faults(scene) == []
+    signed = {ref for ref, words in lettered(scene, "contact").items() if "!" in words}
+    assert signed == {"-X1:C", "-X1:D"}
+    assert any(text.text.startswith("!") or " ! " in text.text for text in texts(scene) if text.size_mm == 2.2)
+    assert not any("!" in text.text for text in texts(sheet))
+
+
+def test_the_sheet_carries_its_caution(sheet):
+    """Advice only, measure first, others have the last word: in one line under the drawing."""
+    assert [text.weight for text in texts(sheet) if "last word" in text.text] == ["bold"]
 
 
 def test_hitch_path_is_dashed_and_named(sheet, circuit):

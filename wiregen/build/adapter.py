@@ -1,43 +1,19 @@
-"""The adapter: supply, 12 V bus, channels. A channel ends in the terminal its trailer conductors start from."""
+"""The adapter: grounds and channels. A channel ends in the terminal its trailer conductors start from."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TypedDict
 
-from wiregen.build.parts import ADAPTER_GROUND, BUS, CHASSIS, REFERENCE, Parts
+from wiregen.build.contacts import contact_network
+from wiregen.build.parts import ADAPTER_GROUND, BUS, CHASSIS, Parts
+from wiregen.build.supply import NO_CLAMP_V, SupplySide, converter_limits
 from wiregen.build.vehicle import VehicleSide
-from wiregen.catalogue.defaults import default
-from wiregen.model.circuit import (
-    Battery,
-    Coil,
-    Converter,
-    Equaliser,
-    Gate,
-    RelayContact,
-    Resistor,
-    Suppression,
-    parallel_ohm,
-)
+from wiregen.model.circuit import Coil, Converter, RelayContact, Resistor, Suppression, parallel_ohm
+from wiregen.model.contacts import OUT, Gate, Network, most_in_series
 from wiregen.model.origin import Origin
 from wiregen.quantity import show
-from wiregen.rig.records import Channel, Supply
-
-#: Highest output a converter with a fixed ratio may have: above any vehicle voltage, so that the ratio rules.
-_NO_CLAMP_V = 1000.0
-
-
-class _Limits(TypedDict):
-    """What a converter gives at the most; the fields of ``Converter``."""
-
-    continuous_a: float | None
-    peak_a: float | None
-    limit_a: float
-    foldback: float
-    ambient_c: float
-    derate_from_c: float
-    derate_per_k: float
+from wiregen.rig.records import Channel
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,128 +63,8 @@ class AdapterSide:
                 )
             )
         if self.adapter.supply:
-            self._supply(self.adapter.supply)
+            self.missing_feed = SupplySide(parts, self.vehicle).build(self.adapter.supply)
         return [self._channel(index, channel) for index, channel in enumerate(self.adapter.channel)]
-
-    def _supply(self, supply: Supply) -> None:
-        parts, take = self.parts, self.parts.assumed.take
-        origin = parts.origin("adapter", "supply")
-        if supply.kind == "converter":
-            ref = parts.ref("T")
-            start = self.vehicle.bring(supply.feed) if supply.feed else None
-            if start is None:
-                self.missing_feed = supply.feed or ""
-                start = f"{ref}:in"
-            out = f"{ref}:out" if supply.fuse_a is not None else BUS
-            parts.add(
-                Converter(
-                    ref=ref,
-                    a=start,
-                    b=out,
-                    common=ADAPTER_GROUND,
-                    circuit="supply",
-                    zone="adapter",
-                    title="step-down converter",
-                    origin=origin,
-                    output_v=take(supply.output_v, "converter_output_v", ref),
-                    ratio=1.0,
-                    resistance_ohm=take(supply.output_ohm, "converter_output_resistance_ohm", ref),
-                    efficiency=take(supply.efficiency, "converter_efficiency", ref),
-                    idle_a=take(supply.idle_a, "converter_idle_a", ref),
-                    minimum_input_v=take(supply.minimum_input_v, "converter_minimum_input_v", ref),
-                    maximum_input_v=take(supply.maximum_input_v, "converter_maximum_input_v", ref),
-                    **self._limits(supply, supply.continuous_a, ref),
-                )
-            )
-            if supply.fuse_a is not None:
-                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS)
-        elif supply.kind == "battery":
-            ref = parts.ref("G")
-            out = f"{ref}:+" if supply.fuse_a is not None else BUS
-            parts.add(
-                Battery(
-                    ref=ref,
-                    a=out,
-                    b=ADAPTER_GROUND,
-                    circuit="supply",
-                    zone="adapter",
-                    title="adapter battery",
-                    origin=origin,
-                    voltage_v=take(supply.output_v, "battery_12v_running_v", ref),
-                    resistance_ohm=take(supply.output_ohm, "battery_resistance_ohm", ref),
-                    nominal_v=12.0,
-                )
-            )
-            if supply.fuse_a is not None:
-                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS)
-        else:
-            self._centre_tap(supply, origin)
-
-    def _centre_tap(self, supply: Supply, origin: Origin | None) -> None:
-        parts = self.parts
-        # The plus of the lower battery is the centre of the pair.
-        start = "-G1:+"
-        if supply.fuse_a is not None:
-            start = parts.fuse(start, supply.fuse_a, "supply", "vehicle", origin)
-        parts.add(
-            parts.runs.conductor(
-                "battery-adapter",
-                start,
-                BUS,
-                circuit="supply",
-                zone="vehicle",
-                title="centre tap of the batteries",
-            )
-        )
-        if supply.equaliser_a is not None:
-            self._equaliser(supply, supply.equaliser_a, origin)
-
-    def _equaliser(self, supply: Supply, rating_a: float, origin: Origin | None) -> None:
-        take, ref = self.parts.assumed.take, self.parts.ref("T")
-        self.parts.add(
-            Equaliser(
-                ref=ref,
-                a=self.vehicle.plus,
-                b="-G1:+",
-                common=REFERENCE,
-                circuit="supply",
-                zone="vehicle",
-                title="battery equaliser",
-                origin=origin,
-                output_v=_NO_CLAMP_V,
-                ratio=0.5,
-                resistance_ohm=take(None, "equaliser_resistance_ohm", ref),
-                efficiency=take(supply.efficiency, "equaliser_efficiency", ref),
-                idle_a=take(None, "equaliser_idle_a", ref),
-                minimum_input_v=take(None, "equaliser_minimum_input_v", ref),
-                continuous_a=rating_a,
-                limit_a=rating_a,
-            )
-        )
-
-    def _limits(self, written: Supply | Channel, continuous_a: float | None, ref: str) -> _Limits:
-        """Return what a converter gives at the most.
-
-        Its limit is what the user wrote, else a factor on its continuous current, but no less than its peak; without
-        either there is none to compute with.
-        """
-        take = self.parts.assumed.take
-        limit_a = written.current_limit_a
-        if limit_a is None and continuous_a is not None:
-            by_factor_a = continuous_a * default("converter_current_limit_factor").value
-            if by_factor_a > (written.peak_a or 0.0):
-                take(None, "converter_current_limit_factor", ref)
-            limit_a = max(by_factor_a, written.peak_a or 0.0)
-        supply = written if isinstance(written, Supply) else self.adapter.supply
-        return _Limits(
-            continuous_a=continuous_a,
-            peak_a=written.peak_a,
-            limit_a=limit_a if limit_a is not None else written.peak_a or math.inf,
-            foldback=1.0 if limit_a is None else take(written.foldback, "converter_foldback_share", ref),
-            ambient_c=take(self.adapter.ambient_c, "ambient_c", ref),
-            derate_from_c=take(supply.derate_from_c if supply else None, "converter_derate_from_c", ref),
-            derate_per_k=take(supply.derate_per_k if supply else None, "converter_derate_per_k", ref),
-        )
 
     def _channel(self, index: int, channel: Channel) -> BuiltChannel:
         if channel.device in ("relay", "solid_state"):
@@ -280,7 +136,9 @@ class AdapterSide:
         start = BUS
         if channel.fuse_a is not None:
             start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
-        out = f"{ref}:87"
+        gate = Gate(logic=channel.input, coils=coils, network=_network(channel) if letter == "K" else None)
+        # The wires of a contact network may leave it at another terminal than 87 of its first relay.
+        out = gate.nodes[OUT][0] if gate.wired else f"{ref}:87"
         key = "relay_contact_resistance_ohm" if channel.device == "relay" else "solid_state_resistance_ohm"
         parts.add(
             RelayContact(
@@ -292,11 +150,11 @@ class AdapterSide:
                 title=f"{name} contact",
                 origin=origin,
                 channel=name,
-                gate=Gate(logic=channel.input, coils=coils),
+                gate=gate,
                 rating_a=channel.rating_a or parts.rig.rules.relay_rating_a,
                 make_a=channel.make_a,
                 device=channel.device,
-                resistance_ohm=parts.assumed.take(channel.contact_ohm, key, ref),
+                resistance_ohm=parts.assumed.take(channel.contact_ohm, key, ref) * _in_series(gate),
             )
         )
         return BuiltChannel(name, index, channel.outputs, out, coils, tuple(missing))
@@ -320,17 +178,17 @@ class AdapterSide:
                 common=ADAPTER_GROUND,
                 circuit=channel.outputs[0],
                 zone="adapter",
-                title=f"brake controller, told by {', '.join(coil[1:] for coil in coils.values())}",
+                title="brake controller",
                 origin=origin,
                 channel=name,
-                output_v=_NO_CLAMP_V,
+                output_v=NO_CLAMP_V,
                 ratio=take(channel.gain, "brake_controller_gain", ref),
                 resistance_ohm=take(channel.contact_ohm, "solid_state_resistance_ohm", ref),
                 efficiency=take(None, "brake_controller_efficiency", ref),
                 idle_a=take(None, "brake_controller_idle_a", ref),
                 minimum_input_v=take(None, "brake_controller_minimum_input_v", ref),
-                gate=Gate(logic=channel.input, coils=coils),
-                **self._limits(channel, channel.rating_a, ref),
+                gate=Gate(logic=channel.input, coils=coils, network=_network(channel) if letter == "K" else None),
+                **converter_limits(parts, channel, channel.rating_a, ref),
             )
         )
         return BuiltChannel(name, index, channel.outputs, f"{ref}:out", coils, tuple(missing))
@@ -394,9 +252,19 @@ class AdapterSide:
                 idle_a=take(None, "converter_idle_a", ref),
                 minimum_input_v=take(None, "converter_minimum_input_v", ref),
                 maximum_input_v=take(None, "converter_maximum_input_v", ref),
-                **self._limits(channel, channel.rating_a, ref),
+                **converter_limits(parts, channel, channel.rating_a, ref),
             )
         )
         if channel.fuse_a is not None:
             out = parts.fuse(out, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
         return BuiltChannel(name, index, channel.outputs, out, {}, tuple(missing))
+
+
+def _network(channel: Channel) -> Network | None:
+    """Return the contacts of the relays that do a channel's logic; None where one make contact is enough."""
+    return None if channel.input.is_bare else contact_network(channel.input)
+
+
+def _in_series(gate: Gate) -> int:
+    """Return how many contacts the current of a channel passes one behind another, at the most."""
+    return max(1, most_in_series(gate.network)) if gate.network else 1

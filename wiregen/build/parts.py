@@ -5,7 +5,7 @@ from __future__ import annotations
 from wiregen.build.assume import Assumed
 from wiregen.build.runs import Runs
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.catalogue.connector import Connector
+from wiregen.catalogue.connector import SUPPORT_MARKS, Connector
 from wiregen.catalogue.fuses import fuse_types, resistance_ohm
 from wiregen.model.circuit import Contact, Diode, Element, Fuse, Shell, Zone
 from wiregen.model.finding import Assumption
@@ -52,6 +52,7 @@ class Parts:
             short=pinout.short,
             marks=tuple(contact.mark for contact in pinout.contact),
             words={contact.mark: CIRCUITS[contact.circuit].word for contact in pinout.contact},
+            support={contact.mark: SUPPORT_MARKS[contact.support] for contact in pinout.contact},
         )
 
     def fuse(

@@ -10,11 +10,14 @@ from wiregen.draw import symbols
 from wiregen.draw.layout import Part, Port
 from wiregen.draw.scene import Anchor, Item, Text
 from wiregen.draw.shop import MARGIN_MM, Lettering, Piece, Shop, Stroke, designation
+from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import Battery
 from wiregen.quantity import show
 
 #: From the middle of the plates to a pole of a battery drawn with a fixed height, mm.
 _REACH_MM: Final = symbols.BATTERY_MM[1] / 2 + 2.4
+#: Widest line of a label, in font sizes.
+_LABEL_TEXT: Final = 4.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +69,29 @@ def _rows(batteries: Sequence[Battery]) -> list[list[Battery]]:
     return rows
 
 
-def _lines(battery: Battery) -> tuple[str, str]:
-    return designation(battery.ref), show(battery.voltage_v, "V")
+def _lines(battery: Battery, text: Lettering) -> tuple[str, ...]:
+    """Return the label: the system it is made for, and what it has while running where that differs."""
+    running = show(battery.voltage_v, "V")
+    nominal = show(battery.nominal_v, "V") if battery.nominal_v else running
+    volts = nominal if nominal == running else f"{nominal} ({running} running)"
+    return designation(battery.ref), *wrap(volts, _LABEL_TEXT * text.size_mm, text.size_mm)
 
 
 def _room(batteries: Sequence[Battery], text: Lettering) -> float:
     """Return the width of plates and label, mm."""
-    label = max(text.width(line, "bold") for battery in batteries for line in _lines(battery))
+    label = max(_label_width(battery, text) for battery in batteries)
     return symbols.BATTERY_MM[0] + 1.0 + label + 1.5
+
+
+def _label_width(battery: Battery, text: Lettering) -> float:
+    """Return the width of the label, whose first line is bold, mm."""
+    name, *volts = _lines(battery, text)
+    return max(text.width(name, "bold"), *(text.width(line) for line in volts))
+
+
+def _half_label(batteries: Sequence[Battery], text: Lettering) -> float:
+    """Return half the height of the tallest label, mm."""
+    return max(len(_lines(battery, text)) for battery in batteries) * text.line / 2
 
 
 def plates_x(x1: float) -> float:
@@ -83,7 +101,7 @@ def plates_x(x1: float) -> float:
 
 def _pole(battery: Battery, text: Lettering, *, plus: bool) -> Piece:
     terminal = battery.a if plus else battery.b
-    reach = symbols.BATTERY_MM[1] / 2 + 3.0
+    reach = max(symbols.BATTERY_MM[1] / 2 + 3.0, _half_label([battery], text))
     part = Part(
         key=f"pole:{terminal}",
         column=0,
@@ -113,14 +131,14 @@ def plates(
         *stroke([(x, heights[0]), (x, middle - half)], battery.a),
         *stroke([(x, middle + half), (x, heights[1])], battery.b),
         *symbols.place(symbols.BatteryPlates(), x, middle),
-        *_label(text, x - symbols.BATTERY_MM[0] / 2 - 0.8, middle, _lines(battery), "end"),
+        *_label(text, x - symbols.BATTERY_MM[0] / 2 - 0.8, middle, _lines(battery, text), "end"),
         Text(x=x + 1.0, y=middle - half - 0.9, text="+", size_mm=text.size_mm),
     )
 
 
 def _stack(row: Sequence[Battery], text: Lettering, number: int) -> tuple[Piece, dict[str, float]]:
     """Return batteries in series as one piece with a port at every pole, and the heights of the poles in it."""
-    pitch = 2 * _REACH_MM + 1.0
+    pitch = 2 * max(_REACH_MM, _half_label(row, text)) + 1.0
     top = -pitch * len(row) / 2
     terminals = [row[0].a, *(battery.b for battery in row)]
     levels = {terminal: top + k * pitch for k, terminal in enumerate(terminals)}
@@ -146,10 +164,10 @@ def battery_in_adapter(shop: Shop, element: Battery, rank: float) -> Piece:
     """Return a battery that stands in the adapter, both poles to the right."""
     symbol = symbols.BatteryPlates()
     width, height = symbols.BATTERY_MM
-    reach = _REACH_MM
+    reach = max(_REACH_MM, _half_label([element], shop.text))
     side = shop.side[element.ref]
-    lines = _lines(element)
-    room = max(shop.text.width(line, "bold") for line in lines)
+    lines = _lines(element, shop.text)
+    room = _label_width(element, shop.text)
     part = Part(
         key=element.ref,
         column=shop.column[element.ref],

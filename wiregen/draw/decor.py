@@ -177,7 +177,9 @@ def _title(inside: Sequence[Zone], circuit: Circuit) -> str:
     if zone == "adapter":
         return "Adapter"
     if zone == "vehicle":
-        volts = sum(battery.voltage_v for battery in circuit.of(Battery) if battery.zone == "vehicle")
-        return f"{24 if volts > 18 else 12} V vehicle"
+        batteries = [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
+        running_v = sum(battery.voltage_v for battery in batteries)
+        nominal_v = sum(battery.nominal_v for battery in batteries) or (24 if running_v > 18 else 12)
+        return f"{nominal_v:g} V vehicle (simplified)"
     loads = {e.nominal_v for e in circuit.elements if isinstance(e, Lamp | Load)}
     return f"{loads.pop():g} V trailer" if len(loads) == 1 else "Trailer"

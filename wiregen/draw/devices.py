@@ -8,19 +8,22 @@ import schemdraw.elements as elm
 
 from wiregen.draw import symbols, wires
 from wiregen.draw.layout import Part, Port
+from wiregen.draw.networks import contact_network, logic_box
 from wiregen.draw.scene import Item, Text
-from wiregen.draw.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation
+from wiregen.draw.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, draws_contacts
 from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import Coil, Converter, Equaliser, RelayContact
 from wiregen.quantity import show
 
+#: Widest text under a brake controller, in font sizes: "12 V signal" on one line.
+_TOLD_TEXT: Final = 6.6
 #: What is drawn across a coil.
 _ACROSS: Final = ("diode", "resistor")
 
 
 def coil(shop: Shop, element: Coil, rank: float) -> Piece:
     """Return the piece of a relay coil, or of the control input of an electronic device."""
-    relay = shop.devices.get(element.ref, "relay") == "relay"
+    relay = element.is_copper
     symbol = symbols.Coil() if relay else symbols.ControlInput()
     width, height = symbols.COIL_MM
     marks = ("86", "85") if relay else ("in", "0V")
@@ -61,23 +64,23 @@ def coil(shop: Shop, element: Coil, rank: float) -> Piece:
 
 
 def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
-    """Return the piece of a relay contact or an electronic switch."""
+    """Return the piece of a relay contact or an electronic switch, or of what does the logic of several circuits.
+
+    A single make contact never stands for anything but a single circuit.
+    """
+    if element.network and draws_contacts(element.gate):
+        return contact_network(shop, element, element.network, rank)
+    if not element.gate.logic.is_bare:
+        return logic_box(shop, element, rank)
     relay = element.device == "relay"
     symbol: elm.Element = symbols.MakeContact() if relay else symbols.ElectronicSwitch()
     width, height = symbols.MAKE_MM if relay else symbols.ELECTRONIC_MM
-    logic = element.gate.logic
     name = designation(element.ref.split(":")[0])
-    lines = wrap(
-        name if logic.is_bare else f"{name}: {logic.text.replace('_', ' ')}",
-        DEVICE_TEXT * shop.text.size_mm,
-        shop.text.size_mm,
-    )
     marks = ("30", "87") if relay else ("in", "out")
     inner = width - 2 * max(shop.text.width(mark) for mark in marks) - 1.0
-    beside = max(shop.text.width(line) for line in lines) > inner
-    rows = len(lines) + beside
-    down = shop.text.below(rows) + (1.6 if not relay else 0.0)
-    need = max(width, *(shop.text.width(line) for line in lines))
+    beside = shop.text.width(name, "bold") > inner
+    down = shop.text.below(1 + beside) + (1.6 if not relay else 0.0)
+    need = max(width, shop.text.width(name, "bold"))
     ports = tuple(Port(net, right=False, dy=-symbols.LINK_MM) for net in shop.links.get(element.ref, ()))
     up = 3.0 if relay else height - 1.6
     part = shop.part(element, rank, max(need, width + 0.8), up, down, ports)
@@ -92,10 +95,7 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
             *symbols.place(symbol, middle, y),
             shop.text.under(left, base, marks[0], "start"),
             shop.text.under(right, base, marks[1], "end"),
-            *(
-                shop.text.under(middle, base, line, weight="bold" if not k else "normal", line=k + beside)
-                for k, line in enumerate(lines)
-            ),
+            shop.text.under(middle, base, name, weight="bold", line=int(beside)),
         ]
         if ports:
             items += wires.link([(x0, y - symbols.LINK_MM), symbols.anchor(symbol, "link", middle, y)])
@@ -114,7 +114,9 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
     fixed = element.gate is None and not isinstance(element, Equaliser)
     out = (show(element.output_v, "V") if fixed else element.title) + rating
     name = designation(element.ref.split(":")[0])
-    lines = (name, *wrap(out, DEVICE_TEXT * shop.text.size_mm, shop.text.size_mm))
+    told = _told(shop, element)
+    room = (_TOLD_TEXT if told else DEVICE_TEXT) * shop.text.size_mm
+    lines = (name, *(line for words in (out, told) if words for line in wrap(words, room, shop.text.size_mm)))
     side = shop.side[element.ref]
     # A brake controller is worked by its input as a relay is by its coil: the link meets the box.
     links = tuple(Port(net, right=False, dy=-height / 2 + 0.6) for net in shop.links.get(element.ref, ()))
@@ -152,4 +154,13 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
             items += wires.link([(x0, y + port.dy), (left, y + port.dy)])
         return tuple(items)
 
-    return Piece(part, draw, element, element.title)
+    return Piece(part, draw, element, f"{element.title}, {told}" if told else element.title)
+
+
+def _told(shop: Shop, element: Converter) -> str:
+    """Return which relays tell a brake controller; the circuit has no contact of theirs, only what they decide."""
+    if element.gate is None:
+        return ""
+    relays = [designation(ref) for ref in element.gate.coils.values() if ref in shop.relays]
+    logic = "" if element.gate.logic.is_bare else "relay logic "
+    return f"12 V signal by {logic}{', '.join(relays)}" if relays else ""

@@ -16,7 +16,8 @@ from wiregen.draw.layout import Placed, layout
 from wiregen.draw.pieces import piece_of
 from wiregen.draw.route import LEFT, RIGHT, Routed, route
 from wiregen.draw.scene import Box, Circle, Group, Item, Pen, Point, safe_id
-from wiregen.draw.shop import Lettering, Piece, Shop, Stroke, coil_devices, is_foot, link_nets, word
+from wiregen.draw.shop import Lettering, Piece, Shop, Stroke, doubtful, is_foot, link_nets, relay_coils, word
+from wiregen.draw.terminals import terminal_names
 from wiregen.model.circuit import (
     Battery,
     Circuit,
@@ -123,7 +124,8 @@ class Drawing:
             text=self.text,
             links=self.links,
             hitch=self.hitch,
-            devices=coil_devices(self.elements),
+            relays=relay_coils(self.circuit.elements),
+            doubtful=doubtful(self.circuit),
             poles=frozenset(t for e in self.circuit.of(Battery) if e.zone == "vehicle" for t in (e.a, e.b)),
         )
         pieces = [*self.poles.pieces]
@@ -246,12 +248,13 @@ class Drawing:
             if any(other.a == battery.b for other in self.batteries):
                 dots.setdefault(battery.b, []).append((plates_x(edges[1]), heights[1]))
         blocks = self._blocks(across, placed, top)
-        return (
+        items = (
             *self._zones(blocks, across, room, top + placed.height),
             *shells(blocks, self.circuit, self.prefix),
             *(self._net(net, runs[net], dots.get(net, [])) for net in sorted(runs)),
             *drawn,
         )
+        return (*items, *terminal_names(items, self.circuit, self.side, room, self.exits))
 
     def _zones(self, blocks: Mapping[str, Box], across: _Across, room: Box, foot: float) -> list[Item]:
         zone_of = [

@@ -11,7 +11,7 @@ from wiregen.draw import symbols, wires
 from wiregen.draw.batteries import battery_in_adapter
 from wiregen.draw.devices import coil, converter, relay_contact
 from wiregen.draw.scene import Item, Line, Pen, Text
-from wiregen.draw.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, word
+from wiregen.draw.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, unverified, word
 from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import (
     Battery,
@@ -113,6 +113,7 @@ def _contact(shop: Shop, element: Contact, rank: float) -> Piece:
 
     def draw(x0: float, x1: float, y: float, stroke: Stroke) -> tuple[Item, ...]:
         middle = (x0 + x1) / 2
+        sign = (unverified(middle + half + 0.2, y - 0.7),) if element.ref in shop.doubtful else ()
         return (
             *stroke([(x0, y), (middle - half, y)], shop.side[element.ref].left),
             *stroke([(middle + half, y), (x1, y)], shop.side[element.ref].right),
@@ -126,6 +127,7 @@ def _contact(shop: Shop, element: Contact, rank: float) -> Piece:
                 vertical="middle",
                 weight="bold",
             ),
+            *sign,
         )
 
     return Piece(part, draw, element, element.title)
@@ -191,6 +193,7 @@ def _consumer(shop: Shop, element: Lamp | Load | Battery, rank: float) -> Piece:
             *stroke([(x0, y), (left, y)], shop.side[element.ref].left),
             *stroke([(right, y), (x1, y)], shop.side[element.ref].right),
             *symbols.place(symbol, left + width / 2, y),
+            *((unverified(x0 + 0.1, y - 1.0),) if element.ref in shop.doubtful else ()),
             *(
                 shop.text.over(right + 0.8, y - (len(upper) - 1 - k) * shop.text.line, line, "start")
                 for k, line in enumerate(upper)

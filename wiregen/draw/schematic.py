@@ -7,24 +7,33 @@ where even the smallest does not, the drawing is parted at the connectors and go
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
 from wiregen.draw.scene import SMALLEST_TEXT_MM, Box, Item, Scene, Text
 from wiregen.draw.sheet import Sheet
+from wiregen.draw.shop import designation, doubtful, draws_contacts
+from wiregen.draw.text_width import wrap
+from wiregen.model.circuit import Circuit, Converter, RelayContact
 
 if TYPE_CHECKING:
-    from wiregen.draw.drawing import Drawing
     from wiregen.model.chart import SheetInfo
-    from wiregen.model.circuit import Circuit
 
 #: Lettering to try, largest first, mm.
 SIZES_MM: Final = (2.8, 2.5, 2.25, SMALLEST_TEXT_MM)
 _NAME: Final = "Schematic"
 _NOTE_MM: Final = 2.2
-_NOTES: Final = (
-    "Contacts and relays are drawn at rest. A conductor shows its number, the letters of its colour (IEC 60757) and "
-    "its size; lengths are in the chart.",
+_NOTE_LINE_MM: Final = 1.5 * _NOTE_MM
+_AT_REST: Final = (
+    "Drawn at rest; a contact bears the number of its relay. A conductor shows its number, the letters of its colour "
+    "(IEC 60757) and its size; lengths are in the chart."
 )
+_UNVERIFIED: Final = "! at a contact or lamp: data from memory, or sources disagree; measure."
+_CAUTION: Final = (
+    "Advice, not proof of compliance. Measure before connecting. Local codes and qualified people have the last word."
+)
+#: Contact networks take up to so many lines under the drawing; longer ones are left to the chart.
+_MOST_NETWORK_LINES: Final = 4
 
 
 def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scene]:
@@ -46,13 +55,14 @@ def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scen
 
     sheet = Sheet(paper, landscape=True)
     area = sheet.area
-    room = Box(area.x0, area.y0, area.x1, area.y1 - 1.6 * _NOTE_MM * len(_NOTES))
+    notes = _notes(circuit, area.width)
+    room = Box(area.x0, area.y0, area.x1, area.y1 - _NOTE_LINE_MM * len(notes) - 0.2 * _NOTE_MM)
     drawings = parted(circuit, room, SIZES_MM)
     return [
         sheet.scene(
             info,
             f"{_NAME}, {circuit.trailer}" if circuit.trailer else _NAME,
-            _children(drawing, room, area),
+            (*drawing.items(room), *_lettered(notes, area)),
             page=number,
             pages=len(drawings),
             description=drawing.description,
@@ -62,9 +72,33 @@ def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scen
     ]
 
 
-def _children(drawing: Drawing, room: Box, area: Box) -> tuple[Item, ...]:
-    notes = tuple(
-        Text(x=area.x0, y=area.y1 - (len(_NOTES) - 1 - k) * 1.5 * _NOTE_MM, text=note, size_mm=_NOTE_MM, colour="#333")
-        for k, note in enumerate(_NOTES)
+def _notes(circuit: Circuit, width_mm: float) -> tuple[str, ...]:
+    """Return the lines under the drawing; the caution is the last."""
+    networks = [line for text in _network_words(circuit) for line in wrap(text, width_mm, _NOTE_MM)]
+    if len(networks) > _MOST_NETWORK_LINES:
+        networks = ["The contact networks of the boxes named relay logic are in the chart."]
+    legend = f"{_AT_REST} {_UNVERIFIED}" if doubtful(circuit) else _AT_REST
+    return (*wrap(legend, width_mm, _NOTE_MM), *networks, *wrap(_CAUTION, width_mm, _NOTE_MM, "bold"))
+
+
+def _network_words(circuit: Circuit) -> Iterator[str]:
+    """Yield the words of every contact network that is not drawn contact by contact."""
+    for element in circuit.elements:
+        gate = element.gate if isinstance(element, RelayContact | Converter) else None
+        if gate is None or gate.network is None or (isinstance(element, RelayContact) and draws_contacts(gate)):
+            continue
+        yield f"{designation(element.ref.split(':')[0])} relay logic: {gate.words}."
+
+
+def _lettered(notes: Sequence[str], area: Box) -> tuple[Item, ...]:
+    return tuple(
+        Text(
+            x=area.x0,
+            y=area.y1 - (len(notes) - 1 - k) * _NOTE_LINE_MM,
+            text=note,
+            size_mm=_NOTE_MM,
+            colour="#333",
+            weight="bold" if note in _CAUTION else "normal",
+        )
+        for k, note in enumerate(notes)
     )
-    return (*drawing.items(room), *notes)

@@ -9,9 +9,9 @@ from typing import Final, TypeAlias
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.draw.columns import Sides
 from wiregen.draw.layout import Part, Port
-from wiregen.draw.scene import CAP_HEIGHT, DESCENT, Anchor, Item, Point, Text, Weight
+from wiregen.draw.scene import CAP_HEIGHT, DESCENT, SMALLEST_TEXT_MM, Anchor, Item, Point, Text, Weight
 from wiregen.draw.text_width import text_width_mm
-from wiregen.model.circuit import Contact, Converter, Element, Lamp, Load, RelayContact
+from wiregen.model.circuit import Circuit, Coil, Contact, Converter, Element, Gate, Lamp, Load, RelayContact
 
 #: Draws a wire of the net of a terminal along points.
 Stroke: TypeAlias = Callable[[Sequence[Point], str], tuple[Item, ...]]
@@ -22,6 +22,11 @@ Draw: TypeAlias = Callable[[float, float, float, Stroke], tuple[Item, ...]]
 MARGIN_MM: Final = 0.9
 #: Widest text under a device, in font sizes.
 DEVICE_TEXT: Final = 5.6
+#: Networks of up to so many contacts are drawn contact by contact.
+MOST_DRAWN: Final = 3
+#: Support of data that nobody has verified: the sign of a pinout's contact, the word of a table's row.
+_DOUBTFUL_SIGNS: Final = ("M", "≠")
+_DOUBTFUL_WORDS: Final = ("memory", "disagree")
 _AIR_MM: Final = 0.9
 
 
@@ -71,6 +76,10 @@ class Lettering:
         """Width of a text, mm."""
         return text_width_mm(text, self.size_mm, weight)
 
+    def at(self, x: float, y: float, text: str, anchor: Anchor = "start", weight: Weight = "normal") -> Text:
+        """Return a text with its baseline at ``y``."""
+        return Text(x=x, y=y, text=text, size_mm=self.size_mm, anchor=anchor, weight=weight)
+
     def over(self, x: float, y: float, text: str, anchor: Anchor = "middle", weight: Weight = "normal") -> Text:
         """Return a text that stands just over a wire at ``y``."""
         return Text(x=x, y=y - _AIR_MM, text=text, size_mm=self.size_mm, anchor=anchor, weight=weight)
@@ -103,7 +112,8 @@ class Shop:
         text: Lettering of the sheet.
         links: Link nets of each coil and of each thing coils work, by ref.
         hitch: Refs of paths through the hitch.
-        devices: What each coil belongs to, by ref: ``relay`` or something else.
+        relays: Refs of the coils of relays; the other coils are control inputs of electronic devices.
+        doubtful: Refs of contacts and lamps whose data nobody has verified.
         poles: Terminals of the vehicle's batteries.
     """
 
@@ -112,7 +122,8 @@ class Shop:
     text: Lettering
     links: Mapping[str, Sequence[str]]
     hitch: frozenset[str]
-    devices: Mapping[str, str]
+    relays: frozenset[str]
+    doubtful: frozenset[str]
     poles: frozenset[str]
 
     def part(
@@ -148,12 +159,20 @@ def designation(ref: str) -> str:
     return ref.lstrip("-")
 
 
+def draws_contacts(gate: Gate) -> bool:
+    """Return whether the contact network of a gate is drawn contact by contact, and not as a box that tells of it."""
+    return 0 < len(gate.wired) <= MOST_DRAWN
+
+
 def link_nets(elements: Iterable[Element]) -> dict[str, list[str]]:
     """Return the link nets of each coil and of each thing coils work, by ref."""
     links: dict[str, list[str]] = {}
     present = {element.ref for element in elements}
     for element in elements:
         gate = element.gate if isinstance(element, RelayContact | Converter) else None
+        if isinstance(element, RelayContact) and draws_contacts(element.gate):
+            # Every contact bears the number of its relay; one dashed line to all would say that they move together.
+            continue
         coils = [ref for ref in gate.coils.values() if ref in present] if gate else []
         if coils:
             net = f"link:{element.ref}"
@@ -162,12 +181,22 @@ def link_nets(elements: Iterable[Element]) -> dict[str, list[str]]:
     return links
 
 
-def coil_devices(elements: Iterable[Element]) -> dict[str, str]:
-    """Return what each coil belongs to: ``relay`` or something else."""
-    devices: dict[str, str] = {}
-    for element in elements:
-        if isinstance(element, RelayContact):
-            devices |= dict.fromkeys(element.gate.coils.values(), element.device)
-        elif isinstance(element, Converter) and element.gate:
-            devices |= dict.fromkeys(element.gate.coils.values(), "converter")
-    return devices
+def doubtful(circuit: Circuit) -> frozenset[str]:
+    """Return the refs of contacts and lamps whose data rest on memory, or on sources that disagree."""
+    contacts = (
+        contact.ref
+        for contact in circuit.of(Contact)
+        if (shell := circuit.shells.get(contact.connector)) and shell.support.get(contact.mark) in _DOUBTFUL_SIGNS
+    )
+    lamps = (lamp.ref for lamp in circuit.of(Lamp) if lamp.support in _DOUBTFUL_WORDS)
+    return frozenset((*contacts, *lamps))
+
+
+def relay_coils(elements: Iterable[Element]) -> frozenset[str]:
+    """Return the refs of the coils that are windings."""
+    return frozenset(element.ref for element in elements if isinstance(element, Coil) and element.is_copper)
+
+
+def unverified(x: float, y: float) -> Text:
+    """Return the sign beside something whose data nobody has verified, with its foot at ``x``, ``y``."""
+    return Text(x=x, y=y, text="!", size_mm=SMALLEST_TEXT_MM, weight="bold", css_class="unverified")

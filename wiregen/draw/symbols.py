@@ -48,6 +48,9 @@ CONVERTER_MM: Final = (12.0, 9.0)
 BATTERY_MM: Final = (7.0, 4.0)
 CHASSIS_MM: Final = (4.6, 1.7)
 CHASSIS_ZOOM: Final = 6.5
+#: From the pivot of a contact in a network to where its other side starts, mm; half the way between 87 and 87a.
+GAP_MM: Final = 3.3
+SPREAD_MM: Final = 2.0
 #: How far above the wire the link of a relay meets the blade, mm.
 LINK_MM: Final = 2.0
 
@@ -97,6 +100,30 @@ class MakeContact(_Symbol):  # type: ignore[no-untyped-call]
             Segment([(half - 1.6, 0), (half, 0)]),
         ]
         self.anchors["link"] = (-half + 1.6 + LINK_MM / 2.9 * (2 * half - 3.8), LINK_MM)
+
+
+class Blade(_Symbol):  # type: ignore[no-untyped-call]
+    """The moving part of one contact of a network, IEC 60617, at rest; zero is its pivot.
+
+    Args:
+        kind: ``make``, ``break``, or ``change-over``.
+        rests_up: Change-over: whether 87a, where it rests, lies above 87.
+        mirrored: Whether the pivot is on the right.
+    """
+
+    def __init__(self, kind: str, *, rests_up: bool = False, mirrored: bool = False) -> None:
+        super().__init__()
+        side = -1 if mirrored else 1
+        if kind == "make":
+            self.segments.append(Segment([(0, 0), (0.9 * GAP_MM * side, 2.2)]))
+            return
+        # The blade lies across the foot of the side it rests on.
+        level, foot, tip = (0.0, 1.9, 1.6) if kind == "break" else (SPREAD_MM, 1.1, 1.5)
+        up = 1 if kind == "break" or rests_up else -1
+        self.segments += [
+            Segment([(0, 0), (1.1 * GAP_MM * side, 1.1 * tip * up)]),
+            Segment([(GAP_MM * side, level * up), (GAP_MM * side, foot * up)]),
+        ]
 
 
 class ElectronicSwitch(_Symbol):  # type: ignore[no-untyped-call]

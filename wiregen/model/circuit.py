@@ -13,9 +13,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, TypeVar
 
+from wiregen.model.contacts import Gate as Gate
+
 if TYPE_CHECKING:
     import networkx as nx
 
+    from wiregen.model.contacts import Network
     from wiregen.model.logic import Expression
     from wiregen.model.origin import Origin
     from wiregen.quantity import ConductorSize
@@ -183,25 +186,32 @@ class Coil(Resistive):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gate:
-    """What closes a relay contact or enables a converter: logic over the coils that hear vehicle circuits."""
-
-    logic: Expression
-    coils: Mapping[str, str]
-
-    def is_open_to(self, pulled: set[str] | frozenset[str]) -> bool:
-        """Return whether the gate is on with the coils in ``pulled`` (their refs) pulled in."""
-        return self.logic.value(lambda name: self.coils[name] in pulled)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RelayContact(Resistive):
-    """A relay contact or solid-state switch, closed while its gate is on; ``make_a`` is the most it may close on."""
+    """Relay contacts or a solid-state switch, closed while the gate is on; ``make_a`` is the most it may close on.
+
+    One element stands for the whole contact network of a channel; ``resistance_ohm`` is that of the most contacts that
+    the current passes one behind another.
+    """
 
     gate: Gate
     rating_a: float | None
     device: str = "relay"
     make_a: float | None = None
+
+    @property
+    def network(self) -> Network | None:
+        """The contacts and how they are joined; None for a single make contact and for a solid-state switch."""
+        return self.gate.network
+
+    @property
+    def words(self) -> str:
+        """The contact network in words; empty where there is none."""
+        return self.gate.words
+
+    @property
+    def ties(self) -> tuple[tuple[str, ...], ...]:
+        """Groups of terminals that the wires of the contact network join, from ``a`` to ``b``; none without one."""
+        return self.gate.ties(self.a, self.b)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,11 +309,13 @@ class Shell:
         short: Short name to print.
         marks: Every contact mark, in the order of the pinout; those without a Contact element are not used.
         words: What each contact does, by mark.
+        support: How well that is supported, as the sign printed beside it (``2``, ``1``, ``M``, ``≠``), by mark.
     """
 
     short: str
     marks: tuple[str, ...]
     words: Mapping[str, str]
+    support: Mapping[str, str] = field(default_factory=dict)
 
 
 def parallel_ohm(first_ohm: float, second_ohm: float) -> float:
