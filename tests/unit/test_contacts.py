@@ -116,6 +116,8 @@ SHAPES = {
     "not (stop xor left)": ChangeOver(("stop", "left"), odd=False),
     "stop xor left xor right": ChangeOver(("stop", "left", "right")),
     "stop xor left xor stop": Make("left"),
+    "(stop and not left) or (left and not stop)": ChangeOver(("stop", "left")),
+    "(stop or not left) and (left or not stop)": ChangeOver(("stop", "left"), odd=False),
     "stop and left and stop": Series((Make("stop"), Make("left"))),
     "stop or not stop": CLOSED,
     "left and never": OPEN,

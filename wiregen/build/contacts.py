@@ -8,6 +8,8 @@ from typing import Final
 from wiregen.model.contacts import CLOSED, OPEN, Break, ChangeOver, Make, Network, Parallel, Series
 from wiregen.model.logic import Expression
 
+#: A comparison of up to so many circuits is known by its truth table, however it is written.
+_MOST_COMPARED: Final = 6
 #: Networks of more contacts than this are not given: nobody wires them by hand (common practice, no source).
 MOST_CONTACTS: Final = 48
 
@@ -38,17 +40,20 @@ class _Logic:
 def contact_network(expression: Expression) -> Network | None:
     """Return the relay contacts that do the logic of ``expression``, one relay for each circuit it reads.
 
-    Change-over contacts are taken where two or more circuits are compared by ``xor``; ``xor`` of anything else is
-    written out with ``and``, ``or`` and ``not``. Members that say the same twice are left out, but the network need not
-    be the smallest there is.
+    Change-over contacts are taken where two or more circuits are compared by ``xor``, and where the whole expression
+    comes to the same; ``xor`` of anything else is written out with ``and``, ``or`` and ``not``. Members that say the
+    same twice are left out, but the network need not be the smallest there is.
 
     Returns:
         The network, or None when it would have more than ``MOST_CONTACTS`` contacts.
     """
+    odd = _oddness(expression)
+    if odd is not None:
+        return ChangeOver(expression.names, odd=odd)
     stack: list[_Logic] = []
     try:
         # The logic itself is kept as words in postfix order, so that no depth of brackets can exhaust the stack.
-        for word in expression._postfix:  # the language has no other door yet
+        for word in expression.postfix:
             if word == "not":
                 stack.append(_not(stack.pop()))
             elif word in _OPERATORS:
@@ -61,6 +66,20 @@ def contact_network(expression: Expression) -> Network | None:
     except _TooLargeError:
         return None
     return stack[0].true
+
+
+def _oddness(expression: Expression) -> bool | None:
+    """Return whether the expression is true for an odd count of true circuits; None when it is no such count."""
+    names = expression.names
+    if not 2 <= len(names) <= _MOST_COMPARED:
+        return None
+    at_rest = expression.value(lambda _: False)
+    for row in range(1, 2 ** len(names)):
+        signals = {name: bool(row >> k & 1) for k, name in enumerate(names)}
+        is_odd = sum(signals.values()) % 2 == 1
+        if expression.value(signals) is not (at_rest is not is_odd):
+            return None
+    return not at_rest
 
 
 def _constant(*, true: bool) -> _Logic:

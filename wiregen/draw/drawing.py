@@ -16,7 +16,18 @@ from wiregen.draw.layout import Placed, layout
 from wiregen.draw.pieces import piece_of
 from wiregen.draw.route import LEFT, RIGHT, Routed, route
 from wiregen.draw.scene import Box, Circle, Group, Item, Pen, Point, safe_id
-from wiregen.draw.shop import Lettering, Piece, Shop, Stroke, doubtful, is_foot, link_nets, relay_coils, word
+from wiregen.draw.shop import (
+    Lettering,
+    Piece,
+    Shop,
+    Stroke,
+    doubtful,
+    draws_contacts,
+    is_foot,
+    link_nets,
+    relay_coils,
+    word,
+)
 from wiregen.draw.terminals import terminal_names
 from wiregen.model.circuit import (
     Battery,
@@ -26,6 +37,7 @@ from wiregen.model.circuit import (
     Element,
     Lamp,
     Load,
+    RelayContact,
     ends,
 )
 
@@ -91,6 +103,12 @@ class Drawing:
         self.side: Mapping[str, Sides] = sides(circuit)
         self.batteries = [e for e in elements if isinstance(e, Battery) and e.zone == "vehicle"]
         self.links = link_nets(elements)
+        # The coils of a network whose contacts are drawn one by one have no link to it.
+        self._pulls = [
+            (element.ref, *element.gate.coils.values())
+            for element in elements
+            if isinstance(element, RelayContact) and draws_contacts(element.gate)
+        ]
         self.link_nets = frozenset(net for nets in self.links.values() for net in nets)
         self._ending: dict[str, list[Element]] = {}
         for element in circuit.elements:
@@ -170,7 +188,8 @@ class Drawing:
         return self._laid_out
 
     def _lay_out(self) -> Placed:
-        return layout([piece.part for piece in self.pieces], links=self.link_nets, order=self._known_order)
+        parts = [piece.part for piece in self.pieces]
+        return layout(parts, links=self.link_nets, pulls=self._pulls, order=self._known_order)
 
     def _is_upside_down(self, placed: Placed) -> bool:
         """Return whether the rows came out so that the minus of a stretched battery lies above its plus."""
@@ -217,7 +236,8 @@ class Drawing:
     def items(self, room: Box) -> tuple[Item, ...]:
         """Return everything drawn, inside ``room``."""
         parts = [piece.part for piece in self.pieces]
-        placed = layout(parts, links=self.link_nets, fill_mm=room.height - HEADER_MM, order=self._tight.order)
+        fill_mm = room.height - HEADER_MM
+        placed = layout(parts, links=self.link_nets, pulls=self._pulls, fill_mm=fill_mm, order=self._tight.order)
         routes = self._routes(placed)
         across = self._across(routes, room)
         top = room.y0 + HEADER_MM

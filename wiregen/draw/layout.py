@@ -21,6 +21,8 @@ from wiregen.draw.route import Tap
 #: Half the height of the strip kept free for a wire, and for a dashed link, that passes a column, mm.
 LANE_MM: Final = 1.1
 LINK_LANE_MM: Final = 0.45
+#: Stands for the channel of what is not drawn.
+_NO_CHANNEL: Final = -2
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,7 @@ def layout(
     parts: Sequence[Part],
     *,
     links: frozenset[str] = frozenset(),
+    pulls: Sequence[Sequence[str]] = (),
     gap_mm: float = 1.0,
     fill_mm: float = 0.0,
     order: Sequence[str] = (),
@@ -122,13 +125,14 @@ def layout(
     Args:
         parts: What to place.
         links: Nets that are dashed links and no wires: they need less room.
+        pulls: Keys of parts that belong side by side although nothing is drawn between them.
         gap_mm: Least distance between things of different chains in one column, mm.
         fill_mm: Height to fill by wider gaps where there is room to spare, mm.
         order: ``Placed.order`` of the same parts at another size, which saves looking for it again.
     """
     things, nets = _things(parts, links)
     chains = _chains(things, nets, links)
-    plan = Plan(chains, _channels(chains, nets), gap_mm)
+    plan = Plan(chains, _channels(chains, nets) | {_NO_CHANNEL: _pulled(chains, things, pulls)}, gap_mm)
     labels = [_label(chain, things) for chain in chains]
     known = sorted(order) == sorted(labels)
     found = [labels.index(label) for label in order] if known else plan.best_order()
@@ -149,6 +153,12 @@ def _channels(chains: Sequence[Chain], nets: Mapping[str, list[_End]]) -> dict[i
             here = [(*place[end.thing], end.dy) for end in ends if end.channel == channel]
             channels.setdefault(channel, []).append([(chain, offset + dy) for chain, offset, dy in here])
     return channels
+
+
+def _pulled(chains: Sequence[Chain], things: Sequence[_Thing], pulls: Sequence[Sequence[str]]) -> list[Net]:
+    """Return a net for each group of parts that belong side by side."""
+    place = {things[index].key: (c, offset) for c, chain in enumerate(chains) for index, offset in chain.members}
+    return [[place[key] for key in keys if key in place] for keys in pulls]
 
 
 def _things(parts: Sequence[Part], links: frozenset[str]) -> tuple[list[_Thing], dict[str, list[_End]]]:

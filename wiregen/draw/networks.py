@@ -21,7 +21,7 @@ _BOX_TEXT: Final = 6.4
 _MOST_LINES: Final = 7
 #: From the rail of contacts side by side to their branches, between two contacts, and between two branches, mm.
 _RAIL_MM: Final = 1.2
-_BETWEEN_MM: Final = 1.2
+_BETWEEN_MM: Final = 1.8
 _APART_MM: Final = 0.8
 _DOT_MM: Final = 0.65
 _MARK_SHARE: Final = 0.8

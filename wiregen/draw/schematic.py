@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from wiregen.draw.scene import SMALLEST_TEXT_MM, Box, Item, Scene, Text
 from wiregen.draw.sheet import Sheet
 from wiregen.draw.shop import designation, doubtful, draws_contacts
-from wiregen.draw.text_width import wrap
+from wiregen.draw.text_width import text_width_mm, wrap
 from wiregen.model.circuit import Circuit, Converter, RelayContact
 
 if TYPE_CHECKING:
@@ -77,8 +77,11 @@ def _notes(circuit: Circuit, width_mm: float) -> tuple[str, ...]:
     networks = [line for text in _network_words(circuit) for line in wrap(text, width_mm, _NOTE_MM)]
     if len(networks) > _MOST_NETWORK_LINES:
         networks = ["The contact networks of the boxes named relay logic are in the chart."]
-    legend = f"{_AT_REST} {_UNVERIFIED}" if doubtful(circuit) else _AT_REST
-    return (*wrap(legend, width_mm, _NOTE_MM), *networks, *wrap(_CAUTION, width_mm, _NOTE_MM, "bold"))
+    legend = [_AT_REST, _UNVERIFIED] if doubtful(circuit) else [_AT_REST]
+    if text_width_mm(" ".join(legend), _NOTE_MM) <= width_mm:
+        legend = [" ".join(legend)]
+    lines = [line for text in legend for line in wrap(text, width_mm, _NOTE_MM)]
+    return (*lines, *networks, *wrap(_CAUTION, width_mm, _NOTE_MM, "bold"))
 
 
 def _network_words(circuit: Circuit) -> Iterator[str]:

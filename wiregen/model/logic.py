@@ -63,6 +63,11 @@ class Expression:
         return stack[0]
 
     @property
+    def postfix(self) -> tuple[str, ...]:
+        """Its names, constants and operators, each operator behind what it joins."""
+        return self._postfix
+
+    @property
     def is_bare(self) -> bool:
         """Whether it is one signal and nothing else, as a plain wire needs."""
         return len(self._postfix) == 1 and self._postfix[0] not in _CONSTANTS
