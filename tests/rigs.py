@@ -1,7 +1,8 @@
 """Rig texts for tests, from short arguments.
 
 ``rig()`` returns the text of a rig file; ``load()`` reads it. What is left out is chosen so that it breaks no rule:
-thick short conductors, a converter on a fused feed of its own, one lamp of each function asked for.
+thick short conductors, a converter on a fused feed of its own, one lamp of each function asked for. One warning is
+left, that the converter's output has no fuse: ``current_limit = "50 A"``, which RUNS carry, or a fuse takes it away.
 """
 
 from collections.abc import Iterable, Mapping

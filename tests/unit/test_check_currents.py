@@ -222,6 +222,22 @@ def test_a_fuse_larger_than_the_conductor_behind_it():
     assert findings(text(math.floor(limit)), "fuse-conductor") == []
 
 
+def test_a_fuse_before_a_conductor_of_an_assumed_size_is_a_warning():
+    """Without a run the size is assumed: a warning that says so; a run that states the same size makes it an error."""
+
+    def text(*more: object) -> str:
+        runs = [run for run in RUNS if (run["from"], run["to"]) != ("trailer", "lamps")]
+        return rig(plug="sae-j1239-4", channels=[{**TAIL, "fuse": "20 A"}], runs=[*runs, *more])
+
+    cable = {"from": "trailer", "to": "lamps", "length": "6 m", "insulation": "80 °C"}
+    assumed = one(text(cable), "fuse-conductor")
+    assert assumed.severity == "warning"
+    assert "along the trailer (1.5 mm², size assumed, not stated), which carries 15.5 A" in assumed.message
+    assert "state its size" in assumed.advice
+    stated = one(text({**cable, "size": "1.5 mm²"}), "fuse-conductor")
+    assert (stated.severity, "assumed" in stated.message) == ("error", False)
+
+
 def test_a_second_fuse_protects_the_thin_end():
     """A thin cable behind a large fuse is in order once a small fuse of its own stands before it."""
     cable = {"from": "trailer", "to": "lamps", "length": "1 m", "size": "1 mm²", "insulation": "105 °C"}

@@ -129,13 +129,39 @@ def test_a_tap_without_a_fuse():
 
 
 def test_circuits_without_a_fuse_are_a_notice():
-    """Circuits in use for which the rig names no fuse are listed; named under a feed they are not."""
+    """Circuits that feed coils and for which the rig names no fuse are listed; named under a feed they are not."""
     found = one(rig(channels=["tail > tail", "stop_turn_left > stop_turn_left"]), "unfused-feed")
-    assert (found.severity, found.message) == ("notice", "no fuse or breaker is given for: tail, left stop and turn")
+    words = "no vehicle fuse or breaker is stated for: tail, left stop and turn"
+    assert (found.severity, found.message) == ("notice", words)
     vehicle = {"feed": [{"circuits": ["tail"], "fuse": "10 A"}]}
     assert findings(rig(vehicle=vehicle), "unfused-feed") == []
     # A feed without a rating is no fuse.
     assert one(rig(vehicle={"feed": [{"circuits": ["tail"]}]}), "unfused-feed").severity == "notice"
+
+
+def test_a_converter_s_feed_without_a_stated_fuse_is_a_warning():
+    """What feeds the converter carries its whole current: go and look; with the fuse stated there is nothing."""
+    supply = {**SUPPLY, "feed": "charge"}
+    relays = {"circuits": ["tail_left"], "fuse": "10 A"}
+
+    def text(*feeds: object) -> str:
+        vehicle = {"feed": [relays, *feeds]}
+        return rig("iso-12098", channels=["tail_left > tail"], supply=supply, vehicle=vehicle)
+
+    found = one(text(), "unfused-feed")
+    assert (found.severity, found.where) == ("warning", "vehicle feed charge")
+    place(found, text(), "feed =")
+    assert findings(text({"circuits": ["charge"], "fuse": "20 A"}), "unfused-feed") == []
+
+
+def test_a_circuit_that_runs_on_to_the_trailer_without_a_stated_fuse_is_a_warning():
+    """A straight lead and a wire carry lamps: a warning that names them; behind a relay it stays a notice."""
+    lead = one(straight("iso-1185", "iso-1185", ["stop"]), "unfused-feed")
+    assert (lead.severity, "left tail" in lead.message, "stop" in lead.message) == ("warning", True, True)
+    mixed = findings(
+        rig("iso-12098", channels=["stop > stop_turn_left | wire", "tail_left > tail"], lamps=["tail"]), "unfused-feed"
+    )
+    assert [(f.severity, f.message.split(": ")[1]) for f in mixed] == [("warning", "stop"), ("notice", "left tail")]
 
 
 def test_a_channel_that_ends_nowhere():
@@ -363,7 +389,7 @@ def test_findings_come_errors_first_and_once_for_two_trailers():
     assert len([f for f in report.findings if f.rule == "missing-input"]) == 1
     assert len([f for f in report.findings if f.rule == "shared-shell"]) == 1
     assert report.verdict == "findings"
-    clean = check(load(rig()))
+    clean = check(load(rig(supply={**SUPPLY, "current_limit": "50 A"}, taps=[BOX_FEED])))
     assert (clean.verdict, clean.count("error"), clean.count("warning")) == ("clean", 0, 0)
 
 

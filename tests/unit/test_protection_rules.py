@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.findings import findings
+from tests.rigs import RUNS as ALL_RUNS
 from tests.rigs import rig
 
 TAIL = {"input": "tail_left", "output": "tail", "rating": "10 A"}
@@ -27,10 +28,50 @@ def test_a_converter_beyond_the_conductor_needs_a_fuse() -> None:
         rig("iso-12098", "sae-j1239-4", channels=[channel], lamps=["tail"], supply=big, runs=RUNS), "unfused-supply"
     )
 
-    assert [(f.severity, f.value, f.unit) for f in bare] == [("notice", 60.0, "A")]
+    assert [(f.severity, f.value, f.unit) for f in bare] == [("error", 60.0, "A")]
     assert bare[0].limit is not None
-    assert bare[0].limit < 60.0
+    # 33 CFR 183.425 table 5 (S12): 14 AWG, taken for 2.5 mm², carries 25 A at 80 °C, less at 50 °C ambient.
+    assert bare[0].limit == pytest.approx(25 * (30 / 50) ** 0.5, rel=1e-3)
+    assert "Fit a fuse of no more than 15 A" in bare[0].advice
     assert fused == []
+
+
+def test_a_converter_that_only_by_an_assumed_limit_overloads_a_conductor_is_a_warning() -> None:
+    """15 A continuous fit 2.5 mm², the 22.5 A that are assumed for its limit do not: read the data sheet."""
+    runs = [{**run, "size": "2.5 mm²", "insulation": "80 °C"} for run in ALL_RUNS]
+
+    def found(**more: object) -> list[tuple[str, bool]]:
+        one = rig("iso-12098", "sae-j1239-4", channels=[TAIL], lamps=["tail"], supply=supply(**more), runs=runs)
+        return [(f.severity, "assumed: 1.5 ×" in f.message) for f in findings(one, "unfused-supply")]
+
+    assert found(continuous="15 A") == [("warning", True)]
+    assert found(continuous="15 A", peak="21 A") == [("error", True)]
+    assert found(continuous="15 A", current_limit="22 A") == [("error", False)]
+    assert found(continuous="15 A", current_limit="19 A") == []
+
+
+def test_an_assumed_conductor_size_makes_it_a_warning() -> None:
+    """Where no run states a size, the usual one is taken, and the finding says so."""
+    text = rig(
+        "iso-12098", "sae-j1239-4", channels=[TAIL], lamps=["tail"],
+        supply=supply(continuous="18 A", current_limit="18 A"), runs=RUNS,
+    )  # fmt: skip
+    found = findings(text, "unfused-supply")
+
+    assert [f.severity for f in found] == ["warning"]
+    assert "1.5 mm², size assumed, not stated" in found[0].message
+
+
+def test_a_wire_behind_an_unfused_tap_is_named_once() -> None:
+    """The missing fuse of a tap is `unfused-feed`'s finding, also for what the tap feeds on the trailer."""
+    wire = {"input": "raw", "output": "tail", "device": "wire"}
+    text = rig(
+        "iso-12098", "sae-j1239-4", channels=[wire], lamps=["tail"], supply=None,
+        taps=[{"name": "raw", "live": "always", "at": "battery"}], runs=RUNS,
+    )  # fmt: skip
+
+    assert findings(text, "unfused-supply") == []
+    assert [f.severity for f in findings(text, "unfused-feed")] == ["error"]
 
 
 def test_a_converter_that_limits_itself_needs_none() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TypedDict
 
 from wiregen.build.circuit import Built
+from wiregen.build.runs import USUAL_SIZE
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.defaults import default
 from wiregen.model.circuit import Contact
@@ -98,3 +99,10 @@ def unfused_circuits(loaded: LoadedRig, built: Built) -> tuple[str, ...]:
         if contact.connector == "-X1" and contact.circuit not in GROUNDS and contact.circuit not in fused
     }
     return tuple(used)
+
+
+def unstated_sizes(built: Built) -> frozenset[str]:
+    """Return the designations of the conductors whose size no run states."""
+    return frozenset(
+        ref for row in built.assumptions if row.name in ("conductor_area_mm2", USUAL_SIZE) for ref in row.where
+    )

@@ -10,6 +10,7 @@ from wiregen.build.assume import Assumed
 from wiregen.catalogue.conductors import resistance_per_m
 from wiregen.catalogue.connector import Contact, contact_size
 from wiregen.model.circuit import Conductor, Stretch, Zone
+from wiregen.model.finding import Assumption
 from wiregen.model.origin import Origin
 from wiregen.quantity import ConductorSize, parse_size
 from wiregen.rig.loaded import LoadedRig
@@ -38,7 +39,15 @@ _DEFAULT_LENGTH: Final[dict[Stretch, str]] = {
     "plug-splice": "trailer_cable_length_m",
     "splice-lamp": "lamp_branch_length_m",
 }
-_DEFAULT_SIZE: Final = "1.5 mm²"
+#: Name under which sizes that come from the pinout are listed as assumed.
+USUAL_SIZE: Final = "usual_conductor_size"
+_BY_CONTACT: Final = Assumption(
+    name=USUAL_SIZE,
+    text="as in the pinout",
+    why="no run states a size: the usual one for the contact it ends on; look at the real conductor",
+    source="sources of the pinout",
+    support="assumed",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +107,8 @@ class Runs:
         chosen = self._choose("plug-splice" if stretch == "splice-lamp" else stretch, circuit, trailer)
         size = chosen.size or (contact_size(contact) if contact else None)
         take = self._assumed.take
+        if chosen.size is None and size is not None:
+            self._assumed.note(_BY_CONTACT, ref)
         if size is None:
             area = take(None, "conductor_area_mm2", ref)
             size = parse_size(f"{area:g} mm²")

@@ -139,6 +139,8 @@ class Design:
     """Socket circuits in use for which the rig names no fuse."""
     flasher: FlasherFacts | None = None
     """The vehicle's flasher; None where the rig does not say."""
+    unstated_sizes: frozenset[str] = frozenset()
+    """Designations of the conductors whose size no run states: the usual one of the contact, or a default."""
 
     @property
     def solved(self) -> tuple[Case, ...]:

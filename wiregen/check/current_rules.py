@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 import numpy as np
 
@@ -10,13 +11,26 @@ from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
 from wiregen.catalogue.defaults import default
 from wiregen.check.case import Case, Design, highest_row
 from wiregen.check.rule import NO_SOURCE, OF_THE_PINOUT, RIG_FILE, measured, rule
-from wiregen.model.circuit import Conductor, Contact, Diode, Fuse, Resistor
+from wiregen.check.weakest import Weakest, size_words, weakest
+from wiregen.model.circuit import Conductor, Contact, Diode, Fuse, Resistor, Stretch
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.quantity import show
 
 _EVERY_CORNER = "in every state at every corner"
 _FUSE_SHARE = default("fuse_continuous_factor")
+#: Where a conductor runs, for people who have to find it.
+_STRETCH_WORDS: Final[dict[Stretch, str]] = {
+    "battery-socket": "from the battery to the socket",
+    "socket-chassis": "from the socket to the chassis",
+    "battery-adapter": "from the battery to the adapter",
+    "adapter-chassis": "from the adapter to the chassis",
+    "socket-adapter": "from the socket to the adapter",
+    "inside": "inside the adapter",
+    "adapter-trailer": "from the adapter to the trailer connector",
+    "plug-splice": "along the trailer",
+    "splice-lamp": "from the trailer cable to a lamp",
+}
 
 
 @rule(
@@ -223,47 +237,53 @@ def fuse_load(design: Design) -> Iterator[Finding]:
     RuleInfo(
         id="fuse-conductor",
         title="No fuse is larger than the thinnest conductor behind it carries",
-        severity="error",
+        severity="error; warning where the size of the conductor is assumed, because no run states it",
         what="Each fuse against every conductor behind it, up to the next fuse, load or supply.",
         why="A short at the far end of a thin conductor burns it before the fuse opens.",
         formula="fuse rating ≤ ampacity of the thinnest conductor",
         limit="The ampacity of that conductor, as in conductor-current.",
         sources=("S2", "S12", "S14"),
-        tighten="insulation, ambient and bundle of each [[run]].",
+        tighten="size, insulation, ambient and bundle of each [[run]].",
     )
 )
 def fuse_conductor(design: Design) -> Iterator[Finding]:
-    """No fuse is larger than the thinnest conductor behind it carries."""
+    """No fuse is larger than the thinnest conductor behind it carries; an assumed size is a warning."""
     done: set[tuple[str, str]] = set()
     for case in design.solved:
         for fuse in case.circuit.of(Fuse):
-            weakest: tuple[float, Conductor, str] | None = None
-            for conductor in case.circuit.behind(fuse):
-                try:
-                    allowed = ampacity_a(conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle)
-                except OutsideTable:
-                    continue  # conductor_current names it
-                if weakest is None or allowed.amps < weakest[0]:
-                    weakest = (allowed.amps, conductor, allowed.source)
-            if weakest is None or fuse.rating_a <= weakest[0] or (fuse.ref, weakest[1].ref) in done:
-                continue
-            done.add((fuse.ref, weakest[1].ref))
-            limit, conductor, source = weakest
-            yield Finding(
-                rule="fuse-conductor",
-                severity="error",
-                where=f"{fuse.ref} {fuse.title}",
-                message=f"the fuse lets {show(fuse.rating_a, 'A')} through {conductor.ref} ({conductor.size.label}), "
-                f"which carries {show(limit, 'A')}",
-                trailer=case.circuit.trailer,
-                value=fuse.rating_a,
-                limit=limit,
-                unit="A",
-                margin=(limit - fuse.rating_a) / limit if limit > 0 else -1.0,
-                advice="Use a smaller fuse, a larger conductor, or a second fuse where the conductor gets thinner.",
-                source=f"S2,{source}",
-                origin=fuse.origin,
-            )
+            behind = case.circuit.behind(fuse)
+            # A conductor that somebody measured says more than one whose size is assumed.
+            for some in ([c for c in behind if c.ref not in design.unstated_sizes], behind):
+                thinnest = weakest(some)
+                if thinnest is None or fuse.rating_a <= thinnest.amps:
+                    continue
+                if (fuse.ref, thinnest.conductor.ref) not in done:
+                    done.add((fuse.ref, thinnest.conductor.ref))
+                    yield _too_large(design, case, fuse, thinnest)
+                break
+
+
+def _too_large(design: Design, case: Case, fuse: Fuse, thinnest: Weakest) -> Finding:
+    conductor, limit = thinnest.conductor, thinnest.amps
+    is_assumed = conductor.ref in design.unstated_sizes
+    stretch = _STRETCH_WORDS[conductor.stretch]
+    return Finding(
+        rule="fuse-conductor",
+        severity="warning" if is_assumed else "error",
+        where=f"{fuse.ref} {fuse.title}",
+        message=f"the fuse lets {show(fuse.rating_a, 'A')} through {conductor.ref} {stretch} "
+        f"({size_words(design, conductor)}), which carries {show(limit, 'A')}",
+        trailer=case.circuit.trailer,
+        value=fuse.rating_a,
+        limit=limit,
+        unit="A",
+        margin=(limit - fuse.rating_a) / limit if limit > 0 else -1.0,
+        advice="Look at the conductor and state its size in a [[run]]; if it is as thin as that, use a smaller fuse."
+        if is_assumed
+        else "Use a smaller fuse, a larger conductor, or a second fuse where the conductor gets thinner.",
+        source=f"S2,{thinnest.source}",
+        origin=fuse.origin,
+    )
 
 
 @rule(

@@ -8,9 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+from wiregen.catalogue.defaults import default
+from wiregen.catalogue.fuses import largest_rating_a
+from wiregen.catalogue.sources import OutsideTable
 from wiregen.check.case import Case, Design
 from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, rule
+from wiregen.check.weakest import size_words, weakest
 from wiregen.model.circuit import Battery, Conductor, Contact, Converter, Element, Equaliser, Fuse
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
@@ -21,19 +24,23 @@ from wiregen.quantity import show
 _LAID: Final = ("battery-adapter", "socket-adapter", "adapter-trailer", "plug-splice", "splice-lamp")
 #: Above this a connector for 12 V has 24 V on it: the top of the 12 V supply codes of ISO 16750-2 (memory), V.
 _HIGHEST_12_V: Final = 16.0
+_LIMIT_FACTOR: Final = default("converter_current_limit_factor")
+_FUSE_SHARE: Final = default("fuse_continuous_factor")
+_ASSUMED_LIMIT: Final = f" (assumed: {_LIMIT_FACTOR.value:g} × its continuous output)"
 
 
 @rule(
     RuleInfo(
         id="unfused-supply",
         title="Every supply of the adapter has a fuse in front of the conductors it feeds",
-        severity="error behind a battery; notice behind a converter, whose current limit is mostly assumed",
+        severity="error; warning where only an assumed current limit or an assumed size makes it so",
         what="The conductors that a battery, a centre tap or a converter feeds without a fuse between.",
-        why="A battery gives hundreds of amperes into a chafed wire. A converter gives its current limit for ever: "
-        "more than a thin conductor carries, and too little to open a fuse further on.",
+        why="A battery gives hundreds of amperes into a chafed wire. A converter gives its current limit for as long "
+        "as the short lasts: more than a thin conductor carries, and often too little to open a fuse further on.",
         formula="battery: a fuse at the source; converter: current limit ≤ ampacity of the thinnest conductor behind",
-        limit="The ampacity of that conductor, as in conductor-current.",
-        sources=("S13", "S2", "S56"),
+        limit="The ampacity of that conductor, as in conductor-current. A converter that limits itself to that needs "
+        f"no fuse. Without current_limit {_LIMIT_FACTOR.value:g} × continuous is taken.",
+        sources=("S13", "S2", _LIMIT_FACTOR.source),
         tighten="fuse of [adapter.supply] and of each [[adapter.channel]]; current_limit of the supply.",
     )
 )
@@ -47,7 +54,7 @@ def unfused_supply(design: Design) -> Iterator[Finding]:
                 if laid:
                     yield _unfused_battery(case, element, laid)
             elif isinstance(element, Converter) and not isinstance(element, Equaliser):
-                yield from _unfused_converter(case, element)
+                yield from _unfused_converter(design, case, element)
 
 
 def _laid(case: Case, terminal: str) -> list[Conductor]:
@@ -57,11 +64,13 @@ def _laid(case: Case, terminal: str) -> list[Conductor]:
 def _named_elsewhere(design: Design, case: Case) -> set[str]:
     """Return the refs of the wires of which `unfused-feed` speaks already.
 
-    They are taps without a fuse, and all that a socket contact feeds whose circuit has no known fuse: a straight lead
-    carries it on under the name of the trailer's contact.
+    They are taps without a fuse and all that they feed, and all that a socket contact feeds whose circuit has no known
+    fuse: a straight lead carries it on under the name of the trailer's contact.
     """
     taps = {tap.name for tap in design.taps}
-    named = {wire.ref for wire in case.circuit.of(Conductor) if wire.circuit in taps}
+    named: set[str] = set()
+    for tap in (wire for wire in case.circuit.of(Conductor) if wire.circuit in taps):
+        named |= {tap.ref, *(wire.ref for wire in case.circuit.reached(tap.b, tap.a))}
     for contact in case.circuit.of(Contact):
         if contact.connector == "-X1" and contact.circuit in design.unfused_circuits:
             named |= {wire.ref for wire in case.circuit.reached(contact.b, contact.a)}
@@ -82,37 +91,65 @@ def _unfused_battery(case: Case, battery: Element, wires: list[Conductor]) -> Fi
     )
 
 
-def _unfused_converter(case: Case, converter: Converter) -> Iterator[Finding]:
-    weakest: tuple[float, Conductor, str] | None = None
-    for wire in case.circuit.reached(converter.b):
-        if wire.stretch not in _LAID:
-            continue
-        try:
-            allowed = ampacity_a(wire.size, wire.insulation_c, wire.ambient_c, wire.bundle)
-        except OutsideTable:
-            continue  # conductor-current names it
-        if weakest is None or allowed.amps < weakest[0]:
-            weakest = (allowed.amps, wire, allowed.source)
+def _unfused_converter(design: Design, case: Case, converter: Converter) -> Iterator[Finding]:
+    laid = _laid(case, converter.b)
     fuse_ahead = _fuse_ahead(case, converter)
     most_a = min(converter.limit_a, fuse_ahead)
-    if weakest is None or most_a <= weakest[0]:
+    # A conductor whose size somebody wrote down says more than one whose size is assumed.
+    for some in ([wire for wire in laid if wire.ref not in design.unstated_sizes], laid):
+        thinnest = weakest(some)
+        if thinnest is not None and most_a > thinnest.amps:
+            break
+    else:
         return
-    limit_a, wire, source = weakest
-    gives = f"may give {show(most_a, 'A')}" if math.isfinite(most_a) else "has no known current limit and feeds"
+    limit_a, wire = thinnest.amps, thinnest.conductor
+    is_assumed = wire.ref in design.unstated_sizes or min(_stated_a(converter), fuse_ahead) <= limit_a
+    if math.isfinite(most_a):
+        gives = f"may drive {show(most_a, 'A')}{_ASSUMED_LIMIT if _is_assumed(converter, most_a) else ''} into"
+    else:
+        gives = "states no current limit and feeds"
     yield Finding(
         rule="unfused-supply",
-        severity="notice",
+        severity="warning" if is_assumed else "error",
         where=f"{converter.ref} {converter.title}",
-        message=f"{gives} into {wire.ref} ({wire.size.label}) without a fuse; it carries {show(limit_a, 'A')}",
+        message=f"{gives} {wire.ref} ({size_words(design, wire)}) with no fuse between; it carries "
+        f"{show(limit_a, 'A')}",
         trailer=case.circuit.trailer,
         value=most_a if math.isfinite(most_a) else None,
         limit=limit_a,
         unit="A",
         margin=(limit_a - most_a) / limit_a if math.isfinite(most_a) and limit_a > 0 else None,
-        advice="Fit a fuse between this output and the thinner conductors, or use larger ones.",
-        source=f"S13,{source}",
+        advice=_fuse_advice(case, converter, limit_a),
+        source=f"S13,{thinnest.source}",
         origin=wire.origin or converter.origin,
     )
+
+
+def _fuse_advice(case: Case, converter: Converter, limit_a: float) -> str:
+    """Return which fuse fits between an output and a conductor that carries ``limit_a``, A, where one does."""
+    load_a = case.worst(converter.ref, nominal=True)[0] if case.study.points else 0.0
+    try:
+        fuse_a = largest_rating_a(limit_a)
+    except OutsideTable:
+        fuse_a = 0.0
+    if fuse_a * _FUSE_SHARE.value >= load_a and fuse_a:
+        return (
+            f"Fit a fuse of no more than {show(fuse_a, 'A')} between this output and that conductor, or use a larger "
+            "conductor."
+        )
+    return "Use a larger conductor there, and fit a fuse between this output and it that is no larger than it carries."
+
+
+def _stated_a(converter: Converter) -> float:
+    """Return what a converter can drive by what the rig states, A: infinite where it states nothing."""
+    if _is_assumed(converter, converter.limit_a):
+        return max(converter.continuous_a or 0.0, converter.peak_a or 0.0)
+    return converter.limit_a
+
+
+def _is_assumed(converter: Converter, most_a: float) -> bool:
+    """Tell whether the most it gives is the usual factor on its continuous output, which no rig states."""
+    return converter.continuous_a is not None and math.isclose(most_a, converter.continuous_a * _LIMIT_FACTOR.value)
 
 
 def _fuse_ahead(case: Case, converter: Converter) -> float:

@@ -105,56 +105,6 @@ def supply_feed(design: Design) -> Iterator[Finding]:
 
 @rule(
     RuleInfo(
-        id="unfused-feed",
-        title="Every wire from the battery has a fuse at its source",
-        severity="error for a tap without a fuse; notice for vehicle circuits of which no fuse is stated",
-        what="Taps, and the vehicle circuits that the socket uses.",
-        why="A wire without a fuse that chafes through on the frame burns.",
-        limit="A fuse or breaker at the source.",
-        sources=("S13",),
-        tighten="State the vehicle's own fuses under [[vehicle.feed]].",
-    )
-)
-def unfused_feed(design: Design) -> Iterator[Finding]:
-    """Every wire tapped from the battery has a fuse at its source."""
-    for tap in design.taps:
-        if tap.fuse_a is None:
-            yield Finding(
-                rule="unfused-feed",
-                severity="error",
-                where=f"tap {tap.name}",
-                message=f"no fuse where {tap.name} leaves the {tap.at}",
-                advice="Fit a fuse at the source, no larger than the conductor carries.",
-                source="S13",
-                origin=tap.origin,
-            )
-    if design.unfused_circuits:
-        if design.supply_feed in design.unfused_circuits:
-            yield Finding(
-                rule="unfused-feed",
-                severity="notice",
-                where=f"vehicle feed {design.supply_feed}",
-                message="the converter hangs on this contact, and no fuse is stated for it",
-                advice="Find the vehicle's fuse for it and state it under [[vehicle.feed]]; "
-                "where there is none, fit one.",
-                source="S13",
-                origin=design.supply_origin,
-            )
-        words = ", ".join(CIRCUITS[name].word for name in design.unfused_circuits)
-        yield Finding(
-            rule="unfused-feed",
-            severity="notice",
-            where="vehicle feeds",
-            message=f"no fuse or breaker is given for: {words}",
-            advice="Find the vehicle's fuse for each and state it under [[vehicle.feed]]; "
-            "without it nothing protects the socket lead on paper.",
-            source="S13",
-            origin=design.vehicle_origin,
-        )
-
-
-@rule(
-    RuleInfo(
         id="no-outlet",
         title="Every channel ends on a contact of some trailer",
         severity="warning",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def design_of(loaded: LoadedRig, built: Built) -> Design:
     """Gather what the rules look at."""
-    from wiregen.build.facts import channel_facts, flasher_facts, supply_live, unfused_circuits
+    from wiregen.build.facts import channel_facts, flasher_facts, supply_live, unfused_circuits, unstated_sizes
     from wiregen.check.case import Case, ChannelFacts, Design, FlasherFacts, TapFacts
     from wiregen.load.pinout_files import built_in_pinouts
 
@@ -57,6 +57,7 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
         trailer_origins=tuple(loaded.origin(("trailer", index, "plug")) for index in range(len(rig.trailer))),
         unfused_circuits=unfused_circuits(loaded, built),
         flasher=FlasherFacts(**flasher) if flasher else None,
+        unstated_sizes=unstated_sizes(built),
     )
 
 
