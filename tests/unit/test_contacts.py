@@ -1,6 +1,7 @@
 """Contact networks: a channel's logic as relay contacts that can be wired."""
 
 import itertools
+import re
 
 import pytest
 from hypothesis import given
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 from tests.rigs import load, rig
 from wiregen.build.circuit import build as built
 from wiregen.build.contacts import MOST_CONTACTS, contact_network
+from wiregen.build.relay_wiring import relay_wiring
 from wiregen.model.circuit import Conductor, Converter, RelayContact
 from wiregen.model.contacts import (
     CLOSED,
@@ -249,3 +251,77 @@ def test_shells_know_how_well_their_contacts_are_supported():
     for shell, pinout in zip(circuit.shells.values(), (loaded.socket, *loaded.plugs), strict=True):
         assert shell.support == {entry.mark: signs[entry.support] for entry in pinout.contact}
     assert "≠" in circuit.shells["-X2"].support.values()
+
+
+# --- in the chart ---------------------------------------------------------------------------------------------------
+
+
+def notes_of(*channels, **keys):
+    """Return the relay notes of a 24 V vehicle with separate stop and turn signals, without the first, general one."""
+    text = rig("iso-12098", "iso-1724", channels=channels, lamps=["stop"], **keys)
+    return relay_wiring(built(load(text)))[1:]
+
+
+def bench(note):
+    """Return groups of joined terminals from the words of a note."""
+    joints = re.search(r"Join (.*?)\.(?: |$)", note)[1].split("; ")
+    return [set(re.split(r" to |, | and ", re.sub(r" through F\d+ [\d.]+ A", "", joint))) for joint in joints]
+
+
+def lit(groups, pulled):
+    """Return what A1:12V reaches with the relays ``pulled`` pulled in, every relay having the terminals of ISO 7588."""
+    poles = {name.split(":")[0] for group in groups for name in group if re.match(r"K[\d.]+:", name)}
+    closed = [{f"{pole}:30", f"{pole}:{'87' if pole.split('.')[0] in pulled else '87a'}"} for pole in poles]
+    reached = {"A1:12V"}
+    while more := [group for group in (*groups, *closed) if reached & group and not group <= reached]:
+        reached = reached.union(*more)
+    return reached
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "stop",
+        "not stop",
+        "stop xor turn_left",
+        "stop or turn_left",
+        "stop and not turn_left or fog and turn_left",
+        "stop xor turn_left xor fog",
+        "(stop xor turn_left) and not fog",
+    ],
+)
+def test_who_wires_by_the_words_gets_the_logic(text):
+    """Relays joined as the chart says pass 12 V to the trailer's conductor exactly when the expression is true."""
+    expression = parse(text)
+    (note,) = notes_of(f"{text} > stop")
+    groups = bench(note)
+    coils = {}
+    for group in groups:
+        relays = [name for name in group if name.endswith(":86")]
+        coils |= {name.split(":")[1].replace(" ", "_"): relays[0][:-3] for name in group if relays and name[:2] == "A1"}
+    assert set(coils) == set(expression.names)
+    assert {f"{relay}:85" for relay in coils.values()} | {"A1:0V"} in groups
+    for on in settings_of(expression):
+        reached = lit(groups, {coils[name] for name in on})
+        assert any(name.startswith("W") for name in reached) is expression.value(lambda name, on=on: name in on)
+        assert not any(name.endswith((":85", ":86")) for name in reached)
+
+
+def test_relay_notes_name_fuses_and_every_trailer_conductor():
+    """A plain channel is told with its fuse and where its conductor goes; the words are those of the cut list."""
+    (note,) = notes_of({"input": "stop", "output": "stop", "fuse": "5 A"})
+    assert note.startswith(
+        "K1, stop. Join A1:stop to K1:86; A1:0V to K1:85; A1:12V through F2 5 A to K1:30; K1:87 to W"
+    )
+
+
+def test_relays_that_tell_a_brake_controller_end_on_its_input():
+    """The contacts of a 24 V signal switch 12 V to the controller's own input, not its power."""
+    (note,) = notes_of({"input": "stop and not fog", "output": "brake", "device": "brake_controller"})
+    assert "12 V, fused for its wire, to K1:30; K1:87 to K2:30; K2:87a to the brake signal input of A2." in note
+
+
+def test_no_relays_no_notes():
+    """A rig of electronic switches and plain wires has no relay notes, not even the general one."""
+    text = rig("iso-12098", "iso-1724", channels=["stop xor turn_left > stop | solid_state"], lamps=["stop"])
+    assert relay_wiring(built(load(text))) == ()

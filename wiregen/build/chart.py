@@ -8,6 +8,7 @@ from wiregen.build.adapter import BuiltChannel
 from wiregen.build.circuit import Built
 from wiregen.build.cut_list import CutList, is_doubtful, support_words
 from wiregen.build.measure import measure_notes, measure_rows
+from wiregen.build.relay_wiring import relay_wiring
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
 from wiregen.catalogue.connector import Connector, Contact, colour_word
 from wiregen.model.chart import Chart, PinRow, SheetInfo
@@ -69,6 +70,7 @@ def chart(loaded: LoadedRig, built: Built) -> Chart:
         notices=charter.notices(),
         cautions=cautions(loaded),
         measure_notes=measure_notes(loaded),
+        relay_notes=relay_wiring(built),
     )
 
 

@@ -76,6 +76,10 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
     _table(flow, _CONDUCTOR_COLUMNS, _grouped(chart.conductors, lambda row: row.group, _conductor))
     for note in chart.conductor_notes:
         flow.paragraph(note)
+    if chart.relay_notes:
+        flow.heading("Relay wiring")
+        for note in chart.relay_notes:
+            flow.paragraph(f"– {note}")
     flow.new_page()
     if chart.notices:
         flow.heading("Notices")

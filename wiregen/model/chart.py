@@ -189,6 +189,7 @@ class Chart:
         notices: What the pinouts want the reader to know.
         cautions: What can hurt; printed first.
         measure_notes: How to measure; printed in front of the measure table.
+        relay_notes: Which terminals of the adapter's relays to join, a line for each channel; empty without relays.
     """
 
     sheet: SheetInfo
@@ -200,6 +201,7 @@ class Chart:
     notices: tuple[str, ...]
     cautions: tuple[str, ...]
     measure_notes: tuple[str, ...] = ()
+    relay_notes: tuple[str, ...] = ()
 
     @property
     def conductor_notes(self) -> tuple[str, ...]:

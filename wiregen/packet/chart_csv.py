@@ -29,7 +29,17 @@ _COLUMNS: Final[dict[str, tuple[str, ...]]] = {
 #: Columns in which the combined file carries everything that is no table row.
 _KEY_COLUMN: Final = "key"
 _WORDS_COLUMN: Final = "text"
-_SECTIONS: Final = ("sheet", "caution", "pins", "support", "conductors", "conductor note", "notice", "measure note")
+_SECTIONS: Final = (
+    "sheet",
+    "caution",
+    "pins",
+    "support",
+    "conductors",
+    "conductor note",
+    "relay wiring",
+    "notice",
+    "measure note",
+)
 
 
 def csv_text(chart: Chart, which: Table = "all") -> str:
@@ -40,8 +50,8 @@ def csv_text(chart: Chart, which: Table = "all") -> str:
         which: ``pins``, ``conductors`` or ``measures`` for that table alone, its columns named as the fields
             of the record. ``all`` for everything in one rectangular file: the first column ``section`` says what a
             line is, in the order ``sheet`` (title, revision, date, digest and what else the title block states),
-            ``caution``, ``pins``, ``support`` (what the marks mean), ``conductors``, ``conductor note``, ``notice``,
-            ``measure note``, ``measures``; a column that a section has not is empty.
+            ``caution``, ``pins``, ``support`` (what the marks mean), ``conductors``, ``conductor note``,
+            ``relay wiring``, ``notice``, ``measure note``, ``measures``; a column that a section has not is empty.
 
     Returns:
         Comma-separated text, ``\r\n`` line ends, quoted where RFC 4180 asks. Lengths are in metres (``length_m``) and
@@ -80,6 +90,7 @@ def _words(chart: Chart) -> dict[str, list[tuple[str, str]]]:
         "caution": [("", text) for text in chart.cautions],
         "support": [*support_legend(), ("", support_note())],
         "conductor note": [("", text) for text in chart.conductor_notes],
+        "relay wiring": [("", text) for text in chart.relay_notes],
         "notice": [("", text) for text in chart.notices],
         "measure note": [("", text) for text in (MEASURE_ADVICE, *chart.measure_notes)],
     }

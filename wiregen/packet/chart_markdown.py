@@ -13,6 +13,7 @@ from wiregen.packet.chart_text import (
     NOT_VERIFIED,
     NOTICES_HEADING,
     PINS_HEADING,
+    RELAYS_HEADING,
     SUPPORT_HEADING,
     colour_text,
     grouped,
@@ -55,6 +56,7 @@ def markdown_text(chart: Chart) -> str:
     lines += ["", f"{SUPPORT_HEADING}. {support_note()}", "", *legend]
     lines += ["", f"## {CONDUCTORS_HEADING}", "", *_conductors(chart)]
     lines += ["", *_bullets(chart.conductor_notes)] if chart.conductor_notes else []
+    lines += _list(RELAYS_HEADING, chart.relay_notes)
     lines += _list(NOTICES_HEADING, chart.notices)
     advice = _bullets((MEASURE_ADVICE, *chart.measure_notes))
     lines += ["", f"## {MEASURES_HEADING}", "", *advice, "", *_measures(chart)]

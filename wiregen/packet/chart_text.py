@@ -24,6 +24,7 @@ _NARROWEST: Final = 48
 PINS_HEADING: Final = "Pin to pin"
 CONDUCTORS_HEADING: Final = "Conductors"
 MEASURES_HEADING: Final = "Measure before connecting"
+RELAYS_HEADING: Final = "Relay wiring"
 NOTICES_HEADING: Final = "Notices"
 CAUTIONS_HEADING: Final = "Cautions"
 SUPPORT_HEADING: Final = "Support marks"
@@ -70,6 +71,7 @@ def terminal_text(chart: Chart, width: int = 80) -> str:
     lines += _pin_table(chart, width)
     lines += _support_lines(width)
     lines += _conductor_table(chart, width)
+    lines += _list(RELAYS_HEADING, chart.relay_notes, width)
     lines += _list(NOTICES_HEADING, chart.notices, width)
     lines += _measure_table(chart, width)
     return "".join(line.replace(_GLUE, " ").rstrip() + "\n" for line in lines)

@@ -1,0 +1,102 @@
+"""How the relays of the adapter are wired, terminal by terminal, in words for the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from wiregen.build.adapter import BuiltChannel
+from wiregen.build.circuit import Built
+from wiregen.build.cut_list import HARNESS, fuse_words, terminal_words
+from wiregen.build.parts import BUS
+from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.model.circuit import Circuit, Coil, Conductor, Converter, Fuse, RelayContact
+from wiregen.model.contacts import Gate
+
+_TERMINALS = (
+    "Relay terminals as in ISO 7588, from memory: 86 and 85 coil, 30 common, 87 make, 87a break. Go by the diagram on "
+    "the relay itself."
+)
+
+
+def relay_wiring(built: Built) -> tuple[str, ...]:
+    """Return which terminals to join for each channel with relays; nothing where there is no relay."""
+    made = [text for channel in built.channels for text in _channel(built, channel)]
+    return (_TERMINALS, *made) if made else ()
+
+
+def _channel(built: Built, channel: BuiltChannel) -> Iterator[str]:
+    circuit = built.circuits[0]
+    coils = [coil for coil in circuit.of(Coil) if coil.ref in channel.coils.values() and coil.is_copper]
+    if not coils:
+        return
+    element, gate = _worked(circuit, channel)
+    feed = _feed(circuit, element.a)
+    joined = [f"{terminal_words(coil.a)} to {terminal_words(coil.ref)}:86" for coil in coils]
+    joined.append(f"{terminal_words(coils[0].b)} to {_listed(f'{terminal_words(coil.ref)}:85' for coil in coils)}")
+    if isinstance(element, Converter):
+        signal = f"the brake signal input of {terminal_words(element.ref)}"
+        ends = ("12 V, fused for its wire,", signal)
+    else:
+        ends = (feed, _outlets(built, channel))
+    joined += list(_contacts(gate, coils[0].ref, *ends))
+    outputs = ", ".join(CIRCUITS[name].word for name in channel.outputs)
+    about = [f"{channel.name}, {outputs}"]
+    if not gate.logic.is_bare:
+        about.append(f"live when {gate.logic.text.replace('_', ' ')}")
+    if gate.words:
+        about.append(gate.words)
+    elif not gate.logic.is_bare:
+        about.append("more contacts than are given here: better an electronic switch")
+    text = f"{'; '.join(about)}. Join {'; '.join(joined)}."
+    poles = [terminal_words(ref) for ref, count in gate.poles.items() if count > 1]
+    if poles:
+        text += f" {poles[0]}.1 is the first pole of {poles[0]}, {poles[0]}.2 the second."
+    yield text
+
+
+def _worked(circuit: Circuit, channel: BuiltChannel) -> tuple[RelayContact | Converter, Gate]:
+    """Return what the coils of a channel work, and its gate."""
+    wanted = {*channel.coils.values()}
+    for element in (*circuit.of(RelayContact), *circuit.of(Converter)):
+        if element.gate is not None and {*element.gate.coils.values()} == wanted:
+            return element, element.gate
+    message = f"channel {channel.name} has coils that work nothing"
+    raise LookupError(message)
+
+
+def _feed(circuit: Circuit, terminal: str) -> str:
+    """Return where the 12 V of a channel comes from."""
+    fuse = next((fuse for fuse in circuit.of(Fuse) if fuse.b == terminal and fuse.a == BUS), None)
+    return f"{terminal_words(BUS)} through {fuse_words(fuse)}" if fuse else terminal_words(terminal)
+
+
+def _outlets(built: Built, channel: BuiltChannel) -> str:
+    """Return the conductors that start at the end of a channel."""
+    wires = (
+        f"{terminal_words(wire.ref)} ({terminal_words(wire.b)})"
+        for circuit in built.circuits
+        for wire in circuit.of(Conductor)
+        if wire.a == channel.out and wire.stretch in HARNESS
+    )
+    return _listed(dict.fromkeys(wires))
+
+
+def _contacts(gate: Gate, first: str, start: str, end: str) -> Iterator[str]:
+    """Yield the joints of the contacts between ``start`` and ``end``, either of which may be nothing."""
+    if gate.network is None and gate.logic.is_bare:
+        relay = terminal_words(first)
+        yield f"{start} to {relay}:30"
+        yield from (f"{relay}:87 to {end}" for _ in range(bool(end)))
+        return
+    for group in gate.ties(start, end):
+        names = [name if name in (start, end) else terminal_words(name) for name in group if name]
+        if end and names[-1] == end:
+            yield f"{_listed(names[:-1])} to {end}"
+        elif len(names) > 1:
+            yield f"{names[0]} to {_listed(names[1:])}"
+
+
+def _listed(names: Iterable[str]) -> str:
+    """Return ``a, b and c``."""
+    *front, last = [*names] or [""]
+    return f"{', '.join(front)} and {last}" if front else last
