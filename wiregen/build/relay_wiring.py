@@ -57,7 +57,8 @@ def _channel(built: Built, channel: BuiltChannel) -> Iterator[str]:
 def _worked(circuit: Circuit, channel: BuiltChannel) -> tuple[RelayContact | Converter, Gate]:
     """Return what the coils of a channel work, and its gate."""
     wanted = {*channel.coils.values()}
-    for element in (*circuit.of(RelayContact), *circuit.of(Converter)):
+    worked: list[RelayContact | Converter] = [*circuit.of(RelayContact), *circuit.of(Converter)]
+    for element in worked:
         if element.gate is not None and {*element.gate.coils.values()} == wanted:
             return element, element.gate
     message = f"channel {channel.name} has coils that work nothing"
