@@ -14,6 +14,11 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
+
+#: Problems that are printed one by one, and characters of one message. More than that nobody reads.
+MOST_SHOWN: Final = 200
+_LONGEST: Final = 2000
 
 
 class WiregenError(Exception):
@@ -70,12 +75,12 @@ class Problem:
 
     def text(self) -> str:
         """Return the problem as ``file:line:column: message`` with the source line and a caret under it."""
-        where = f"  [{self.path}]" if self.path else ""
+        said = _cut(self.message) + (f"  [{_cut(self.path)}]" if self.path else "")
         if not self.marks:
-            return f"{self.message}{where}"
+            return said
         lines = []
         for index, mark in enumerate(self.marks):
-            message = f"{self.message}{where}" if index == 0 else "and here"
+            message = said if index == 0 else "and here"
             lines.append(f"{mark.file}:{mark.line}:{mark.column}: {message}")
             if mark.source_line:
                 gutter = f"{mark.line:>5} | "
@@ -84,14 +89,23 @@ class Problem:
         return "\n".join(lines)
 
 
+def _cut(text: str) -> str:
+    """Return a text without its middle where it is too long; what is wrong stands at either end."""
+    half = _LONGEST // 2
+    return text if len(text) <= _LONGEST else f"{text[:half]} ... {text[-half:]}"
+
+
 class InputError(WiregenError):
-    """What the user wrote cannot be taken. Carries every problem found in one run."""
+    """What the user wrote cannot be taken. Carries every problem found in one run; prints the first ``MOST_SHOWN``."""
 
     def __init__(self, problems: Sequence[Problem] | str) -> None:
         if isinstance(problems, str):
             problems = [Problem(problems)]
         self.problems = tuple(problems)
-        super().__init__("\n".join(problem.text() for problem in self.problems))
+        lines = [problem.text() for problem in self.problems[:MOST_SHOWN]]
+        if len(self.problems) > MOST_SHOWN:
+            lines.append(f"... and {len(self.problems) - MOST_SHOWN} more problems")
+        super().__init__("\n".join(lines))
 
 
 def nearest(word: str, allowed: Iterable[str]) -> str:

@@ -172,7 +172,7 @@ ONE_PLACE = {
     "points without a current": (
         rig(lamps=[{"function": "tail", "points": [["9 V", "0 A"], ["12 V", "0 mA"]]}]),
         '[["9 V", "0 A"], ["12 V", "0 mA"]]',
-        "a lamp that draws no current at any point is no load",
+        "a lamp that draws less than 0.1 mA at every point is no load",
     ),
     "a lamp with nothing": (
         rig(lamps=[{"function": "tail", "technology": "led", "voltage": "12 V"}]),
@@ -242,7 +242,7 @@ def test_absurd_lengths_are_refused(value):
 def test_absurd_powers_are_refused(value):
     """A lamp of 0 W is no load; one of 20 kW no lamp."""
     lamp = {"function": "tail", "technology": "led", "voltage": "12 V", "power": value}
-    assert re.search("more than 0 W|at most 10000 W", only(rig(lamps=[lamp])).message)
+    assert re.search("at least 0.001 W|at most 10000 W", only(rig(lamps=[lamp])).message)
 
 
 def test_every_new_key_may_be_left_out():

@@ -30,6 +30,8 @@ RUNS = (
 _OF_A_TRAILER: Final = RUNS[-2:]
 #: Channels that are computed.
 MOST_CHANNELS: Final = 40
+#: Lamp entries that are computed on all trailers together.
+MOST_LAMPS_IN_ALL: Final = 400
 #: Words with a meaning of their own where the name of a tap may stand.
 _TAKEN: Final = ("supply", "always", "never", "not", "and", "or", "xor")
 _COILS: Final = ("relay", "solid_state", "brake_controller")
@@ -115,6 +117,7 @@ def cross_check(document: TomlDocument, rig: Rig, plugs: tuple[Connector | None,
     yield from checker.fuses()
     yield from checker.adapter()
     yield from checker.supply()
+    yield from checker.lamps_in_all()
     trailers: list[tuple[str | None, KeyPath]] = [(t.name, ("trailer", i, "name")) for i, t in enumerate(rig.trailer)]
     yield from checker.twice(trailers, "trailer")
     for index, (trailer, plug) in enumerate(zip(rig.trailer, plugs, strict=True)):
@@ -269,6 +272,16 @@ class _Checker(TrailerChecker):
             if fuse_a is not None and fuse_a < least_a:
                 message = f"no fuse of {fuse_a:g} A is known here; the smallest is {least_a:g} A"
                 yield self.problem(message, *path, "fuse")
+
+    def lamps_in_all(self) -> Iterator[Problem]:
+        """Yield that all trailers together have more lamps than are computed."""
+        count = sum(len(trailer.lamp) for trailer in self.rig.trailer)
+        if len(self.rig.trailer) > 1 and count > MOST_LAMPS_IN_ALL:
+            yield self.problem(
+                f"{count} lamp entries on {len(self.rig.trailer)} trailers; at most {MOST_LAMPS_IN_ALL} are computed "
+                "at once. Put lamps of one function and type into one entry with count, or trailers into several files",
+                "trailer",
+            )
 
     def run(self, index: int, run: Run) -> Iterator[Problem]:
         path: KeyPath = ("run", index)

@@ -21,6 +21,8 @@ _OWN: Final = {"technology": "technology", "voltage": "voltage_v", "power": "pow
 
 #: Lamp entries of one trailer that are computed; with every fault of each the work grows with their fourth power.
 MOST_LAMPS: Final = 60
+#: Least current of a lamp that is a load at all, A.
+_LEAST_A: Final = 0.0001
 #: A battery above this, V, is a 24 V one.
 _SYSTEM_V: Final = 16.0
 
@@ -139,5 +141,5 @@ class TrailerChecker(Checker):
             if high_v <= low_v:
                 message = f"the voltages of points must rise: {high_v:g} V stands behind {low_v:g} V"
                 yield self.problem(message, *path, "points", number + 1)
-        if not any(amps for _, amps in points):
-            yield self.problem("a lamp that draws no current at any point is no load", *path, "points")
+        if all(amps < _LEAST_A for _, amps in points):
+            yield self.problem("a lamp that draws less than 0.1 mA at every point is no load", *path, "points")

@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Literal, TypeVar
+from typing import Any, Final, Literal, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -19,6 +19,8 @@ from wiregen.load.toml_places import KeyPath, Span, dotted
 from wiregen.model.origin import Origin
 
 On = Literal["key", "value"]
+#: Misfits that are put into words; a file with more is no rig file gone wrong, but another file.
+_MOST: Final = 1000
 RecordT = TypeVar("RecordT", bound=BaseModel)
 
 
@@ -40,8 +42,12 @@ def validate(document: TomlDocument, model: type[RecordT]) -> RecordT:
     try:
         return model.model_validate(document.data)
     except ValidationError as error:
-        found = [_Found(raw, follow(model, document.data, raw["loc"])) for raw in error.errors(include_url=False)]
-    raise InputError(_problems(document, model, found))
+        raws = error.errors(include_url=False, include_input=False)
+        found = [_Found(raw, follow(model, document.data, raw["loc"])) for raw in raws[:_MOST]]
+    problems = _problems(document, model, found)
+    if len(raws) > _MOST:
+        problems.append(Problem(f"{document.file}: {len(raws) - _MOST} more misfits were not looked at"))
+    raise InputError(problems)
 
 
 def mark(document: TomlDocument, path: KeyPath, on: On = "value", *, word: str = "") -> Mark:

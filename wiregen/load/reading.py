@@ -19,6 +19,10 @@ MAX_BYTES: Final = 2_000_000
 _SHOWN: Final = 120
 _FAR: Final = 1000
 
+#: A key of more parts than any table of ours is deep. Reading such keys takes time that grows with their square.
+_DEEP_KEY: Final = re.compile(
+    r"""(?:^|[{,])[ \t]*+\[{0,2}(?:[ \t]*+(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.){32}""", re.MULTILINE
+)
 _LOCATED: Final = re.compile(r"(?s)(.*) \(at (?:line (\d+), column (\d+)|end of document)\)")
 #: A line that looks like the next key or header, which means that a bracket above was forgotten.
 _NEXT_ENTRY: Final = re.compile(r"[ \t]*(?:[\w.\"'-]+[ \t]*=|\[\[?[\w. \"'-]+\]\]?[ \t]*(?:#.*)?\r?$)", re.MULTILINE)
@@ -114,6 +118,10 @@ def parse_toml(text: str, file: str) -> TomlDocument:
         InputError: The text is not TOML.
     """
     text = text.removeprefix("\ufeff")
+    if deep := _DEEP_KEY.search(text):
+        lines = Lines(text)
+        place = _mark(lines, file, lines.span(deep.start(), deep.end()))
+        raise InputError([Problem("this key has more than 32 parts; no table lies so deep", (place,))])
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

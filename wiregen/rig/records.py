@@ -20,6 +20,7 @@ from wiregen.rig.values import (
     Logic,
     Metres,
     Ohms,
+    RatedVolts,
     Share,
     Size,
     Volts,
@@ -224,7 +225,7 @@ class LampEntry(Record):
     """Lamp type from 'wiregen pinouts --lamps', e.g. 'p21w-12v' or 'led-stop-12v'."""
     technology: Literal["filament", "led"] | None = None
     """For a lamp that is not in the list: with voltage and power."""
-    voltage_v: Volts | None = Field(default=None, alias="voltage")
+    voltage_v: RatedVolts | None = Field(default=None, alias="voltage")
     """Rated voltage, at which power holds; with points the one it is made for."""
     power_w: Watts | None = Field(default=None, alias="power")
     points: Annotated[tuple[tuple[Volts, AmpsOrNone], ...], Field(min_length=2)] | None = None
@@ -339,6 +340,6 @@ class Rig(Record):
     author: str = Field(default="", max_length=60)
     vehicle: Vehicle
     adapter: Adapter = Adapter()
-    trailer: tuple[Trailer, ...] = Field(min_length=1)
+    trailer: tuple[Trailer, ...] = Field(min_length=1, max_length=100)
     run: tuple[Run, ...] = ()
     rules: Rules = Rules()

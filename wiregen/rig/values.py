@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 
@@ -25,16 +25,22 @@ def _schema(*examples: str) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "examples": list(examples)})
 
 
-Volts = Annotated[float, BeforeValidator(_reader("voltage")), Field(gt=0, le=60), _schema("12 V", "28.0 V")]
-Amps = Annotated[float, BeforeValidator(_reader("current")), Field(gt=0, le=1000), _schema("15 A", "70 mA")]
-# Nothing in a harness has less than a microohm or a millimetre; beside such a part all others drown in round-off.
+# Nothing in a harness has less than a millivolt, a microohm or a millimetre, and no lamp or converter less than a
+# milliwatt or a tenth of a milliampere; beside such a part all others drown in round-off.
+Volts = Annotated[float, BeforeValidator(_reader("voltage")), Field(ge=0.001, le=60), _schema("12 V", "28.0 V")]
+RatedVolts = Annotated[float, BeforeValidator(_reader("voltage")), Field(ge=1, le=60), _schema("12 V", "24 V")]
+Amps = Annotated[float, BeforeValidator(_reader("current")), Field(ge=0.0001, le=1000), _schema("15 A", "70 mA")]
 Ohms = Annotated[float, BeforeValidator(_reader("resistance")), Field(ge=1e-6, le=1e6), _schema("3.3 ohm", "5 mohm")]
-Watts = Annotated[float, BeforeValidator(_reader("power")), Field(gt=0, le=10_000), _schema("21 W")]
+Watts = Annotated[float, BeforeValidator(_reader("power")), Field(ge=0.001, le=10_000), _schema("21 W")]
 AmpsOrNone = Annotated[float, BeforeValidator(_reader("current")), Field(ge=0, le=1000), _schema("0.21 A", "0 A")]
-AmpHours = Annotated[float, BeforeValidator(_reader("charge")), Field(gt=0, le=1000), _schema("7 Ah", "100 Ah")]
+AmpHours = Annotated[float, BeforeValidator(_reader("charge")), Field(ge=0.001, le=1000), _schema("7 Ah", "100 Ah")]
 Metres = Annotated[float, BeforeValidator(_reader("length")), Field(ge=0.001, le=200), _schema("2.5 m", "20 ft")]
 Celsius = Annotated[float, BeforeValidator(_reader("temperature")), Field(ge=-60, le=250), _schema("50 °C", "120 °F")]
-Share = Annotated[float, BeforeValidator(_reader("ratio")), Field(gt=0, le=1), _schema("85 %")]
+Share = Annotated[float, BeforeValidator(_reader("ratio")), Field(ge=0.0001, le=1), _schema("85 %")]
+
+
+_MOST_W: Final = 10_000
+_MOST_A: Final = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +66,9 @@ def _demand(value: Any) -> Demand:  # noqa: ANN401 - what the file holds may be 
             raise QuantityError(message) from None
     if not made.at_v(1.0) > 0:
         message = f"{value} is too small; more than nothing is wanted"
+        raise ValueError(message)
+    if (made.power_w or 0.0) > _MOST_W or (made.current_a or 0.0) > _MOST_A:
+        message = f"{value} is too large; at most {_MOST_W:g} W or {_MOST_A:g} A is wanted"
         raise ValueError(message)
     return made
 
