@@ -214,6 +214,20 @@ def test_equal_wirings_behind_a_straight_lead():
     assert made.conflicts == ()
 
 
+def test_the_half_of_the_flash_a_lamp_burns_in():
+    """Behind stop xor turn a lamp flashes with the lever, and in the other half while the pedal is down too."""
+    made = table(rig("iso-1185", "sae-j1239-4", channels=XOR, lamps=SHARED_LAMPS))
+    burns = {row.controls.words: row.burns for row in made.rows if row.function == "stop_turn_left"}
+    assert {words: burns[words] for words in ("all off", "brake", "left turn", "brake, left turn", "right turn")} == {
+        "all off": (False, False),
+        "brake": (True, True),
+        "left turn": (True, False),
+        "brake, left turn": (False, True),
+        "right turn": (False, False),
+    }
+    assert all((row.burns[0] != row.burns[1]) == (row.actual == "flash") for row in made.rows)
+
+
 @pytest.mark.parametrize("name", RIGHT)
 def test_a_right_rig_has_no_behaviour_finding(name):
     """A rightly converted rig has no finding from the behaviour table nor from the wiring as written."""

@@ -226,8 +226,8 @@ def behave(circuit: Circuit, signals: Collection[str]) -> Behaviour:
             contact.ref for contact in circuit.of(Contact) if any(contact.b in nets.live for nets in halves)
         )
         for consumer in consumers:
-            shows = [_between(consumer, nets.live, nets.ground) for nets in halves]
-            actual: Look = "steady" if all(shows) else "flash" if any(shows) else "dark"
+            in_lit, in_dark = (_between(consumer, nets.live, nets.ground) for nets in halves)
+            actual: Look = "steady" if in_lit and in_dark else "flash" if in_lit or in_dark else "dark"
             wanted = _wanted(duties[consumer.function], controls, stop_wins=circuit.stop_wins)
             rows.append(
                 BehaviourRow(
@@ -237,6 +237,7 @@ def behave(circuit: Circuit, signals: Collection[str]) -> Behaviour:
                     controls=controls,
                     wanted=wanted,
                     actual=actual,
+                    burns=(in_lit, in_dark),
                     channel=feeders[consumer.ref],
                 )
             )

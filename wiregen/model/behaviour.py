@@ -22,6 +22,8 @@ class BehaviourRow:
         controls: The setting.
         wanted: What practice allows.
         actual: What it does.
+        burns: Whether it burns in the lit and in the dark half of the flash; alike where nothing flashes. Which half a
+            lamp flashes in is told, not judged: behind ``stop xor turn`` it does so in the dark one while braking.
         channel: The channel that feeds the lamp, or words saying that none does.
     """
 
@@ -31,6 +33,7 @@ class BehaviourRow:
     controls: Controls
     wanted: frozenset[Look]
     actual: Look
+    burns: tuple[bool, bool]
     channel: str
 
     @property

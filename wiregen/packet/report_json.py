@@ -18,7 +18,11 @@ def json_text(data: object) -> str:
 
 
 def report_data(report: Report) -> dict[str, Any]:
-    """Return a check's result. ``behaviour`` lists every lamp under every setting, ``fits`` tells the wrong ones."""
+    """Return a check's result.
+
+    ``behaviour`` lists every lamp under every setting: over one flash cycle what it must do (``wanted``) and what it
+    does (``actual``), whether that ``fits``, and whether it burns in the lit and in the dark half of the flash.
+    """
     return {
         "title": report.title,
         "digest": report.digest,
@@ -33,6 +37,8 @@ def report_data(report: Report) -> dict[str, Any]:
                 "state": row.controls.words,
                 "wanted": sorted(row.wanted),
                 "actual": row.actual,
+                "burns_lit": row.burns[0],
+                "burns_dark": row.burns[1],
                 "fits": row.fits,
                 "channel": row.channel,
             }
