@@ -62,7 +62,7 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
 
     Returns:
         As many sheets as it takes; table headings stand again on every further sheet. Cautions come first, in a box;
-        notices and the measure table come last and start on a sheet of their own.
+        notices and the measure table come last.
     """
     sheet = Sheet(paper, landscape=True)
     flow = Flow(sheet.area)
@@ -80,7 +80,6 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
         flow.heading("Relay wiring")
         for note in chart.relay_notes:
             flow.paragraph(f"– {note}")
-    flow.new_page()
     if chart.notices:
         flow.heading("Notices")
         for notice in chart.notices:
