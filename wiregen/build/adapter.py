@@ -135,7 +135,9 @@ class AdapterSide:
         name = channel.name or ref[1:]
         start = BUS
         if channel.fuse_a is not None:
-            start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+            start = parts.fuse(
+                BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
+            )
         gate = Gate(logic=channel.input, coils=coils, network=_network(channel) if letter == "K" else None)
         # The wires of a contact network may leave it at another terminal than 87 of its first relay.
         out = gate.nodes[OUT][0] if gate.wired else f"{ref}:87"
@@ -169,7 +171,9 @@ class AdapterSide:
         coils = self._coils(channel, origin, letter, missing, name)
         start = BUS
         if channel.fuse_a is not None:
-            start = parts.fuse(BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+            start = parts.fuse(
+                BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
+            )
         parts.add(
             Converter(
                 ref=ref,
@@ -201,7 +205,9 @@ class AdapterSide:
         ref = {"diode": lambda: parts.ref("V"), "resistor": lambda: parts.ref("R")}.get(channel.device, lambda: "")()
         name = channel.name or ref[1:] or f"wire{index + 1}"
         if channel.fuse_a is not None:
-            start = parts.fuse(start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+            start = parts.fuse(
+                start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
+            )
         if channel.device == "diode":
             start = parts.diode(
                 ref, start, f"{ref}:2", channel.outputs[0], "adapter", origin,
@@ -256,7 +262,9 @@ class AdapterSide:
             )
         )
         if channel.fuse_a is not None:
-            out = parts.fuse(out, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name)
+            out = parts.fuse(
+                out, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
+            )
         return BuiltChannel(name, index, channel.outputs, out, {}, tuple(missing))
 
 

@@ -65,6 +65,7 @@ class Parts:
         *,
         b: str = "",
         channel: str = "",
+        breaker: str | None = None,
     ) -> str:
         """Put a fuse behind ``a``, with the typical cold resistance of its rating, and return its far terminal.
 
@@ -76,6 +77,7 @@ class Parts:
             origin: Where the user wrote it.
             b: Far terminal; ``-F1:2`` and so on when left out.
             channel: Channel it belongs to.
+            breaker: Its type where it is a circuit breaker; it counts with the resistance of a fuse.
         """
         ref = self.ref("F")
         self._note_fuse(ref, rating_a)
@@ -88,8 +90,9 @@ class Parts:
                 circuit=circuit,
                 zone=zone,
                 rating_a=rating_a,
+                breaker=breaker or "",
                 resistance_ohm=resistance_ohm(rating_a, 0.0),
-                title=f"fuse {rating_a:g} A",
+                title=f"breaker {rating_a:g} A, {breaker}" if breaker else f"fuse {rating_a:g} A",
                 origin=origin,
                 channel=channel,
             )

@@ -96,7 +96,7 @@ class SupplySide:
                 )
             )
             if supply.fuse_a is not None:
-                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS)
+                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
         elif supply.kind == "battery":
             ref = parts.ref("G")
             out = f"{ref}:+" if supply.fuse_a is not None else BUS
@@ -115,7 +115,7 @@ class SupplySide:
                 )
             )
             if supply.fuse_a is not None:
-                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS)
+                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
         else:
             self._centre_tap(supply, origin)
         return missing_feed
@@ -125,7 +125,7 @@ class SupplySide:
         # The plus of the lower battery is the centre of the pair.
         start = "-G1:+"
         if supply.fuse_a is not None:
-            start = parts.fuse(start, supply.fuse_a, "supply", "vehicle", origin)
+            start = parts.fuse(start, supply.fuse_a, "supply", "vehicle", origin, breaker=supply.breaker)
         parts.add(
             parts.runs.conductor(
                 "battery-adapter",

@@ -122,7 +122,9 @@ class VehicleSide:
             if circuit in feed.circuits and feed.fuse_a is not None:
                 if index not in self._fused:
                     origin = self.parts.origin("vehicle", "feed", index)
-                    self._fused[index] = self.parts.fuse(self.plus, feed.fuse_a, circuit, "vehicle", origin)
+                    self._fused[index] = self.parts.fuse(
+                        self.plus, feed.fuse_a, circuit, "vehicle", origin, breaker=feed.breaker
+                    )
                 return self._fused[index]
         return self.plus
 
@@ -165,7 +167,7 @@ class VehicleSide:
         # The fuse of a tap is the builder's own, at the tap: behind the switch where the wire leaves one.
         start = self._gate(self.plus, tap.live, tap.name)
         if tap.fuse_a is not None:
-            start = parts.fuse(start, tap.fuse_a, tap.name, "vehicle", origin)
+            start = parts.fuse(start, tap.fuse_a, tap.name, "vehicle", origin, breaker=tap.breaker)
         parts.add(
             parts.runs.conductor(
                 "battery-adapter",

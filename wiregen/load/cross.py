@@ -14,7 +14,7 @@ from wiregen.load.cross_trailer import TrailerChecker
 from wiregen.load.diagnose import clash, mark
 from wiregen.load.reading import TomlDocument
 from wiregen.load.toml_places import KeyPath
-from wiregen.rig.records import Channel, Rig, Run, Supply
+from wiregen.rig.records import Channel, Feed, Rig, Run, Supply, Tap
 
 #: (from, to) pairs that a [[run]] may name; ``wiregen.build.runs`` gives each its meaning.
 RUNS = (
@@ -272,6 +272,15 @@ class _Checker(TrailerChecker):
             if fuse_a is not None and fuse_a < least_a:
                 message = f"no fuse of {fuse_a:g} A is known here; the smallest is {least_a:g} A"
                 yield self.problem(message, *path, "fuse")
+        entries: list[tuple[KeyPath, Feed | Tap | Channel | Supply]] = [
+            *((("vehicle", "feed", i), feed) for i, feed in enumerate(vehicle.feed)),
+            *((("vehicle", "tap", i), tap) for i, tap in enumerate(vehicle.tap)),
+            *((("adapter", "channel", i), channel) for i, channel in enumerate(adapter.channel)),
+            *([(("adapter", "supply"), adapter.supply)] if adapter.supply else []),
+        ]
+        for path, entry in entries:
+            if entry.breaker is not None and entry.fuse_a is None:
+                yield self.problem("a breaker of how many amps? Give its rating as fuse", *path, "breaker")
 
     def lamps_in_all(self) -> Iterator[Problem]:
         """Yield that all trailers together have more lamps than are computed."""

@@ -106,9 +106,10 @@ class Conductor(Resistive):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fuse(Resistive):
-    """A fuse; ``resistance_ohm`` is cold."""
+    """A fuse; ``resistance_ohm`` is cold. ``breaker`` is the SAE J553 type where it is a circuit breaker."""
 
     rating_a: float
+    breaker: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,10 @@ Word = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
 Count = Annotated[int, Field(ge=1, le=10_000)]
 
 
+#: Kinds of circuit breakers of SAE J553: they close again by themselves, when the supply has been off, or by hand.
+Breaker = Literal["type I", "type II", "type III"]
+
+
 class Battery(Record):
     """The vehicle's batteries as one source."""
 
@@ -55,6 +59,9 @@ class Feed(Record):
     """Circuits behind this fuse."""
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Rating of the fuse or breaker. Left out: no fuse is counted, and the check says so."""
+    breaker: Breaker | None = None
+    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
+    been off, type III by hand."""
 
 
 class Habit(Record):
@@ -74,6 +81,9 @@ class Tap(Record):
     """When it is live: 'always' for a feed from the battery, 'brake' for the brake switch."""
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Fuse at the source."""
+    breaker: Breaker | None = None
+    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
+    been off, type III by hand."""
     at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = "other"
     """Where it is tapped."""
 
@@ -144,6 +154,9 @@ class Supply(Record):
     """Centre tap: rating of a battery equaliser that feeds the lower battery from the pair. Left out: there is none."""
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Fuse between the supply and the 12 V bus."""
+    breaker: Breaker | None = None
+    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
+    been off, type III by hand."""
 
 
 Device = Literal["relay", "solid_state", "step_down", "wire", "brake_controller", "diode", "resistor"]
@@ -161,6 +174,9 @@ class Channel(Record):
     device: Device = "relay"
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Fuse of this channel on the 12 V side."""
+    breaker: Breaker | None = None
+    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
+    been off, type III by hand."""
     rating_a: Amps | None = Field(default=None, alias="rating")
     """Continuous current printed for the contact or the output."""
     rated_at: Literal["12 V", "24 V"] | None = None
