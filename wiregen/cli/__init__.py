@@ -11,13 +11,13 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import known, papers, proof, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import choose, known, papers, proof, start  # noqa: F401 - importing them adds their commands
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
 
 #: The order of a job from the first question to the last paper; ``--help`` lists the commands so.
-_ORDER = ("demo", "new", "check", "explain", "chart", "draw", "readings", "netlist", "pinouts", "schema")
+_ORDER = ("demo", "new", "check", "explain", "compare", "chart", "draw", "page", "readings", "netlist", "pinouts", "schema")
 app.registered_commands.sort(key=lambda command: _ORDER.index(command.name or ""))
 
 

@@ -64,6 +64,27 @@ def draw(
             typer.echo(f"wrote {path}")
 
 
+@app.command("page")
+def page(
+    rig: RigFile,
+    to: Annotated[Path, typer.Option("--to", metavar="FILE.html", help="The page to write.")] = Path("rig.html"),
+    force: Force = False,
+) -> None:
+    """Write a page on which the controls can be worked, for a phone without a network."""
+    from wiregen import pipeline
+
+    with telling_errors():
+        from wiregen.errors import InputError
+        from wiregen.packet.files import write_files
+        from wiregen.packet.page.html import page_text
+
+        if to.suffix.lower() not in (".html", ".htm"):
+            raise InputError(f"{to}: the page is written as .html")
+        text = page_text(pipeline.live_page(pipeline.load(rig)))
+        for path in write_files({to: text}, force=force):
+            typer.echo(f"wrote {path}")
+
+
 @app.command("demo")
 def demo(
     name: Annotated[str, typer.Argument(metavar="[NAME]", help="bus, lorry or bad.")] = "bus",

@@ -3,14 +3,16 @@
     rig file ─► load ─► build ─► study ─► check ─► report
                           ├─► chart ─► text, CSV, Markdown, HTML, SVG
                           ├─► draw ─► schematic, connector faces
-                          └─► readings, netlists
+                          └─► readings, netlists, live_page
 
 ``steps`` are the stages in their order, ``design`` gathers what the rules look at, ``results`` and ``meter`` answer
 what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
 """
 
+from wiregen.pipeline.choices import compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
+from wiregen.pipeline.page import live_page
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
 from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, study
 
@@ -20,10 +22,13 @@ __all__ = [
     "chart",
     "chart_scenes",
     "check",
+    "compare",
+    "comparison_scene",
     "design_of",
     "draw",
     "explain",
     "fault_study",
+    "live_page",
     "load",
     "load_text",
     "netlists",

@@ -42,7 +42,7 @@ def solve_chosen(
     Raises:
         SolveError: The circuit cannot be solved at all.
     """
-    settings = [Setting(_closed(circuit, state), state, 1) for state in states]
+    settings = [Setting(closed_switches(circuit, state), state, 1) for state in states]
     if any(corner.warmth == "hot" for corner in corners):
         warm = heating(circuit, distinct_settings(circuit, signals))
         circuits = [at_corner(circuit, corner, warm) for corner in corners]
@@ -60,7 +60,7 @@ def states_of(circuit: Circuit, controls: Controls, halves: Collection[bool] = (
         controls: The setting.
         halves: Which halves are wanted: True lit, False dark.
     """
-    flashing = _closed(circuit, State(controls)) != _closed(circuit, State(controls, lit=False))
+    flashing = closed_switches(circuit, State(controls)) != closed_switches(circuit, State(controls, lit=False))
     if not flashing:
         return (State(controls),)
     return tuple(State(controls, lit=lit, flashing=True) for lit in (True, False) if lit in halves)
@@ -73,15 +73,15 @@ def single_controls(circuit: Circuit, signals: Collection[str]) -> tuple[Control
     does nothing then either is left out.
     """
     found: list[Controls] = [Controls()]
-    rest = {_closed(circuit, State(Controls(), lit=lit)) for lit in (True, False)}
-    lit_up = {_closed(circuit, State(Controls("service"), lit=lit)) for lit in (True, False)}
+    rest = {closed_switches(circuit, State(Controls(), lit=lit)) for lit in (True, False)}
+    lit_up = {closed_switches(circuit, State(Controls("service"), lit=lit)) for lit in (True, False)}
     for controls in every_controls(signals):
         with_lights = replace(controls, lighting="service")
         if controls.weight != 1:
             continue
-        if _closed(circuit, State(controls)) not in rest:
+        if closed_switches(circuit, State(controls)) not in rest:
             found.append(controls)
-        elif "lights" in signals and _closed(circuit, State(with_lights)) not in lit_up:
+        elif "lights" in signals and closed_switches(circuit, State(with_lights)) not in lit_up:
             found.append(with_lights)
     return tuple(found)
 
@@ -91,6 +91,7 @@ def every_state(circuit: Circuit, signals: Collection[str]) -> tuple[State, ...]
     return tuple(setting.state for setting in distinct_settings(circuit, signals))
 
 
-def _closed(circuit: Circuit, state: State) -> tuple[bool, ...]:
+def closed_switches(circuit: Circuit, state: State) -> tuple[bool, ...]:
+    """Return which switches of a circuit are closed in a state, in their order in the circuit."""
     signals = state.controls.signals(lit=state.lit, stop_wins=circuit.stop_wins)
     return tuple(switch.live.value(signals) for switch in circuit.of(Switch))

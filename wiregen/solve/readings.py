@@ -15,7 +15,7 @@ from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.model.circuit import Battery, Circuit, Contact, Converter, Element, Lamp, Load
 from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.reading import Half, Reading, ReadingKind, Span, StateReadings
-from wiregen.model.state import Controls
+from wiregen.model.state import Controls, State
 from wiregen.model.study import Array, Study
 from wiregen.solve.chosen import single_controls, solve_chosen, states_of
 
@@ -46,14 +46,23 @@ def read_states(
         states = states_of(circuit, *wanted)
     else:
         states = tuple(s for controls in single_controls(circuit, signals) for s in states_of(circuit, controls))
-    study = solve_chosen(circuit, signals, states, READ_CORNERS).study
+    return readings_of(solve_chosen(circuit, signals, states, READ_CORNERS).study, states)
+
+
+def readings_of(study: Study, states: Sequence[State]) -> tuple[StateReadings, ...]:
+    """Return the readings of solved states.
+
+    Args:
+        study: All ``states`` at the first corner of ``READ_CORNERS``, then all at the second, and so on.
+        states: The states.
+    """
     made = []
     for number, state in enumerate(states):
         rows = [number + corner * len(states) for corner in range(len(READ_CORNERS))]
         half: Half = ("lit" if state.lit else "dark") if state.flashing else ""
         made.append(
             StateReadings(
-                trailer=circuit.trailer,
+                trailer=study.circuit.trailer,
                 state=state.controls.words,
                 half=half,
                 readings=tuple(_Reader(study, rows).all()),
