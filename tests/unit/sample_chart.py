@@ -8,7 +8,7 @@ contacts follow the 12-contact, 7-way and 4-way files in ``pinouts/``.
 from dataclasses import fields, replace
 
 from wiregen.catalogue.connector import colour_word
-from wiregen.model.chart import Chart, ConductorRow, MeasureRow, PinRow, SheetInfo
+from wiregen.model.chart import Chart, ConductorRow, MeasureRow, PinRow, RelayRow, SheetInfo
 
 BOAT = "Boat trailer"
 LIGHT = "Hide and net trailer"
@@ -164,6 +164,23 @@ def sample_chart():
             "A 24 V contact wired straight to the trailer destroys every 12 V lamp at once.",
             "Fuse every supply at the source. This chart advises; local rules decide.",
         ),
+        relays=(
+            RelayRow(
+                channel="K1",
+                circuit="tail",
+                logic="",
+                contacts="",
+                joints=("A1:tail to K1:86", "A1:0V to K1:85", "A1:12V through F1 10 A to K1:30", "K1:87 to W16 (X2:3)"),
+            ),
+            RelayRow(
+                channel="K2",
+                circuit="stop",
+                logic="stop and turn left or fog and not stop",
+                contacts="(K2 make in series with K3 make) in parallel with (K4 make in series with K2 break)",
+                joints=("K2.1:87 to K3:30", "K3:87 and K2.2:87a to W17 (X2:6)"),
+                note="K2.1 is the first pole of K2, K2.2 the second.",
+            ),
+        ),
         measure_notes=("A test lamp proves a contact; a meter alone does not.",),
     )
 
@@ -190,6 +207,7 @@ def hostile_chart(text):
         pins=tuple(_with_text(row, text) for row in chart.pins),
         conductors=tuple(_with_text(row, text) for row in chart.conductors),
         measures=tuple(_with_text(row, text) for row in chart.measures),
+        relays=tuple(replace(_with_text(row, text), joints=(text, text)) for row in chart.relays),
         notices=(text,),
         cautions=(text,),
     )

@@ -56,6 +56,17 @@ def test_every_contact_and_conductor_is_on_the_sheets():
     assert [row.expected for row in chart.measures if row.expected.replace(" ", "") not in expected] == []
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_relay_wiring_is_on_the_sheets(paper):
+    """Every joint of every relay channel is there, and nothing of relays on the chart of a rig without."""
+    chart = sample_chart()
+    expected = "".join(word for scene in chart_sheets(chart, paper) for word in words_of(scene).split())
+    joints = [joint for row in chart.relays for joint in row.joints]
+    assert [joint for joint in joints if "".join(joint.split()) not in expected] == []
+    without = [word for scene in chart_sheets(replace(chart, relays=()), paper) for word in words_of(scene).split()]
+    assert "Relay" not in without
+
+
 def test_headings_are_repeated_and_groups_continued():
     """Every sheet with conductors has the column headings; a group that goes on says so."""
     refs = {row.ref for row in long_chart().conductors}

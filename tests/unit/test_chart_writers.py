@@ -86,6 +86,18 @@ def test_every_contact_conductor_and_measure_is_there(writer):
     assert {item for item in texts if item not in text} == set()
 
 
+@pytest.mark.parametrize("writer", WRITERS)
+def test_relays_are_told_terminal_by_terminal(writer):
+    """Every joint of every relay channel, its logic and its contacts reach the reader; without relays no heading."""
+    chart = sample_chart()
+    text = flat(writer(chart))
+    for row in chart.relays:
+        wanted = (*row.joints, row.circuit, row.logic, row.contacts, row.note)
+        assert [words for words in wanted if flat(words) not in text.replace("\N{NO-BREAK SPACE}", "")] == []
+    assert "relaywiring" in text.lower()
+    assert "relaywiring" not in flat(writer(replace(chart, relays=()))).lower()
+
+
 @pytest.mark.parametrize("writer", [markdown_text, html_text, csv_text])
 def test_every_expected_reading_is_there(writer):
     """Each row of the measure table survives with its expectation."""
@@ -272,6 +284,7 @@ def test_csv_counts_every_row():
     chart = sample_chart()
     counts = {which: len(rows_of(csv_text(chart, which))) - 1 for which in ("pins", "conductors", "measures", "all")}
     words = len(chart.notices) + len(chart.cautions) + len(chart.conductor_notes) + 1 + len(chart.measure_notes)
+    words += len(chart.relay_notes) + len(chart.relays)
     legend, sheet = len(support_legend()) + 1, 6 + len(chart.connectors)
     assert counts == {"pins": 11, "conductors": 22, "measures": 12, "all": 45 + words + legend + sheet}
 

@@ -28,6 +28,7 @@ from wiregen.model.contacts import (
     wired,
 )
 from wiregen.model.logic import MAX_WORDS, parse
+from wiregen.packet.chart_text import relay_text
 
 _NAMES = ("stop", "pedal", "left", "right", "black")
 
@@ -257,9 +258,9 @@ def test_shells_know_how_well_their_contacts_are_supported():
 
 
 def notes_of(*channels, **keys):
-    """Return the relay notes of a 24 V vehicle with separate stop and turn signals, without the first, general one."""
+    """Return what the chart says of each channel's relays, on a 24 V vehicle with separate stop and turn signals."""
     text = rig("iso-12098", "iso-1724", channels=channels, lamps=["stop"], **keys)
-    return relay_wiring(built(load(text)))[1:]
+    return [relay_text(row) for row in relay_wiring(built(load(text)))]
 
 
 def bench(note):
@@ -322,6 +323,6 @@ def test_relays_that_tell_a_brake_controller_end_on_its_input():
 
 
 def test_no_relays_no_notes():
-    """A rig of electronic switches and plain wires has no relay notes, not even the general one."""
+    """A rig of electronic switches has no relay wiring."""
     text = rig("iso-12098", "iso-1724", channels=["stop xor turn_left > stop | solid_state"], lamps=["stop"])
     assert relay_wiring(built(load(text))) == ()

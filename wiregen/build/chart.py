@@ -70,7 +70,7 @@ def chart(loaded: LoadedRig, built: Built) -> Chart:
         notices=charter.notices(),
         cautions=cautions(loaded),
         measure_notes=measure_notes(loaded),
-        relay_notes=relay_wiring(built),
+        relays=relay_wiring(built),
     )
 
 

@@ -9,22 +9,17 @@ from wiregen.build.circuit import Built
 from wiregen.build.cut_list import HARNESS, fuse_words, terminal_words
 from wiregen.build.parts import BUS
 from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.model.chart import RelayRow
 from wiregen.model.circuit import Circuit, Coil, Conductor, Converter, Fuse, RelayContact
 from wiregen.model.contacts import Gate
 
-_TERMINALS = (
-    "Relay terminals as in ISO 7588, from memory: 86 and 85 coil, 30 common, 87 make, 87a break. Go by the diagram on "
-    "the relay itself."
-)
 
-
-def relay_wiring(built: Built) -> tuple[str, ...]:
+def relay_wiring(built: Built) -> tuple[RelayRow, ...]:
     """Return which terminals to join for each channel with relays; nothing where there is no relay."""
-    made = [text for channel in built.channels for text in _channel(built, channel)]
-    return (_TERMINALS, *made) if made else ()
+    return tuple(row for channel in built.channels for row in _channel(built, channel))
 
 
-def _channel(built: Built, channel: BuiltChannel) -> Iterator[str]:
+def _channel(built: Built, channel: BuiltChannel) -> Iterator[RelayRow]:
     circuit = built.circuits[0]
     coils = [coil for coil in circuit.of(Coil) if coil.ref in channel.coils.values() and coil.is_copper]
     if not coils:
@@ -39,19 +34,17 @@ def _channel(built: Built, channel: BuiltChannel) -> Iterator[str]:
     else:
         ends = (feed, _outlets(built, channel))
     joined += list(_contacts(gate, coils[0].ref, *ends))
-    outputs = ", ".join(CIRCUITS[name].word for name in channel.outputs)
-    about = [f"{channel.name}, {outputs}"]
-    if not gate.logic.is_bare:
-        about.append(f"live when {gate.logic.text.replace('_', ' ')}")
-    if gate.words:
-        about.append(gate.words)
-    elif not gate.logic.is_bare:
-        about.append("more contacts than are given here: better an electronic switch")
-    text = f"{'; '.join(about)}. Join {'; '.join(joined)}."
-    poles = [terminal_words(ref) for ref, count in gate.poles.items() if count > 1]
-    if poles:
-        text += f" {poles[0]}.1 is the first pole of {poles[0]}, {poles[0]}.2 the second."
-    yield text
+    bare = gate.logic.is_bare
+    contacts = gate.words or ("" if bare else "more contacts than are given here: better an electronic switch")
+    several = [terminal_words(ref) for ref, count in gate.poles.items() if count > 1]
+    yield RelayRow(
+        channel=channel.name,
+        circuit=", ".join(CIRCUITS[name].word for name in channel.outputs),
+        logic="" if bare else gate.logic.text.replace("_", " "),
+        contacts=contacts,
+        joints=tuple(joined),
+        note=f"{several[0]}.1 is the first pole of {several[0]}, {several[0]}.2 the second." if several else "",
+    )
 
 
 def _worked(circuit: Circuit, channel: BuiltChannel) -> tuple[RelayContact | Converter, Gate]:

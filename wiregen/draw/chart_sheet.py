@@ -9,7 +9,7 @@ from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS
 from wiregen.draw.scene import Scene
 from wiregen.draw.sheet import Paper, Sheet
 from wiregen.draw.table import Cell, Column, Flow, Row, RowGroup
-from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow
+from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow, RelayRow
 
 _NAME: Final = "Wiring chart"
 _NO_BREAK: Final = "\N{NO-BREAK SPACE}"
@@ -39,6 +39,12 @@ _CONDUCTOR_COLUMNS: Final = (
     Column("Marking", 1.1),
     Column("Support"),
     Column("Cut / fitted", 0.5),
+)
+_RELAY_COLUMNS: Final = (
+    Column("Channel"),
+    Column("Feeds", 0.6),
+    Column("Contacts", 1.2),
+    Column("Join", 2.4),
 )
 _MEASURE_COLUMNS: Final = (
     Column("Contact"),
@@ -76,15 +82,16 @@ def chart_sheets(chart: Chart, paper: Paper = "a4") -> list[Scene]:
     _table(flow, _CONDUCTOR_COLUMNS, _grouped(chart.conductors, lambda row: row.group, _conductor))
     for note in chart.conductor_notes:
         flow.paragraph(note)
-    if chart.relay_notes:
-        flow.heading("Relay wiring")
+    if chart.relays:
+        flow.heading("Relay wiring", keep_mm=30.0)
         for note in chart.relay_notes:
-            flow.paragraph(f"– {note}")
+            flow.paragraph(note)
+        flow.table(_RELAY_COLUMNS, [RowGroup("", tuple(_relay(row) for row in chart.relays))])
     if chart.notices:
         flow.heading("Notices")
         for notice in chart.notices:
             flow.paragraph(f"– {notice}")
-    flow.heading("Measure before connecting", keep_mm=60.0)
+    flow.heading("Measure before connecting", keep_mm=50.0)
     flow.paragraph(
         "Measure every contact below on the real vehicle before a trailer is plugged in. Find a contact by the mark "
         "moulded beside it, never by its position. Write the reading down."
@@ -177,6 +184,11 @@ def _conductor(row: ConductorRow) -> Row:
         ),
         marked=row.unverified,
     )
+
+
+def _relay(row: RelayRow) -> Row:
+    joints = "; ".join(joint.replace(" to ", f" to{_NO_BREAK}") for joint in row.joints)
+    return Row((Cell(row.channel, "bold"), Cell(row.circuit), Cell(row.sentences), Cell(f"{joints}.")))
 
 
 def _support(row: PinRow | ConductorRow | MeasureRow) -> Cell:

@@ -13,6 +13,11 @@ NO_FUSE: Final = "NO FUSE"
 #: Two words that no line may part.
 _NO_BREAK: Final = "\N{NO-BREAK SPACE}"
 
+_TERMINALS: Final = (
+    "Relay terminals as in ISO 7588, from memory: 86 and 85 coil, 30 common, 87 make, 87a break. Go by the diagram on "
+    "the relay itself."
+)
+
 _FOOT_M: Final = parse("1 ft", "length")
 
 
@@ -151,6 +156,44 @@ def tag_words(tag: str) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RelayRow:
+    """How the relays of one channel are wired.
+
+    Attributes:
+        channel: Name of the channel.
+        circuit: Words of what it feeds.
+        logic: The channel's expression when it is more than one circuit, in words.
+        contacts: How its contacts are joined, in words; empty for a single make contact.
+        joints: What to join, each ``A1:stop to K3:86`` or ``K4:87 and K5:87 to W15 (X2:3)``.
+        note: Anything the reader must know.
+    """
+
+    channel: str
+    circuit: str
+    logic: str
+    contacts: str
+    joints: tuple[str, ...]
+    note: str = ""
+
+    @property
+    def title(self) -> str:
+        """Channel and what it feeds."""
+        return f"{self.channel}, {self.circuit}"
+
+    @property
+    def about(self) -> str:
+        """When it is live and how its contacts are joined; empty for a single make contact."""
+        live = f"live when {self.logic}" if self.logic else ""
+        return "; ".join(part for part in (live, self.contacts) if part)
+
+    @property
+    def sentences(self) -> str:
+        """The same in sentences, with the note."""
+        about = f"{self.about[:1].upper()}{self.about[1:]}." if self.about else "One make contact."
+        return f"{about} {self.note}".rstrip()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MeasureRow:
     """One measurement to make before anything is connected.
 
@@ -189,7 +232,7 @@ class Chart:
         notices: What the pinouts want the reader to know.
         cautions: What can hurt; printed first.
         measure_notes: How to measure; printed in front of the measure table.
-        relay_notes: Which terminals of the adapter's relays to join, a line for each channel; empty without relays.
+        relays: How the relays of each channel are wired; empty without relays.
     """
 
     sheet: SheetInfo
@@ -201,7 +244,12 @@ class Chart:
     notices: tuple[str, ...]
     cautions: tuple[str, ...]
     measure_notes: tuple[str, ...] = ()
-    relay_notes: tuple[str, ...] = ()
+    relays: tuple[RelayRow, ...] = ()
+
+    @property
+    def relay_notes(self) -> tuple[str, ...]:
+        """What the terminal numbers of the relays mean; nothing without relays."""
+        return (_TERMINALS,) if self.relays else ()
 
     @property
     def conductor_notes(self) -> tuple[str, ...]:

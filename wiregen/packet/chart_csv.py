@@ -7,7 +7,7 @@ from dataclasses import asdict, fields
 from typing import Final, Literal
 
 from wiregen.model.chart import Chart, ConductorRow, MeasureRow, PinRow
-from wiregen.packet.chart_text import MEASURE_ADVICE, support_legend, support_note
+from wiregen.packet.chart_text import MEASURE_ADVICE, relay_text, support_legend, support_note
 from wiregen.packet.safe_text import guard_csv
 
 Table = Literal["all", "pins", "conductors", "measures"]
@@ -90,7 +90,10 @@ def _words(chart: Chart) -> dict[str, list[tuple[str, str]]]:
         "caution": [("", text) for text in chart.cautions],
         "support": [*support_legend(), ("", support_note())],
         "conductor note": [("", text) for text in chart.conductor_notes],
-        "relay wiring": [("", text) for text in chart.relay_notes],
+        "relay wiring": [
+            *(("", text) for text in chart.relay_notes),
+            *((row.channel, relay_text(row)) for row in chart.relays),
+        ],
         "notice": [("", text) for text in chart.notices],
         "measure note": [("", text) for text in (MEASURE_ADVICE, *chart.measure_notes)],
     }

@@ -92,7 +92,7 @@ def html_text(chart: Chart) -> str:
             *_list("cautions", CAUTIONS_HEADING, chart.cautions),
             *_section("pins", PINS_HEADING, [*_pin_table(chart), *_legend()]),
             *_section("conductors", CONDUCTORS_HEADING, [*_conductor_table(chart), *_bullets(chart.conductor_notes)]),
-            *_list("relays", RELAYS_HEADING, chart.relay_notes),
+            *_relays(chart),
             *_list("notices", NOTICES_HEADING, chart.notices),
             *_section("measure", MEASURES_HEADING, [*_how_to_measure(chart), *_measure_table(chart)]),
             "</main>",
@@ -139,6 +139,8 @@ def _header(chart: Chart, title: str) -> Iterator[str]:
     if chart.cautions:
         yield f'<a href="#cautions">{CAUTIONS_HEADING}</a>'
     yield f'<a href="#pins">{PINS_HEADING}</a> <a href="#conductors">{CONDUCTORS_HEADING}</a>'
+    if chart.relays:
+        yield f'<a href="#relays">{RELAYS_HEADING}</a>'
     yield f'<a href="#measure">{MEASURES_HEADING}</a>'
     yield "</nav>"
     yield "</header>"
@@ -232,6 +234,22 @@ def _conductor(row: ConductorRow) -> list[_Cell]:
         _Cell(_words(row.marking_words), "half"),
         _support(row),
     ]
+
+
+def _relays(chart: Chart) -> Iterator[str]:
+    if chart.relays:
+        yield from _section(
+            "relays", RELAYS_HEADING, [*(f"<p>{_words(n)}</p>" for n in chart.relay_notes), *_joints(chart)]
+        )
+
+
+def _joints(chart: Chart) -> Iterator[str]:
+    for row in chart.relays:
+        yield f"<h3>{_words(row.title)}</h3>"
+        yield f"<p>{_words(row.sentences)}</p>"
+        yield '<ul class="joints">'
+        yield from (f"<li>{_words(joint)}</li>" for joint in row.joints)
+        yield "</ul>"
 
 
 def _fused(text: str) -> str:

@@ -56,7 +56,7 @@ def markdown_text(chart: Chart) -> str:
     lines += ["", f"{SUPPORT_HEADING}. {support_note()}", "", *legend]
     lines += ["", f"## {CONDUCTORS_HEADING}", "", *_conductors(chart)]
     lines += ["", *_bullets(chart.conductor_notes)] if chart.conductor_notes else []
-    lines += _list(RELAYS_HEADING, chart.relay_notes)
+    lines += _relays(chart)
     lines += _list(NOTICES_HEADING, chart.notices)
     advice = _bullets((MEASURE_ADVICE, *chart.measure_notes))
     lines += ["", f"## {MEASURES_HEADING}", "", *advice, "", *_measures(chart)]
@@ -135,6 +135,15 @@ def _measure(row: MeasureRow) -> list[str]:
 def _support(row: ConductorRow | MeasureRow) -> str:
     marks = escape_markdown(marks_text(row.support, row.unverified))
     return f"{marks} {_UNVERIFIED}" if row.unverified else marks
+
+
+def _relays(chart: Chart) -> list[str]:
+    if not chart.relays:
+        return []
+    lines = ["", f"## {RELAYS_HEADING}", "", *(escape_markdown(note) for note in chart.relay_notes)]
+    for row in chart.relays:
+        lines += ["", f"{_strong(f'{row.title}.')} {escape_markdown(row.sentences)}", "", *_bullets(row.joints)]
+    return lines
 
 
 def _list(heading: str, texts: Sequence[str]) -> list[str]:

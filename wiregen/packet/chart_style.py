@@ -29,6 +29,8 @@ table{width:100%;border-collapse:collapse;font-size:.9rem}
 caption{text-align:left;color:#444;padding:0 0 .3rem}
 th,td{border:1px solid #777;padding:.3rem .45rem;text-align:left;vertical-align:top}
 thead th{background:#e4e4e4;border-bottom:2px solid #111}
+.joints{columns:17rem;column-gap:2rem}
+.joints li{break-inside:avoid}
 .group th{background:#f3f3f3;font-size:1rem}
 th.contact{font-weight:400}
 .mark{display:inline-block;max-width:100%;font-weight:700;font-size:1.05em}

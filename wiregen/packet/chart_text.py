@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS
-from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow, tag_words
+from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow, RelayRow, tag_words
 from wiregen.packet.safe_text import clean, display_width
 
 _GLUE: Final = "\N{NO-BREAK SPACE}"
@@ -71,7 +71,7 @@ def terminal_text(chart: Chart, width: int = 80) -> str:
     lines += _pin_table(chart, width)
     lines += _support_lines(width)
     lines += _conductor_table(chart, width)
-    lines += _list(RELAYS_HEADING, chart.relay_notes, width)
+    lines += _list(RELAYS_HEADING, (*chart.relay_notes, *(relay_text(row) for row in chart.relays)), width)
     lines += _list(NOTICES_HEADING, chart.notices, width)
     lines += _measure_table(chart, width)
     return "".join(line.replace(_GLUE, " ").rstrip() + "\n" for line in lines)
@@ -126,6 +126,12 @@ def through(row: PinRow) -> str:
     channel = "a plain wire" if row.channel == "wire" else row.channel
     parts = (channel, row.fuse if row.fuse in ("", NO_FUSE) else f"fuse {row.fuse}")
     return ", ".join(part for part in parts if part) or "not connected"
+
+
+def relay_text(row: RelayRow) -> str:
+    """Return how the relays of a channel are wired, in sentences."""
+    head = "; ".join(part for part in (row.title, row.about) if part)
+    return f"{head}. Join {'; '.join(row.joints)}. {row.note}".rstrip()
 
 
 def length_text(row: ConductorRow) -> str:
