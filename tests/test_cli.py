@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from wiregen.cli import app
+
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "wiregen" / "demo"
 BUS, LORRY, BAD = (DEMO / f"{name}.toml" for name in ("observatory-bus", "ringing-lorry", "bad-example"))
@@ -75,6 +77,81 @@ def test_explain_tells_a_rule_and_lists_them_all() -> None:
     assert "did you mean 'lamp-voltage'?" in wrong.stderr
 
 
+def test_explain_prints_the_same_to_people_and_to_machines() -> None:
+    """One rule: what, why, formula, limit and source stand in the text at 80 columns and under their keys in JSON."""
+    text = wiregen("explain", "relay-inrush").stdout
+    data = json.loads(wiregen("explain", "relay-inrush", "--json").stdout)
+    wrong = wiregen("explain", "relay-inrsh", "--json")
+
+    assert set(data) == {"id", "title", "severity", "what", "why", "formula", "limit", "tighten", "sources"}
+    flat = " ".join(text.split())
+    assert all(data[key] in flat for key in ("id", "title", "what", "why", "formula", "limit", "tighten"))
+    assert all(source["title"] in flat for source in data["sources"])
+    assert max(map(len, text.splitlines())) <= 80
+    assert (wrong.returncode, wrong.stdout) == (2, "")
+    assert "'relay-inrsh' is not a rule; did you mean 'relay-inrush'?" in wrong.stderr
+
+
+def test_readings_of_a_state(tmp_path: Path) -> None:
+    """A state in words, in any spelling that is accepted: the same points for people, machines and a table."""
+    text = wiregen("readings", BUS, "--state", "lights, left", "--trailer", "Boat Trailer")
+    state = ("--state", "service lights, left turn", "--trailer", "boat trailer")
+    data = json.loads(wiregen("readings", BUS, *state, "--json").stdout)
+    table = wiregen("readings", BUS, *state, "--to", tmp_path / "r.csv", "--json")
+    rows = (tmp_path / "r.csv").read_text("utf-8").splitlines()
+
+    assert text.returncode == 0
+    assert max(map(len, text.stdout.splitlines())) <= 80
+    assert set(data) == {"title", "digest", "corners", "states"}
+    assert [(one["state"], one["half"]) for one in data["states"]] == [
+        ("service lights, left turn", "lit"),
+        ("service lights, left turn", "dark"),
+    ]
+    readings = data["states"][0]["readings"]
+    (coming,) = [r for r in readings if (r["contact"], r["connector"], r["side"]) == ("B", "-X1", "vehicle")]
+    assert coming["lowest_v"] < coming["nominal_v"] < coming["highest_v"]
+    (line,) = [line for line in text.stdout.split("(dark half")[0].splitlines() if line.startswith("  B  ")]
+    assert f"{coming['nominal_v']:.2f}" in line
+    assert json.loads(table.stdout) == data
+    assert len(rows) == 1 + sum(len(one["readings"]) for one in data["states"])
+
+
+def test_readings_go_through_the_controls_when_none_is_named() -> None:
+    """Without a state every control is read in turn, with what it needs to work at all, all off among them."""
+    data = json.loads(wiregen("readings", LORRY, "--json").stdout)
+    states = {one["state"] for one in data["states"]}
+
+    assert {"all off", "service lights", "brake", "left turn", "right turn", "hazard"} <= states
+    assert {state for state in states if "," in state} == {"service lights, rear fog"}
+
+
+def test_netlists_are_written_and_never_silently_replaced(tmp_path: Path) -> None:
+    """One file a state; a changed one stays until --force; with --json the files and what was left out, no words."""
+    asked = ("netlist", BUS, "--out", tmp_path, "--state", "brake", "--trailer", "boat trailer")
+    first = wiregen(*asked)
+    (file,) = tmp_path.iterdir()
+    made = file.read_text("utf-8")
+    file.write_text("mine", "utf-8")
+    refused = wiregen(*asked)
+    kept = file.read_text("utf-8")
+    forced = wiregen(*asked, "--force", "--json")
+
+    assert (first.returncode, first.stdout) == (0, f"wrote {file}\n")
+    assert "* state: brake; running voltage" in made
+    assert (refused.returncode, refused.stdout, kept) == (2, "", "mine")
+    assert "--force" in refused.stderr
+    assert json.loads(forced.stdout) == {"files": [str(file)], "left_out": []}
+    assert file.read_text("utf-8") == made
+
+
+@pytest.mark.parametrize(
+    "command", sorted({command.name for command in app.registered_commands} - {"demo", "draw", "new", "page", "schema"})
+)
+def test_commands_that_answer_have_json(command: str) -> None:
+    """What a machine may read is to be had as JSON; draw, page, demo and new write files, and schema is JSON."""
+    assert "--json" in wiregen(command, "--help").stdout
+
+
 def test_readme_lists_the_findings_of_the_bad_example() -> None:
     """The README's table names exactly the rules that the bad rig breaks."""
     readme = (ROOT / "README.md").read_text("utf-8")
@@ -105,6 +182,13 @@ def test_nothing_is_wider_than_the_terminal(command: tuple[str, ...]) -> None:
         (("pinouts", "iso-1146"), "did you mean 'iso-11446'?"),
         (("demo", "buss"), "did you mean 'bus'?"),
         (("draw", BUS, "--paper", "leter"), "did you mean 'letter'?"),
+        (("readings", BUS, "--state", "brakes"), "--state 'brakes' is no control; did you mean 'brake'?"),
+        (("readings", BUS, "--state", "lights, blackout"), "'lights' and 'blackout' cannot both hold"),
+        (("readings", BUS, "--trailer", "boat trialer"), "did you mean 'boat trailer'?"),
+        (("readings", BUS, "--to", "x.txt"), "readings are written as .csv"),
+        (("netlist", BUS, "--state", "left trun"), "did you mean 'left turn'?"),
+        (("netlist", BUS, "--corner", "hott"), "--corner 'hott' is no corner; did you mean 'hot'?"),
+        (("netlist", BUS, "--trailer", "boat"), "It has: boat trailer"),
         (("check",), "RIG"),
         (("chekc", BUS), "chekc"),
     ],

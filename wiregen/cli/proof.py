@@ -109,6 +109,7 @@ def netlist(
     state: StateOption = None,
     corner: Annotated[str, typer.Option("--corner", metavar="WORDS", help="Such as 'battery low, hot'.")] = "nominal",
     trailer: TrailerOption = None,
+    json: Json = False,
     force: Force = False,
 ) -> None:
     """Write operating points as netlists for ngspice, one file a state."""
@@ -120,5 +121,11 @@ def netlist(
         texts, left_out = pipeline.netlists(pipeline.load(rig), state, corner, trailer)
         for words in left_out:
             typer.echo(f"left out, it has no operating point: {words}", err=True)
-        for path in write_files({out / f"{stem}.cir": text for stem, text in texts.items()}, force=force):
+        paths = write_files({out / f"{stem}.cir": text for stem, text in texts.items()}, force=force)
+        if json:
+            from wiregen.packet.report_json import json_text
+
+            show(json_text({"files": [str(path) for path in paths], "left_out": list(left_out)}))
+            return
+        for path in paths:
             typer.echo(f"wrote {path}")
