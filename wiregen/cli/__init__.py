@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import known, papers, proof, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import choose, known, papers, proof, start  # noqa: F401 - importing them adds their commands
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]

@@ -248,6 +248,13 @@ class _Checker(TrailerChecker):
                 (*path, "kind"),
                 ("vehicle", "battery", "nominal"),
             )
+        if supply.kind == "centre_tap" and self.rig.vehicle.battery.pair is False:
+            yield clash(
+                self.document,
+                "a centre tap wants two 12 V batteries in series",
+                (*path, "kind"),
+                ("vehicle", "battery", "pair"),
+            )
         yield from self.unused(path, supply, supply.kind, _KINDS_OF)
         if supply.kind == "centre_tap" and supply.efficiency is not None and supply.equaliser_a is None:
             yield self.problem("a centre tap without an equaliser has no efficiency", *path, "efficiency", on_key=True)

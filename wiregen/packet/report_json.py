@@ -44,7 +44,7 @@ def report_data(report: Report) -> dict[str, Any]:
             }
             for row in report.behaviour
         ],
-        "findings": [_finding(finding) for finding in report.findings],
+        "findings": [finding_data(finding) for finding in report.findings],
         "headroom": [
             {
                 "channel": row.channel,
@@ -59,7 +59,8 @@ def report_data(report: Report) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """Return one finding as plain data, with its place in the rig file."""
     return {
         "rule": finding.rule,
         "severity": finding.severity,

@@ -9,6 +9,7 @@
 what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
 """
 
+from wiregen.pipeline.choices import compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
@@ -21,6 +22,8 @@ __all__ = [
     "chart",
     "chart_scenes",
     "check",
+    "compare",
+    "comparison_scene",
     "design_of",
     "draw",
     "explain",

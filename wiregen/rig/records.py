@@ -50,6 +50,8 @@ class Battery(Record):
     """Highest voltage while charging: batteries full, engine fast."""
     resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
     """Internal resistance with the cables to the distribution point."""
+    pair: bool | None = None
+    """24 V: whether they are two 12 V batteries in series with a joint one can reach, so that it can be tapped."""
 
 
 class Feed(Record):
