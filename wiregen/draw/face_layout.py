@@ -104,6 +104,19 @@ class FaceLayout:
             max([b.y1 for b in boxes] + [p[1] for p in points]),
         )
 
+    def centred(self) -> FaceLayout:
+        """Return the same face with everything, words included, centred across."""
+        dx = -(self.box.x0 + self.box.x1) / 2
+        return replace(
+            self,
+            spots=tuple(replace(spot, x=spot.x + dx) for spot in self.spots),
+            labels=tuple(
+                replace(label, x=label.x + dx, leader=tuple((x + dx, y) for x, y in label.leader))
+                for label in self.labels
+            ),
+            middle=(self.middle[0] + dx, self.middle[1]),
+        )
+
     def mirrored(self) -> FaceLayout:
         """Return the same face seen from the other side."""
         return replace(
@@ -312,7 +325,8 @@ def _rows(spots: tuple[Spot, ...], half_width_mm: float) -> FaceLayout:
             step = extra + PITCH_MM + _LABEL_GAP_MM
             level += step if down else -step
     done = tuple(labels[i] for i in range(len(spots)))
-    return FaceLayout(spots, done, ((x1 - x0) / 2, (y1 - y0) / 2), ((x0 + x1) / 2, (y0 + y1) / 2), False, None)
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+    return FaceLayout(spots, done, ((x1 - x0) / 2, (y1 - y0) / 2), middle, False, None).centred()
 
 
 def _readable(layout: FaceLayout, half_width_mm: float) -> bool:

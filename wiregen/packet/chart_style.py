@@ -59,9 +59,12 @@ code{font:.9em "DejaVu Sans Mono","Liberation Mono",monospace}
  .half{grid-column:auto}
  .contact.to::before{content:"\\2192\\a0";color:#111}
  .contact.against::before{content:"against\\a0";color:#444;font-size:.9rem}
- #conductors tr:not(.group){grid-template-columns:repeat(6,1fr)}
- #conductors .contact{grid-column:span 2}
- #conductors .half{grid-column:span 3}
+ #conductors tr:not(.group){grid-template-columns:repeat(12,1fr)}
+ #conductors .contact{grid-column:span 4;font-size:1.05rem}
+ #conductors .to .mark{display:inline}
+ #conductors th.contact{grid-column:span 3}
+ #conductors .contact.to{grid-column:span 5}
+ #conductors .half{grid-column:span 6}
  #conductors .contact::before{content:none}
  #conductors .contact.to::before{content:"\\2192\\a0"}
  .number{text-align:left;white-space:normal}
