@@ -113,16 +113,20 @@ def _opening(table: Sequence[Gate], rating_a: float, current_a: float) -> Openin
     )
 
 
-def melting_a2s(rating_a: float) -> float | None:
+def melting_a2s(rating_a: float, *, toward: Literal["lower", "upper", ""] = "") -> float | None:
     """Return the typical melting energy of a fuse, A²s; None where none is known.
 
-    A rating that is not made takes that of the next smaller one that is known of its style.
+    Args:
+        rating_a: Rated current, A.
+        toward: For a rating without one take that of the next smaller or larger rating of its style; none when empty.
     """
     style = style_of(rating_a)
-    known = [f for f in fuse_types() if f.style == style and f.i2t_a2s is not None and f.rating_a <= rating_a]
-    if not known or any(f.rating_a == rating_a and f.i2t_a2s is None for f in fuse_types() if f.style == style):
-        return None
-    return known[-1].i2t_a2s
+    known = {fuse.rating_a: fuse.i2t_a2s for fuse in fuse_types() if fuse.style == style and fuse.i2t_a2s is not None}
+    if rating_a in known or not toward:
+        return known.get(rating_a)
+    if toward == "lower":
+        return known.get(max((rating for rating in known if rating < rating_a), default=0.0))
+    return known.get(min((rating for rating in known if rating > rating_a), default=0.0))
 
 
 def k_factor(use_c: float, short_c: float) -> float:

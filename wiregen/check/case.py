@@ -9,10 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.catalogue.connector import Connector
+from wiregen.check.clearing import Clearing, clearings
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Circuit
 from wiregen.model.corner import NOMINAL
 from wiregen.model.origin import Origin
+from wiregen.model.short import ShortStudy
 from wiregen.model.study import Array, FaultStudy, Study
 
 #: Values nearer to each other than this are the same: well above the solver's round-off, well below a printed digit.
@@ -42,6 +44,13 @@ class Case:
     plug: Connector
     faults: FaultStudy | None = None
     """The same with every single fault, where voltages are highest: at the charging corners."""
+    shorts: ShortStudy | None = None
+    """Every short circuit in the states that make it live."""
+
+    @cached_property
+    def clearings(self) -> tuple[Clearing, ...]:
+        """How every short ends that draws current."""
+        return clearings(self.shorts) if self.shorts else ()
 
     @cached_property
     def nominal(self) -> npt.NDArray[np.bool_]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.pipeline.steps import behaviour, fault_study, study
+from wiregen.pipeline.steps import behaviour, fault_study, short_study, study
 
 if TYPE_CHECKING:
     from wiregen.build.circuit import Built
@@ -20,20 +20,22 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
     from wiregen.load.pinout_files import built_in_pinouts
 
     rig = loaded.rig
+    studies = study(loaded, built)
     cases = zip(
         built.circuits,
-        study(loaded, built),
+        studies,
         behaviour(loaded, built),
         loaded.plugs,
         fault_study(loaded, built),
+        short_study(built, studies),
         strict=True,
     )
     flasher = flasher_facts(loaded)
     supply = rig.adapter.supply
     return Design(
         cases=tuple(
-            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faults)
-            for index, (circuit, solved, table, plug, faults) in enumerate(cases)
+            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faults, shorts)
+            for index, (circuit, solved, table, plug, faults, shorts) in enumerate(cases)
         ),
         channels=tuple(ChannelFacts(**facts) for facts in channel_facts(loaded, built)),
         taps=tuple(

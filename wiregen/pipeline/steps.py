@@ -6,10 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from wiregen.build.circuit import Built
     from wiregen.model.behaviour import Behaviour
+    from wiregen.model.short import ShortStudy
     from wiregen.model.study import FaultStudy, Study
     from wiregen.plan.starter import Question
     from wiregen.rig.loaded import LoadedRig
@@ -113,3 +114,20 @@ def fault_study(loaded: LoadedRig, built: Built) -> tuple[FaultStudy, ...]:
     signals = vehicle_signals(loaded)
     charging = [corner for corner in CORNERS if corner.supply == "charging"]
     return tuple(solve_faults(circuit, signals, single_faults(circuit), charging) for circuit in built.circuits)
+
+
+def short_study(built: Built, studies: Sequence[Study]) -> tuple[ShortStudy, ...]:
+    """Solve every short circuit of every trailer in the states that make it live.
+
+    Args:
+        built: The circuits.
+        studies: Their healthy studies.
+
+    Raises:
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.build.shorts import shorts
+    from wiregen.solve.shorts import solve_shorts
+
+    pairs = zip(built.circuits, studies, strict=True)
+    return tuple(solve_shorts(circuit, healthy, shorts(circuit)) for circuit, healthy in pairs)

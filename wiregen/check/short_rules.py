@@ -1,0 +1,311 @@
+"""Rules on short circuits: whether they end before something burns, and which fuse ends them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from wiregen.catalogue.ampacity import OutsideTable
+from wiregen.catalogue.defaults import default
+from wiregen.catalogue.fuses import largest_rating_a
+from wiregen.check.case import Case, Design
+from wiregen.check.clearing import Clearing, Device, Stress
+from wiregen.check.rule import NO_SOURCE, RIG_FILE, rule
+from wiregen.check.weakest import size_words
+from wiregen.model.circuit import Converter, Element
+from wiregen.model.finding import SEVERITIES, Finding, Severity
+from wiregen.model.rule import RuleInfo
+from wiregen.quantity import show
+
+_LATEST: Final = default("short_clearing_s")
+_LIMIT_FACTOR: Final = default("converter_current_limit_factor")
+#: At this multiple of its rating a blade fuse has opened within the practical limit of 5 s (its 200 % line).
+_SURE: Final = 2.0
+_TIMES: Final = ("S44", "M-8820", "M-J553")
+_CARRIES: Final = ("S12", "S14", "S2")
+_SHORTS: Final = (
+    "Every conductor that is fed touches ground at its far end, and every fuse right behind it, one at a time, in the "
+    "states that make it live: the one with the most other load with the battery low, copper as hot as its insulation "
+    "allows and aged contacts, the simplest one while charging and cold. Vehicle feeds count where a [[run]] says how "
+    "long they are; a trailer's frame is bonded to its ground, and once not, where hitch_resistance is stated."
+)
+_TIGHTEN: Final = "length, size and insulation of each [[run]]; fuse of each feed, tap, channel and of the supply."
+
+
+@dataclass(frozen=True, slots=True)
+class _Verdict:
+    """What is wrong with one short."""
+
+    case: Case
+    clearing: Clearing
+    stress: Stress
+    severity: Severity
+    value: float
+    limit: float
+    unit: str
+
+    @property
+    def margin(self) -> float:
+        """Room left, as a share of the limit; below zero."""
+        return (self.limit - self.value) / self.limit if self.limit > 0 else -1.0
+
+
+def _verdicts(design: Design) -> Iterator[_Verdict]:
+    """Yield what is wrong with shorts that some device stands before."""
+    for case in design.solved:
+        for clearing in case.clearings:
+            made = None if clearing.unlimited else _verdict(design, case, clearing)
+            if made is not None:
+                yield made
+
+
+def _verdict(design: Design, case: Case, clearing: Clearing) -> _Verdict | None:
+    if not clearing.stresses:
+        return None
+    worst = clearing.stresses[0]
+    soft = _is_soft(design, clearing, worst)
+    if math.isinf(worst.stands_s):
+        return None  # it carries the current for good
+    if math.isinf(clearing.max_s):
+        if worst.ampacity_a is None:
+            return None  # conductor-current names it
+        severity: Severity = "warning" if soft else "error"
+        return _Verdict(case, clearing, worst, severity, worst.current_a, worst.ampacity_a, "A")
+    if worst.stands_s < clearing.heat_s:
+        severity = "warning" if soft else "error"
+        return _Verdict(case, clearing, worst, severity, clearing.heat_s, worst.stands_s, "s")
+    if clearing.max_s > _LATEST.value:
+        return _Verdict(case, clearing, worst, "warning", clearing.max_s, _LATEST.value, "s")
+    return None
+
+
+def _is_soft(design: Design, clearing: Clearing, worst: Stress) -> bool:
+    """Tell whether a verdict rests on what nobody stated: a size, a current limit, a breaker's curve, a bond."""
+    device = clearing.decisive
+    return (
+        worst.conductor.ref in design.unstated_sizes
+        or any(limit_is_assumed(converter) for converter in clearing.limited)
+        or (device is not None and (bool(device.fuse.breaker) or not device.opening.is_known))
+        or clearing.at.short.through_hitch
+    )
+
+
+def limit_is_assumed(converter: Converter) -> bool:
+    """Tell whether the current limit is the usual factor on the continuous output, which no rig states."""
+    return converter.continuous_a is not None and math.isclose(
+        converter.limit_a, converter.continuous_a * _LIMIT_FACTOR.value
+    )
+
+
+def _worst(verdicts: Iterable[_Verdict]) -> Iterator[tuple[_Verdict, tuple[str, ...]]]:
+    """Yield the worst verdict of each device, and the refs of the other places where a short is no better off."""
+    groups: dict[str, list[_Verdict]] = {}
+    for verdict in verdicts:
+        device = verdict.clearing.decisive
+        key = device.fuse.ref if device else verdict.clearing.at.short.ref
+        groups.setdefault(key, []).append(verdict)
+    for group in groups.values():
+        first = min(group, key=lambda v: (SEVERITIES.index(v.severity), v.margin))
+        others = dict.fromkeys(v.clearing.at.short.ref for v in group)
+        yield first, tuple(ref for ref in others if ref != first.clearing.at.short.ref)
+
+
+def _likewise(refs: tuple[str, ...]) -> str:
+    if not refs:
+        return ""
+    more = f" and {len(refs) - 3} others" if len(refs) > 4 else ""
+    named = refs if len(refs) <= 4 else refs[:3]
+    return f"; likewise {', '.join(named)}{more}"
+
+
+def _message(design: Design, verdict: _Verdict, others: tuple[str, ...], flows: str = "flow") -> str:
+    clearing, stress = verdict.clearing, verdict.stress
+    device = clearing.decisive
+    opens = device.words if device else "nothing opens"
+    wire = f"{stress.conductor.ref} ({size_words(design, stress.conductor)})"
+    if verdict.unit == "A":
+        stands = f"and {wire} with {show(stress.current_a, 'A')} in it carries {show(verdict.limit, 'A')}"
+    else:
+        stands = f"and {wire} stands its {show(stress.current_a, 'A')} for {show(stress.stands_s, 's')}"
+    let_go = f" ({', '.join(clearing.at.let_go)} let go)" if clearing.at.let_go else ""
+    amps = show(clearing.at.current_a, "A")
+    return f"{clearing.at.short.words}: {amps} {flows}{let_go}, {opens}, {stands}{_likewise(others)}"
+
+
+def _finding(verdict: _Verdict, message: str, advice: str, element: Element, source: str) -> Finding:
+    return Finding(
+        rule="short-clears",
+        severity=verdict.severity,
+        where=f"{element.ref} {element.title}".strip(),
+        message=message,
+        state=verdict.clearing.at.point.words,
+        trailer=verdict.case.circuit.trailer,
+        value=verdict.value,
+        limit=verdict.limit,
+        unit=verdict.unit,
+        margin=verdict.margin,
+        advice=advice,
+        source=source,
+        origin=element.origin,
+    )
+
+
+def _source(verdict: _Verdict) -> str:
+    device = verdict.clearing.decisive
+    keys = [device.opening.source] if device and device.opening.source else []
+    return ",".join([*keys, verdict.stress.source if verdict.unit == "A" else _LATEST.source])
+
+
+@rule(
+    RuleInfo(
+        id="short-clears",
+        title="A short circuit at the far end of any conductor ends before a conductor burns",
+        severity="error; warning where it ends, but late, and where a size, a breaker's curve or a bond is not known",
+        what=_SHORTS,
+        why="The farther a short is from its fuse, the less it draws. Where that is not enough to open the fuse, the "
+        "conductor becomes a heater, and sets fire to what lies beside it.",
+        formula="I of the solved circuit; latest opening time from the fuse's time-current lines, each of which also "
+        "bounds I² t of every larger current; a conductor stands t = (k S / I)² with k = 226 × "
+        "sqrt(ln(1 + (T short - T insulation) / (234.5 + T insulation)))",
+        limit=f"What the conductors on its way stand, its return included, and {_LATEST.text}; nothing where all of "
+        "them carry the current for good. T short is 160 °C, from 125 °C insulation on 250 °C.",
+        sources=(*_TIMES, _LATEST.source, *_CARRIES, "S29", "S13", NO_SOURCE),
+        tighten=_TIGHTEN,
+    )
+)
+def short_clears(design: Design) -> Iterator[Finding]:
+    """Every short that no converter limits is opened in time, or all conductors on its way carry it for good."""
+    found = [v for v in _verdicts(design) if not v.clearing.limited]
+    for verdict, others in _worst(v for v in found if v.clearing.decisive and not _cycles(v)):
+        device = verdict.clearing.decisive
+        if device is None:
+            continue
+        advice = "Use a larger or shorter conductor, so that more flows, a smaller fuse, or a second fuse on the way."
+        if device.fuse.breaker:
+            advice = "No faster time of a breaker is known here: read its curve, or fit a fuse in its place."
+        message = _message(design, verdict, others)
+        yield _finding(verdict, message, advice, device.fuse, _source(verdict))
+    yield from _bare(design, found)
+    yield from _restless(design)
+
+
+def _cycles(verdict: _Verdict) -> bool:
+    """Tell whether a breaker of type I is all there is: `breaker-type` speaks of it."""
+    device = verdict.clearing.decisive
+    return device is not None and device.fuse.breaker == "type I"
+
+
+def _bare(design: Design, found: Iterable[_Verdict]) -> Iterator[Finding]:
+    """Yield trailer batteries that feed a short with nothing between; the vehicle's are `unfused-feed`'s matter."""
+    seen: set[str] = set()
+    for verdict in found:
+        battery = verdict.clearing.bare
+        if battery is None or battery.zone != "trailer" or battery.ref in seen:
+            continue
+        seen.add(battery.ref)
+        message = _message(design, verdict, ())
+        yield _finding(verdict, message, "Fit a fuse at the plus terminal of this battery.", battery, "S13")
+
+
+def _restless(design: Design) -> Iterator[Finding]:
+    """Yield shorts that make relays or converters come and go: their current is no steady one."""
+    seen: set[str] = set()
+    for case in design.solved:
+        for point in case.shorts.points if case.shorts else ():
+            if not point.trouble or point.short.ref in seen:
+                continue
+            seen.add(point.short.ref)
+            yield Finding(
+                rule="short-clears",
+                severity="notice",
+                where=point.short.ref,
+                message=f"{point.short.words}: {point.trouble}; whether a fuse opens is not known",
+                state=point.point.words,
+                trailer=case.circuit.trailer,
+                advice="Feed what comes and goes from in front of that fuse, or find out why the supply sags so far.",
+                source=NO_SOURCE,
+                origin=case.circuit.by_ref[point.short.ref].origin,
+            )
+
+
+@rule(
+    RuleInfo(
+        id="short-limited-supply",
+        title="A converter that limits its current can still open the fuse behind it",
+        severity="error; warning where the limit is assumed; notice where none is known",
+        what=_SHORTS + " This rule speaks of those that a converter, step-down or brake controller limits.",
+        why="A fuse needs about twice its rating to open soon. A converter gives its current limit and no more, for "
+        "ever: the fuse stays whole, and the wire it was meant for burns. One that folds back gives less still.",
+        formula="current of the fuse at the converter's limit against the fuse's time-current lines",
+        limit="The fuse opens in time, as in short-clears, or every conductor on the way carries the limit for good.",
+        sources=(*_TIMES, _LATEST.source, *_CARRIES, NO_SOURCE, RIG_FILE),
+        tighten="current_limit and foldback of [adapter.supply] or of the channel; fuse of each channel. " + _TIGHTEN,
+    )
+)
+def short_limited_supply(design: Design) -> Iterator[Finding]:
+    """Every short behind a current limit is opened in time, or all conductors on its way carry it for good."""
+    found = (v for v in _verdicts(design) if v.clearing.limited and v.clearing.decisive and not _cycles(v))
+    for verdict, others in _worst(found):
+        device, converter = verdict.clearing.decisive, verdict.clearing.limited[0]
+        if device is None:
+            continue
+        assumed = ", as assumed" if limit_is_assumed(converter) else ""
+        flows = f"flow, all that {converter.ref} gives{assumed}"
+        yield Finding(
+            rule="short-limited-supply",
+            severity=verdict.severity,
+            where=f"{device.fuse.ref} {device.fuse.title}".strip(),
+            message=_message(design, verdict, others, flows),
+            state=verdict.clearing.at.point.words,
+            trailer=verdict.case.circuit.trailer,
+            value=verdict.value,
+            limit=verdict.limit,
+            unit=verdict.unit,
+            margin=verdict.margin,
+            advice=_limited_advice(design, verdict, device, converter),
+            source=_source(verdict),
+            origin=device.fuse.origin,
+        )
+    yield from _unknown(design)
+
+
+def _limited_advice(design: Design, verdict: _Verdict, device: Device, converter: Converter) -> str:
+    """Return how a short behind a limit may end all the same: by a smaller fuse, by the converter, or harmlessly."""
+    load_a, _ = verdict.case.worst(device.fuse.ref, nominal=True)
+    through_a = device.current_a if device.fuse in _behind(verdict.clearing) else 0.0
+    try:
+        fuse_a = largest_rating_a(through_a / _SURE)
+    except OutsideTable:
+        fuse_a = 0.0
+    if fuse_a and fuse_a * design.limits.fuse_factor >= load_a:
+        first = f"Fit a fuse of no more than {show(fuse_a, 'A')}, which opens within {_LATEST.text} there"
+    else:
+        first = "Use a converter that shuts down on a short and stays off"
+    return f"{first}, or conductors that carry {show(converter.limit_a, 'A')} for good: then the short is harmless."
+
+
+def _behind(clearing: Clearing) -> list[Element]:
+    return [device.fuse for device in clearing.chain]
+
+
+def _unknown(design: Design) -> Iterator[Finding]:
+    """Yield converters with fuses behind them whose current limit nobody knows."""
+    seen: set[str] = set()
+    for case in design.solved:
+        for clearing in case.clearings:
+            for converter in clearing.unlimited if clearing.chain else ():
+                if converter.ref in seen:
+                    continue
+                seen.add(converter.ref)
+                yield Finding(
+                    rule="short-limited-supply",
+                    severity="notice",
+                    where=f"{converter.ref} {converter.title}".strip(),
+                    message="no current limit is given, so whether a short opens the fuses behind it is not known",
+                    trailer=case.circuit.trailer,
+                    advice="Read what it gives into a short in its data sheet, and state current_limit and foldback.",
+                    source=NO_SOURCE,
+                    origin=converter.origin,
+                )
