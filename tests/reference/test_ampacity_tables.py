@@ -128,3 +128,23 @@ def test_metric_ampacity_is_near_iso_10133(area_mm2: float, remembered: tuple[fl
     """At 105 °C the value in use lies within 20 % of the boat standard remembered."""
     found = ampacity_a(parse_size(f"{area_mm2:g} mm²"), 105.0, 30.0, 1)
     assert 0.8 <= found.amps / remembered[1] <= 1.2
+
+
+#: Trailer cable of PVC for 82 °C, 12 V, single wires in air of 120, 125 and 150 °F (S17): size -> A.
+TRAILER_CABLE = {
+    **{"20": (15, 13, 9), "18": (18, 15, 11), "16": (22, 19, 14)},
+    **{"14": (27, 23, 17), "12": (40, 32, 24), "10": (50, 42, 31)},
+}
+
+
+@pytest.mark.parametrize(("number", "printed"), TRAILER_CABLE.items())
+@pytest.mark.parametrize("series", ["SAE", "AWG"])
+def test_trailer_cable_is_never_given_more_than_its_own_page(series: str, number: str, printed: tuple[int, ...]):
+    """AM-6 is 12 at 150 °F: 24 A. The page is generous; what is used here lies below every cell of it (S17)."""
+    for ambient_f, amps in zip((120, 125, 150), printed, strict=True):
+        assert ampacity_a(parse_size(f"{number} {series}"), 82.0, (ambient_f - 32) / 1.8, 1).amps < amps
+
+
+def test_hotter_air_as_in_the_aircraft_example():
+    """AC-13, its step from 25 to 60 °C for 200 °C wire 12: 68 A become 61 A, read off a chart (from memory, S2)."""
+    assert 68 * ambient_factor(200.0, 60.0, 25.0) == pytest.approx(61, abs=0.5)

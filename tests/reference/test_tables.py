@@ -298,6 +298,9 @@ def test_drop_per_metre_of_vehicle_wire(name: str, number: str, amps: float, dro
     drop = resistance_per_m(parse_size(f"{number} SAE"), 20.0).ohm_per_m * amps
     assert 1.0 <= drop / drop_v <= 1.03, name
     assert 1.0 <= drop * amps / loss_w <= 1.03, name
+    if name == "VD-5":
+        # The note allows a loop of 2.10 m for 3 % of 12 V.
+        assert 0.97 <= 0.36 / drop / 2.10 <= 1.0
 
 
 def test_vd_1_with_our_own_table():
