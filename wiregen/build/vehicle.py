@@ -175,7 +175,7 @@ class VehicleSide:
                 strip,
                 circuit=tap.name,
                 zone="vehicle",
-                title=f"tap at the {tap.at}",
+                title=f"{tap.name.replace('_', ' ')} tap" + ("" if tap.at == "other" else f" at the {tap.at}"),
             )
         )
         return strip

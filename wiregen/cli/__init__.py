@@ -11,13 +11,29 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import choose, known, papers, proof, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import choose, known, packet_, papers, proof, revise, start  # noqa: F401 - importing them adds their commands
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
 
 #: The order of a job from the first question to the last paper; ``--help`` lists the commands so.
-_ORDER = ("demo", "new", "check", "explain", "compare", "chart", "draw", "page", "readings", "netlist", "pinouts", "schema")
+_ORDER = (
+    "demo",
+    "new",
+    "check",
+    "explain",
+    "compare",
+    "box",
+    "chart",
+    "draw",
+    "page",
+    "packet",
+    "readings",
+    "netlist",
+    "diff",
+    "pinouts",
+    "schema",
+)
 app.registered_commands.sort(key=lambda command: _ORDER.index(command.name or ""))
 
 

@@ -47,7 +47,10 @@ def telling_errors() -> Iterator[None]:
     try:
         yield
     except WiregenError as error:
-        typer.echo(str(error), err=True)
+        from wiregen.packet.safe_text import clean
+
+        # What a user wrote is quoted in it; no character of that may command the terminal or turn the text around.
+        typer.echo("\n".join(clean(line) for line in str(error).split("\n")), err=True)
         raise typer.Exit(BAD_INPUT) from None
 
 

@@ -9,15 +9,17 @@
 what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
 """
 
-from wiregen.pipeline.choices import compare, comparison_scene
+from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
+from wiregen.pipeline.revisions import diff
 from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, study
 
 __all__ = [
     "behaviour",
+    "box",
     "build",
     "chart",
     "chart_scenes",
@@ -25,6 +27,7 @@ __all__ = [
     "compare",
     "comparison_scene",
     "design_of",
+    "diff",
     "draw",
     "explain",
     "fault_study",

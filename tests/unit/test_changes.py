@@ -1,0 +1,107 @@
+"""What changed between two revisions: told once, told rightly, and not confused by numbers that only moved."""
+
+from pathlib import Path
+
+import pytest
+
+from wiregen import pipeline
+from wiregen.model.change import Change, Changes
+from wiregen.packet.changes_text import changes_text
+from wiregen.packet.safe_text import display_width
+
+DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+TEXT = DEMO.read_text("utf-8")
+
+
+def changed(text: str, old: str = TEXT) -> Changes:
+    """Return what changed from one rig text to another."""
+    return pipeline.diff(pipeline.load_text(old), pipeline.load_text(text))
+
+
+def replaced(*pairs: tuple[str, str]) -> str:
+    """Return the demo's rig file with some texts replaced once each."""
+    text = TEXT
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+def told(changes: Changes, *subjects: str) -> list[tuple[str, str, str, tuple[tuple[str, str, str], ...]]]:
+    """Return (kind, name, words, details) of the changes on some subjects."""
+    return [
+        (one.kind, one.name, one.words, tuple((d.what, d.before, d.after) for d in one.details))
+        for one in changes.changes
+        if one.subject in subjects
+    ]
+
+
+def test_a_rig_and_itself_differ_in_nothing() -> None:
+    """The same file, and the same file with other comments and blank lines, are no change."""
+    assert changed(TEXT).changes == ()
+    assert changed("# a remark\n\n" + TEXT).changes == ()
+
+
+def test_a_size_that_changed_is_told_for_each_conductor_of_the_run() -> None:
+    """One run of the file, two conductors of the harness."""
+    found = changed(
+        replaced(('to = "chassis"\nlength = "1 m"\nsize = "12 AWG"', 'to = "chassis"\nlength = "1 m"\nsize = "10 AWG"'))
+    )
+    assert [entry[3] for entry in told(found, "conductor")] == [(("size", "12 AWG", "10 AWG"),)] * 2
+    assert {entry[0] for entry in told(found, "conductor")} == {"changed"}
+    assert told(found, "contact", "fuse", "channel", "lamp", "supply") == []
+
+
+def test_a_channel_put_in_front_renumbers_and_changes_nothing_else() -> None:
+    """One more channel shifts the numbers of relays, fuses and conductors behind it; only the new one is told."""
+    more = (
+        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nat = "other"\nfuse = "5 A"\n\n'
+        '[[adapter.channel]]\ninput = "rev"\noutput = "reverse"\nfuse = "5 A"\nrating = "20 A"\n\n[[adapter.channel]]'
+    )
+    found = changed(TEXT.replace("[[adapter.channel]]", more, 1))
+    assert {one.kind for one in found.changes if one.subject in ("conductor", "fuse", "channel")} == {"added"}
+    assert told(found, "lamp", "supply") == []
+    assert [entry[1] for entry in told(found, "channel")] == ["-K1", "-K1:30-87"]
+    assert [entry[:2] for entry in told(found, "contact")] == [("changed", "tap rev → X2:7")]
+
+
+def test_fuse_and_lamp_are_told_with_both_values() -> None:
+    """Before and after stand beside each other, in the chart's words."""
+    found = changed(replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), ('type = "led-tail-12v"', 'type = "led-marker-12v"')))
+    assert [entry[3] for entry in told(found, "fuse")] == [(("rating", "10 A", "7.5 A"),)]
+    (lamp,) = told(found, "lamp")
+    assert lamp[0] == "changed"
+    assert ("title", "2 × 12 V LED tail lamp", "2 × 12 V LED marker or clearance lamp") in lamp[3]
+
+
+def test_forth_and_back_are_mirror_images() -> None:
+    """What one direction calls added the other calls removed; changed values swap."""
+    other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), ("count = 7", "count = 9"))
+    mirror = {"added": "removed", "removed": "added", "changed": "changed"}
+
+    def key(one: Change, *, turned: bool) -> tuple[object, ...]:
+        details = tuple((d.what, d.after, d.before) if turned else (d.what, d.before, d.after) for d in one.details)
+        return one.subject, mirror[one.kind] if turned else one.kind, one.name, details
+
+    forth = sorted(key(one, turned=False) for one in changed(other).changes)
+    back = sorted(key(one, turned=True) for one in changed(TEXT, other).changes)
+    assert forth == back
+    assert forth
+
+
+def test_findings_that_came_and_went_are_told() -> None:
+    """Too small a fuse raises a finding; taking it back removes it, and the verdict says so."""
+    worse = replaced(('fuse = "25 A"', 'fuse = "15 A"'))
+    came, went = changed(worse), changed(TEXT, worse)
+    assert (came.old.verdict, came.new.verdict) == ("clean", "findings")
+    assert ("added", "fuse-load") in [entry[:2] for entry in told(came, "finding")]
+    assert ("removed", "fuse-load") in [entry[:2] for entry in told(went, "finding")]
+    assert "no errors or warnings; now it finds errors or warnings" in " ".join(changes_text(came).split())
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_text_keeps_to_its_width_and_cleans_words(width: int) -> None:
+    """No line is wider than asked for, and a right-to-left mark in a name is not printed."""
+    text = changes_text(changed(TEXT.replace('"light trailer"', '"\\u202elight trailer"')), width)
+    assert max(display_width(line) for line in text.splitlines()) <= width
+    assert "\u202e" not in text

@@ -1,0 +1,31 @@
+"""Two revisions of a rig, compared."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiregen.pipeline.results import chart, check
+from wiregen.pipeline.steps import build
+
+if TYPE_CHECKING:
+    from wiregen.model.change import Changes
+    from wiregen.plan.changes import Side
+    from wiregen.rig.loaded import LoadedRig
+
+
+def diff(old: LoadedRig, new: LoadedRig) -> Changes:
+    """Return what changed from one revision of a rig to the next.
+
+    Raises:
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.plan.changes import compare
+
+    return compare(_side(old), _side(new))
+
+
+def _side(loaded: LoadedRig) -> Side:
+    from wiregen.plan.changes import Side
+
+    built = build(loaded)
+    return Side(chart=chart(loaded, built), circuits=built.circuits, report=check(loaded))
