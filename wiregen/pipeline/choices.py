@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from wiregen.check.case import Design
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
+    from wiregen.model.box import BoxReport, Label
     from wiregen.model.comparison import Comparison, LampLight, ResistorRow, WayResult
     from wiregen.model.study import Study
     from wiregen.pipeline.rewrite import Rewritten
@@ -268,3 +269,27 @@ def comparison_scene(loaded: LoadedRig, made: Comparison, paper: Paper = "a4") -
     from wiregen.draw.compare_sheet import comparison_sheet
 
     return comparison_sheet(made, sheet_info(loaded), paper)
+
+
+def box(loaded: LoadedRig, label: Label, trailer: str | None = None) -> BoxReport:
+    """Judge what is printed on a relay or adapter box against the trailers of a rig.
+
+    The currents are those of the rig with such a box in place of its adapter, fed without limit.
+
+    Args:
+        loaded: The rig.
+        label: What is printed on the box.
+        trailer: Name of a trailer; all of them when None.
+
+    Raises:
+        InputError: The trailer is none, or no channel can be served by a box.
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.catalogue.lamps import find_lamp
+    from wiregen.check.headroom import COMMON_LAMPS
+    from wiregen.pipeline.box_needs import needs
+    from wiregen.plan.box import judge
+
+    chosen = _chosen(loaded, trailer)
+    common = tuple((word, find_lamp(lamp)) for word, lamp in COMMON_LAMPS)
+    return judge(loaded.rig.title, loaded.digest, label, needs(chosen), common)
