@@ -217,7 +217,7 @@ def fuse_breaking(design: Design) -> Iterator[Finding]:
         rule="fuse-breaking",
         severity="notice",
         where=f"{fuse.ref} {fuse.title}".strip(),
-        message=f"a short right behind it draws {show(amps, 'A')}, and it breaks {_BREAKING.text}"
+        message=f"a short right behind it draws {show(amps, 'A')}, and it can break {_BREAKING.text}"
         + (f"; likewise {', '.join(others)}" if others else ""),
         state=words,
         trailer=case.circuit.trailer,
@@ -261,7 +261,7 @@ def breaker_type(design: Design) -> Iterator[Finding]:
                 rule="breaker-type",
                 severity="warning" if closes else "notice",
                 where=f"{fuse.ref} {fuse.title}".strip(),
-                message=f"closes again by itself as soon as it has cooled{onto}; the lamps behind it come and go"
+                message=f"closes again by itself as soon as it has cooled{onto}; what it feeds comes and goes"
                 if closes
                 else f"closes again when the supply has been off{onto}",
                 state=short.at.point.words if short else "",

@@ -232,7 +232,7 @@ def _restless(design: Design) -> Iterator[Finding]:
 
 @rule(
     RuleInfo(
-        id="short-limited-supply",
+        id="short-limited",
         title="A converter that limits its current can still open the fuse behind it",
         severity="error; warning where the limit is assumed; notice where none is known",
         what=_SHORTS + " This rule speaks of those that a converter, step-down or brake controller limits.",
@@ -244,7 +244,7 @@ def _restless(design: Design) -> Iterator[Finding]:
         tighten="current_limit and foldback of [adapter.supply] or of the channel; fuse of each channel. " + _TIGHTEN,
     )
 )
-def short_limited_supply(design: Design) -> Iterator[Finding]:
+def short_limited(design: Design) -> Iterator[Finding]:
     """Every short behind a current limit is opened in time, or all conductors on its way carry it for good."""
     found = (v for v in _verdicts(design) if v.clearing.limited and v.clearing.decisive and not _cycles(v))
     for verdict, others in _worst(found):
@@ -254,7 +254,7 @@ def short_limited_supply(design: Design) -> Iterator[Finding]:
         assumed = ", as assumed" if limit_is_assumed(converter) else ""
         flows = f"flow, all that {converter.ref} gives{assumed}"
         yield Finding(
-            rule="short-limited-supply",
+            rule="short-limited",
             severity=verdict.severity,
             where=f"{device.fuse.ref} {device.fuse.title}".strip(),
             message=_message(design, verdict, others, flows),
@@ -300,7 +300,7 @@ def _unknown(design: Design) -> Iterator[Finding]:
                     continue
                 seen.add(converter.ref)
                 yield Finding(
-                    rule="short-limited-supply",
+                    rule="short-limited",
                     severity="notice",
                     where=f"{converter.ref} {converter.title}".strip(),
                     message="no current limit is given, so whether a short opens the fuses behind it is not known",
