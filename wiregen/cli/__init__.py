@@ -23,6 +23,7 @@ _ORDER = (
     "check",
     "explain",
     "compare",
+    "box",
     "chart",
     "draw",
     "page",
@@ -32,7 +33,7 @@ _ORDER = (
     "pinouts",
     "schema",
 )
-app.registered_commands.sort(key=lambda command: _ORDER.index(command.name or ""))
+app.registered_commands.sort(key=lambda command: dict(zip(_ORDER, range(99), strict=False)).get(command.name or "", 99))
 
 
 def _version(wanted: bool) -> None:

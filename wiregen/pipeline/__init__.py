@@ -9,7 +9,7 @@
 what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
 """
 
-from wiregen.pipeline.choices import compare, comparison_scene
+from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
@@ -19,6 +19,7 @@ from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_tex
 
 __all__ = [
     "behaviour",
+    "box",
     "build",
     "chart",
     "chart_scenes",
