@@ -68,7 +68,7 @@ RULES: Final[tuple[Rule, ...]] = (
     current_rules.fuse_load,
     current_rules.fuse_conductor,
     short_rules.short_clears,
-    short_rules.short_limited_supply,
+    short_rules.short_limited,
     fuse_rules.fuse_order,
     fuse_rules.fuse_inrush,
     fuse_rules.fuse_breaking,
