@@ -94,7 +94,7 @@ REFUSED: dict[str, tuple[str | bytes, str]] = {
     "the unit makes it so": (battery(running="1e308 kV"), "'1e308 kV' is too large a number"),
     "1e308 V": (battery(running="1e308 V"), '"1e308 V" is too large; at most 60 V is wanted'),
     "1e-300 W": (led(power="1e-300 W"), '"1e-300 W" is too small; at least 0.001 W is wanted'),
-    "1e-300 A": (relay(rating="1e-300 A"), '"1e-300 A" is too small; at least 0.0001 A is wanted'),
+    "1e-300 A": (relay(rating="1e-300 A"), '"1e-300 A" is too small; at least 1e-07 A is wanted'),
     "an efficiency of 1e-300": (
         rig(supply={**SUPPLY, "efficiency": "1e-300 %"}, taps=[BOX_FEED]),
         "at least 0.01 % is wanted",

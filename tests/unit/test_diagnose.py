@@ -338,7 +338,7 @@ class Feed(_Base):
     [
         ("fuse = '2000000 mA'", "'2000000 mA' is too large; at most 1000 A is wanted"),
         ("fuse = '1200 A'", "'1200 A' is too large; at most 1000 A is wanted"),
-        ("fuse = '0 mA'", "'0 mA' is too small; at least 0.0001 A is wanted"),
+        ("fuse = '0 mA'", "'0 mA' is too small; at least 1e-07 A is wanted"),
         ("share = '120 %'", "'120 %' is too large; at most 100 % is wanted"),
         ("ties = ['1 m', '900 ft']", "'900 ft' is too large; at most 200"),
         ("fuse = 5", "has no unit"),

@@ -26,10 +26,10 @@ def _schema(*examples: str) -> WithJsonSchema:
 
 
 # Nothing in a harness has less than a millivolt, a microohm or a millimetre, and no lamp or converter less than a
-# milliwatt or a tenth of a milliampere; beside such a part all others drown in round-off.
+# milliwatt or a tenth of a microampere; beside such a part all others drown in round-off.
 Volts = Annotated[float, BeforeValidator(_reader("voltage")), Field(ge=0.001, le=60), _schema("12 V", "28.0 V")]
 RatedVolts = Annotated[float, BeforeValidator(_reader("voltage")), Field(ge=1, le=60), _schema("12 V", "24 V")]
-Amps = Annotated[float, BeforeValidator(_reader("current")), Field(ge=0.0001, le=1000), _schema("15 A", "70 mA")]
+Amps = Annotated[float, BeforeValidator(_reader("current")), Field(ge=1e-7, le=1000), _schema("15 A", "70 mA")]
 Ohms = Annotated[float, BeforeValidator(_reader("resistance")), Field(ge=1e-6, le=1e6), _schema("3.3 ohm", "5 mohm")]
 Watts = Annotated[float, BeforeValidator(_reader("power")), Field(ge=0.001, le=10_000), _schema("21 W")]
 AmpsOrNone = Annotated[float, BeforeValidator(_reader("current")), Field(ge=0, le=1000), _schema("0.21 A", "0 A")]
