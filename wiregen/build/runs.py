@@ -27,6 +27,7 @@ STRETCHES: Final[dict[tuple[str, str], Stretch]] = {
     ("socket", "adapter"): "socket-adapter",
     ("adapter", "trailer"): "adapter-trailer",
     ("trailer", "lamps"): "plug-splice",
+    ("splice", "lamps"): "splice-lamp",
 }
 
 _DEFAULT_LENGTH: Final[dict[Stretch, str]] = {
@@ -104,7 +105,7 @@ class Runs:
         """
         self._count += 1
         ref = f"-W{self._count}"
-        chosen = self._choose("plug-splice" if stretch == "splice-lamp" else stretch, circuit, trailer)
+        chosen = self._choose(stretch, circuit, trailer)
         size = chosen.size or (contact_size(contact) if contact else None)
         take = self._assumed.take
         if chosen.size is None and size is not None:
@@ -112,10 +113,7 @@ class Runs:
         if size is None:
             area = take(None, "conductor_area_mm2", ref)
             size = parse_size(f"{area:g} mm²")
-        if stretch == "splice-lamp":
-            length = take(length_m, _DEFAULT_LENGTH[stretch], ref)
-        else:
-            length = take(length_m if length_m is not None else chosen.length_m, _DEFAULT_LENGTH[stretch], ref)
+        length = take(length_m if length_m is not None else chosen.length_m, _DEFAULT_LENGTH[stretch], ref)
         temperature_c = take(None, "copper_temperature_c", "all conductors")
         return Conductor(
             ref=ref,
@@ -138,6 +136,24 @@ class Runs:
         )
 
     def _choose(self, stretch: Stretch, circuit: str, trailer: str) -> _Chosen:
+        fitting = self._fitting(stretch, circuit, trailer)
+        runs = [run for run, _ in fitting]
+        length_m = _first(runs, lambda run: run.length_m)
+        if stretch == "splice-lamp":
+            # The lamps' own wires are as the cable they leave, but for their length, where no run speaks of them.
+            fitting += self._fitting("plug-splice", circuit, trailer)
+            runs = [run for run, _ in fitting]
+        return _Chosen(
+            length_m=length_m,
+            size=_first(runs, lambda run: run.size),
+            colour=_first(runs, lambda run: run.colour) or "",
+            insulation_c=_first(runs, lambda run: run.insulation_c),
+            ambient_c=_first(runs, lambda run: run.ambient_c),
+            bundle=_first(runs, lambda run: run.bundle),
+            origin=fitting[0][1] if fitting else None,
+        )
+
+    def _fitting(self, stretch: Stretch, circuit: str, trailer: str) -> list[tuple[Run, Origin | None]]:
         fitting = [
             (run, origin)
             for run, where, origin in self._runs
@@ -148,16 +164,7 @@ class Runs:
         # The most particular first: named circuits beat a named trailer, a later run beats an earlier one.
         fitting.reverse()
         fitting.sort(key=lambda pair: (bool(pair[0].circuits), pair[0].trailer is not None), reverse=True)
-        runs = [run for run, _ in fitting]
-        return _Chosen(
-            length_m=_first(runs, lambda run: run.length_m),
-            size=_first(runs, lambda run: run.size),
-            colour=_first(runs, lambda run: run.colour) or "",
-            insulation_c=_first(runs, lambda run: run.insulation_c),
-            ambient_c=_first(runs, lambda run: run.ambient_c),
-            bundle=_first(runs, lambda run: run.bundle),
-            origin=fitting[0][1] if fitting else None,
-        )
+        return fitting
 
 
 def _first(runs: list[Run], get: Callable[[Run], T | None]) -> T | None:

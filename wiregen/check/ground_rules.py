@@ -20,7 +20,9 @@ from wiregen.quantity import show
 
 _TARGET: Final = default("ground_return_target_ohm")
 _ERROR: Final = default("ground_return_error_ohm")
-_ERROR_V: Final = default("ground_return_error_v")
+_WARN_V: Final = default("ground_return_error_v")
+#: Lost in the return alone: with as much in the feed, nearly nothing is left of the 15 % that the law allows, V.
+_ERROR_V: Final = default("ground_return_most_v")
 #: Below this current a resistance cannot be told from the voltage it makes, A.
 _LEAST_A: Final = 0.05
 
@@ -33,8 +35,8 @@ def _mohm(ohm: float) -> str:
     RuleInfo(
         id="ground-return",
         title="The ground return that lamps share has a small resistance",
-        severity=f"error above {_mohm(_ERROR.value)} where they lose more than {_ERROR_V.text}; notice above "
-        f"{_mohm(_TARGET.value)}",
+        severity=f"error above {_mohm(_ERROR.value)} where they lose more than {_ERROR_V.text}, warning from "
+        f"{_WARN_V.text}; notice above {_mohm(_TARGET.value)}",
         what="The return from the trailer's ground splice to the minus of what feeds the lamps, with every current in "
         "it, in every state at every corner: aged contacts and warm copper are the worst.",
         why="Stop lamps share a ground with tail lamps: what one loses there all lose, and a bad ground makes lamps "
@@ -42,8 +44,8 @@ def _mohm(ohm: float) -> str:
         formula="R = (V ground splice - V minus of the supply) / sum of the currents into the splice; light lost = "
         f"1 - (V lamp / (V lamp + V lost))^{LIGHT_EXPONENT:g}",
         limit=f"Target {_mohm(_TARGET.value)}, which no long lead reaches: above it, it is a notice with the figure to "
-        f"measure. {_mohm(_ERROR.value)} is ten times that; it is an error where it matters, that is with the "
-        f"{_ERROR_V.text} it loses at 10 A.",
+        f"measure. {_mohm(_ERROR.value)} is ten times that; it is a warning where it matters, that is with the "
+        f"{_WARN_V.text} it loses at 10 A, and an error with {_ERROR_V.text}, a tenth of 12 V.",
         sources=(_TARGET.source, _ERROR.source, "S57", RIG_FILE),
         tighten="ground_return: a resistance that is an error whatever it loses.",
     )
@@ -61,15 +63,16 @@ def ground_return(design: Design) -> Iterator[Finding]:
         severity: Severity = "notice"
         limit = _TARGET.value
         given = design.limits.ground_return_ohm
-        if ohm > (given or _ERROR.value) and (given is not None or lost > _ERROR_V.value):
-            severity, limit = "error", given or _ERROR.value
+        if ohm > (given or _ERROR.value) and (given is not None or lost > _WARN_V.value):
+            severity = "error" if given is not None or lost > _ERROR_V.value else "warning"
+            limit = given or _ERROR.value
         if ohm > limit:
-            source = f"{_TARGET.source},{_ERROR.source}" if severity == "error" else _TARGET.source
+            source = _TARGET.source if severity == "notice" else f"{_TARGET.source},{_ERROR.source}"
             yield _finding(case, row, ohm, lost, limit, severity, RIG_FILE if limit == given else source)
 
 
 def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
-    allowed = f"{_mohm(limit)} {'allowed' if severity == 'error' else 'is the target'}"
+    allowed = f"{_mohm(limit)} {'is the target' if severity == 'notice' else 'allowed'}"
     splice = next(c for c in case.circuit.of(Conductor) if c.a == f"{case.outlet}:ground")
     return measured(
         case,

@@ -25,9 +25,10 @@ RUNS = (
     ("socket", "adapter"),
     ("adapter", "trailer"),
     ("trailer", "lamps"),
+    ("splice", "lamps"),
 )
 #: Those of them that belong to one trailer.
-_OF_A_TRAILER: Final = RUNS[-2:]
+_OF_A_TRAILER: Final = RUNS[-3:]
 #: Channels that are computed.
 MOST_CHANNELS: Final = 40
 #: Lamp entries that are computed on all trailers together.

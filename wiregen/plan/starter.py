@@ -14,8 +14,8 @@ The command line only loops; a prepared set of answers runs through the same cod
 ``questions`` looks at ``given`` again after each one. Keys: ``units``, ``vehicle``, ``title``, ``socket``,
 ``socket.contact.K`` (a contact the trade wires in several ways), ``stop_wins``, ``trailer.1.name``, ``trailer.1.plug``,
 ``trailer.1.contact.5``, ``trailer.1.lamps``, ``trailer.1.wide``, ``trailer.1.magnets``, ``trailer.1.another``,
-``trailer.2.name`` and so on, ``supply``, ``continuous``, ``feed``, ``location``. ``given_of`` turns ``Answers`` back
-into such a mapping.
+``trailer.2.name`` and so on, ``supply``, ``continuous``, ``feed``, ``feed_fuse``, ``location``. ``given_of`` turns
+``Answers`` back into such a mapping.
 
 ``rig_text`` checks answers made in a program by asking the same questions of them, and raises ``InputError`` for those
 that do not fit. The same answers give the same text, byte for byte.

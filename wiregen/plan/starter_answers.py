@@ -61,6 +61,7 @@ class Answers:
         continuous_a: Continuous output of the converter, A; None for the size that the lamps ask for.
         feed: Where the converter is fed from; None for the socket's permanent contact where it can carry it, else
             the battery.
+        feed_fuse_a: Rating of the vehicle's fuse behind that contact, A; None where nobody has looked yet.
         location: Where the adapter is mounted.
         units: Units to write sizes and lengths in.
     """
@@ -74,6 +75,7 @@ class Answers:
     supply: SupplyKind = "converter"
     continuous_a: float | None = None
     feed: Feed | None = None
+    feed_fuse_a: float | None = None
     location: str = ""
     units: Units = "metric"
 

@@ -9,14 +9,16 @@ from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.defaults import default
 from wiregen.plan.channels import BOX_FEED, LeftOut, ProposedChannel, ProposedTap
 from wiregen.plan.starter_answers import Answers, Choices
-from wiregen.plan.starter_draft import LENGTHS, Draft, DraftTrailer, rank
+from wiregen.plan.starter_draft import LENGTHS, Draft, DraftTrailer
 from wiregen.plan.starter_loads import (
     LED_OTHER_W,
     NOMINAL_V,
     RELAY_A,
     SMALLEST_FUSE_A,
     ChannelSize,
+    ConductorChoice,
     LampLine,
+    area_mm2,
     conductor_for,
     is_us_practice,
 )
@@ -91,12 +93,27 @@ def _feeds(toml: TomlText, draft: Draft) -> None:
     if used:
         _off_feed(toml, tuple(dict.fromkeys(used)), "10 A", "an example: read yours")
     if draft.proposal.feed == "charge":
-        toml.blank()
+        _charge_feed(toml, draft)
+
+
+def _charge_feed(toml: TomlText, draft: Draft) -> None:
+    """Write the fuse behind the permanent contact: what was read, or what is wanted, switched off until it is read."""
+    wanted = _amps(draft.supply.feed_fuse_a)
+    toml.blank()
+    toml.say(
+        f"The converter draws up to {show(draft.supply.feed_a, 'A')} from the permanent contact and wants a fuse of "
+        f"{wanted}. A smaller one opens, a larger one wants a larger conductor."
+    )
+    read_a = draft.answers.feed_fuse_a
+    if read_a is None:
         toml.say(
-            f"The converter draws up to {show(draft.supply.feed_a, 'A')} from the permanent contact. A smaller fuse "
-            "than this one opens, a larger one wants a larger conductor."
+            "Go and look for the vehicle's fuse: nobody has read it yet. The check warns until its rating stands here."
         )
-        _off_feed(toml, ("charge",), _amps(draft.supply.feed_fuse_a), "what the converter wants: read yours")
+        _off_feed(toml, ("charge",), wanted, "what the converter wants: read yours")
+        return
+    toml.raw("[[vehicle.feed]]")
+    toml.key("circuits", ("charge",))
+    toml.key("fuse", _amps(read_a), "as read on the vehicle")
 
 
 def _off_feed(toml: TomlText, circuits: Sequence[str], fuse: str, note: str) -> None:
@@ -245,8 +262,9 @@ def write_trailer(toml: TomlText, trailer: DraftTrailer, *, first: bool) -> None
             toml.key("count", line.count)
         toml.key("side", line.side)
     if answers.magnets:
-        toml.table("[trailer.brakes]", "a breakaway battery and switch belong to them; they are not part of this file")
+        toml.table("[trailer.brakes]", "a breakaway battery and switch belong to them")
         toml.key("magnets", answers.magnets)
+        toml.key("breakaway", True, "once you have pulled the pin and felt the brakes hold", off=True)
         ohm = show(default("brake_magnet_ohm").value, "ohm")
         toml.key("magnet_resistance", ohm, "the value taken now; measure one magnet", off=True)
 
@@ -268,17 +286,33 @@ def write_runs(toml: TomlText, draft: Draft) -> None:
     lengths = LENGTHS[draft.answers.units]
     toml.heading("the conductors")
     toml.say(
-        "Lengths are guesses, one way: measure. Sizes are what the fuses and the voltage drop ask for; for what is "
-        "there already (the vehicle's loom, the trailer's cable) write what is fitted, and check again."
+        "Lengths are guesses, one way: measure. Sizes are what the fuses and the voltage drop ask for, and never "
+        "larger than the usual one of the contact they end on; for what is there already (the vehicle's loom, the "
+        "trailer's cable) write what is fitted, and check again."
     )
+    if any(choice.is_held for trailer in draft.trailers for choice in trailer.sizes.values()):
+        toml.say(
+            "Some contacts take no conductor as large as the voltage drop asks for, and the check says what is lost. "
+            "LED lamps lose less; so does a thicker cable that starts at a splice right behind the connector."
+        )
     _feed_runs(toml, draft, lengths)
-    signal = conductor_for(draft.answers.units, 0.0)
-    _run(toml, "socket", "adapter", lengths["adapter lead"], signal)
+    _run(toml, "socket", "adapter", lengths["adapter lead"], _signal(draft))
     if draft.proposal.feed == "charge":
-        feed = conductor_for(draft.answers.units, draft.supply.feed_fuse_a)
-        _run(toml, "socket", "adapter", lengths["adapter lead"], feed, circuits=("charge", "ground"))
+        for circuit in ("charge", "ground"):
+            feed = _feed_conductor(draft, circuit)
+            _run(toml, "socket", "adapter", lengths["adapter lead"], feed, circuits=(circuit,))
     for trailer in draft.trailers:
         _trailer_runs(toml, draft, trailer, lengths)
+
+
+def _signal(draft: Draft) -> ConductorChoice:
+    return conductor_for(draft.answers.units, 0.0)
+
+
+def _feed_conductor(draft: Draft, circuit: str) -> ConductorChoice:
+    """Return the conductor of the converter's feed, or of its return, through the socket: both carry the fuse."""
+    fuse_a = max(draft.supply.feed_fuse_a, draft.answers.feed_fuse_a or 0.0)
+    return conductor_for(draft.answers.units, fuse_a, contacts=draft.socket.on(circuit))
 
 
 def _feed_runs(toml: TomlText, draft: Draft, lengths: Mapping[str, str]) -> None:
@@ -295,21 +329,36 @@ def _feed_runs(toml: TomlText, draft: Draft, lengths: Mapping[str, str]) -> None
     elif draft.proposal.feed == BOX_FEED:
         _run(toml, "adapter", "chassis", lengths["chassis"], conductor_for(units, size.feed_fuse_a))
     elif draft.proposal.feed == "charge":
-        feed = conductor_for(units, size.feed_fuse_a)
         note = "what the converter asks for; look whether the vehicle's loom has it"
+        feed = _feed_conductor(draft, "charge")
         _run(toml, "battery", "socket", lengths["battery"], feed, circuits=("charge",), note=note)
-        _run(toml, "socket", "chassis", lengths["socket ground"], feed)
+        _run(toml, "socket", "chassis", lengths["socket ground"], _feed_conductor(draft, "ground"))
 
 
 def _trailer_runs(toml: TomlText, draft: Draft, trailer: DraftTrailer, lengths: Mapping[str, str]) -> None:
-    """Write one run for most circuits, and one for each larger size."""
-    ranked = sorted(set(trailer.sizes.values()), key=lambda label: rank(draft.answers.units, label))
+    """Write one run for most circuits, and one for each other size; then the lamps' own wires."""
     name = trailer.answers.name
     for start, end, stretch in (("adapter", "trailer", "trailer lead"), ("trailer", "lamps", "trailer cable")):
-        _run(toml, start, end, lengths[stretch], ranked[0], trailer=name)
-        for label in ranked[1:]:
-            circuits = tuple(circuit for circuit, size in trailer.sizes.items() if size == label)
-            _run(toml, start, end, lengths[stretch], label, circuits=circuits, trailer=name)
+        _graded(toml, trailer.sizes, (start, end, lengths[stretch]), name)
+    _graded(toml, trailer.tails, ("splice", "lamps", lengths["branch"]), name)
+
+
+def _graded(
+    toml: TomlText,
+    choices: Mapping[str, ConductorChoice],
+    stretch: tuple[str, str, str],
+    trailer: str,
+) -> None:
+    """Write a stretch: a run with the smallest conductor for all circuits, and one for each other conductor."""
+    kinds = {(area_mm2(choice.size), choice.insulation): choice for choice in choices.values()}
+    start, end, length = stretch
+    for number, (_, kind) in enumerate(sorted(kinds.items())):
+        circuits = tuple(
+            circuit
+            for circuit, choice in choices.items()
+            if number and (choice.size, choice.insulation) == (kind.size, kind.insulation)
+        )
+        _run(toml, start, end, length, kind, circuits=circuits, trailer=trailer)
 
 
 def _run(
@@ -317,7 +366,7 @@ def _run(
     start: str,
     end: str,
     length: str,
-    size: str,
+    choice: ConductorChoice,
     *,
     circuits: Sequence[str] = (),
     trailer: str = "",
@@ -331,4 +380,6 @@ def _run(
     if circuits:
         toml.key("circuits", circuits)
     toml.key("length", length)
-    toml.key("size", size)
+    toml.key("size", choice.size)
+    if choice.insulation:
+        toml.key("insulation", choice.insulation, "the contact takes no larger one")

@@ -6,14 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.catalogue.connector import Connector
+from wiregen.catalogue.connector import Connector, Contact
 from wiregen.errors import InputError
 from wiregen.plan.channels import BOX_FEED, Proposal, ProposedChannel, chosen, propose_channels
 from wiregen.plan.starter_answers import Answers, TrailerAnswers, Units
 from wiregen.plan.starter_loads import (
     DROP_SHARES,
-    SIZES,
+    TAIL_SHARE,
     ChannelSize,
+    ConductorChoice,
     LampLine,
     SupplySize,
     circuit_loads_a,
@@ -57,14 +58,17 @@ class DraftTrailer:
         plug: Its plug, choices filled in.
         lines: Its lamps.
         loads_a: Current of every circuit, A.
-        sizes: Conductor size of every circuit that is fed, and of the ground, as written in the file.
+        sizes: Conductor of every circuit that is fed, and of the ground, in lead and cable; never larger than the
+            contact takes.
+        tails: The same for the lamps' own wires behind the splice, which end on no contact.
     """
 
     answers: TrailerAnswers
     plug: Connector
     lines: tuple[LampLine, ...]
     loads_a: Mapping[str, float]
-    sizes: Mapping[str, str]
+    sizes: Mapping[str, ConductorChoice]
+    tails: Mapping[str, ConductorChoice]
 
 
 @dataclass(frozen=True)
@@ -112,17 +116,16 @@ def make_draft(answers: Answers, pinouts: Mapping[str, Connector]) -> Draft:
     if not proposal.channels:
         message = f"nothing of {', '.join(plug.short for plug in plugs)} can be fed from {socket.short}"
         raise InputError(message)
-    channels = tuple((channel, size_channel(channel, loads_a)) for channel in proposal.channels)
+    channels = tuple(
+        (channel, size_channel(channel, loads_a, _ends(channel, plugs), answers.units)) for channel in proposal.channels
+    )
     trailers = tuple(
-        DraftTrailer(trailer, plug, own, loads, _sizes(answers, plug, loads, channels))
+        DraftTrailer(
+            trailer, plug, own, loads, _sizes(answers, plug, loads, channels), _tails(answers, loads, channels)
+        )
         for trailer, plug, own, loads in zip(answers.trailers, plugs, lines, loads_a, strict=True)
     )
     return Draft(answers, socket, proposal, trailers, channels, supply)
-
-
-def rank(units: Units, label: str) -> int:
-    """Return the place of a size in its series, smallest first."""
-    return SIZES[units].index(label)
 
 
 def _loads(
@@ -133,21 +136,41 @@ def _loads(
     return lines, loads_a
 
 
+def _ends(channel: ProposedChannel, plugs: list[Connector]) -> list[Contact]:
+    """Return the trailer contacts a channel ends on."""
+    return [contact for plug in plugs for name in channel.outputs for contact in plug.on(name)]
+
+
 def _sizes(
     answers: Answers,
     plug: Connector,
     loads_a: Mapping[str, float],
     channels: tuple[tuple[ProposedChannel, ChannelSize], ...],
-) -> dict[str, str]:
+) -> dict[str, ConductorChoice]:
     units, drop_share = answers.units, DROP_SHARES[answers.supply]
     lengths = LENGTHS[units]
     shared_m = sum(parse(lengths[name], "length") for name in ("trailer lead", "trailer cable"))
     # The ground carries everything as far as the splice; past it every lamp has a return of its own.
     total_a = sum(loads_a.values())
-    sizes = {"ground": conductor_for(units, total_a, total_a, shared_m, drop_share)}
-    length_m = shared_m + parse(lengths["branch"], "length")
+    sizes = {"ground": conductor_for(units, total_a, total_a, shared_m, drop_share, plug.on("ground"))}
     for channel, size in channels:
         for name in channel.outputs:
             if plug.on(name):
-                sizes[name] = conductor_for(units, size.fuse_a, loads_a.get(name, 0.0), length_m, drop_share)
+                load_a, share = loads_a.get(name, 0.0), drop_share * (1 - TAIL_SHARE)
+                sizes[name] = conductor_for(units, size.fuse_a, load_a, shared_m, share, plug.on(name))
     return sizes
+
+
+def _tails(
+    answers: Answers, loads_a: Mapping[str, float], channels: tuple[tuple[ProposedChannel, ChannelSize], ...]
+) -> dict[str, ConductorChoice]:
+    """Return the lamps' own wires: each carries the fuse before it, the return the largest load of one circuit."""
+    units, drop_share = answers.units, DROP_SHARES[answers.supply] * TAIL_SHARE
+    length_m = parse(LENGTHS[units]["branch"], "length")
+    most_a = max(loads_a.values(), default=0.0)
+    tails = {"ground": conductor_for(units, most_a, most_a, length_m, drop_share)}
+    for channel, size in channels:
+        for name in channel.outputs:
+            if name in loads_a:
+                tails[name] = conductor_for(units, size.fuse_a, loads_a[name], length_m, drop_share)
+    return tails

@@ -15,6 +15,7 @@ from few rules, so that the draft checks without an error:
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -22,14 +23,14 @@ from typing import Final
 
 from wiregen.catalogue.ampacity import ampacity_a
 from wiregen.catalogue.conductors import resistance_per_m
-from wiregen.catalogue.connector import Connector
+from wiregen.catalogue.connector import Connector, Contact
 from wiregen.catalogue.defaults import default
-from wiregen.catalogue.fuses import smallest_rating_a
+from wiregen.catalogue.fuses import largest_rating_a, smallest_rating_a
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.catalogue.relays import contact_resistances
 from wiregen.plan.channels import ProposedChannel
 from wiregen.plan.starter_answers import LampTechnology, SupplyKind, TrailerAnswers, Units
-from wiregen.quantity import ConductorSize, parse_size
+from wiregen.quantity import ConductorSize, parse, parse_size
 
 NOMINAL_V: Final = 12.0
 SMALLEST_FUSE_A: Final = 5.0
@@ -44,6 +45,10 @@ SIZES: Final[dict[Units, tuple[str, ...]]] = {
 #: Ratings in which converters, relays and brake controllers are sold, A.
 RATINGS_A: Final = (10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 RELAY_A: Final = 20.0
+#: Share of what a conductor may lose on the way to a lamp that the lamp's own wires may.
+TAIL_SHARE: Final = 0.4
+#: Insulation of a conductor whose contact takes no larger one: the usual class of cross-linked vehicle wire (S9).
+BETTER_INSULATION: Final = "105 °C"
 
 #: Filament lamps by job: (UN R37 type, US trade number). One with two filaments is two jobs.
 _FILAMENTS: Final[dict[str, tuple[str, str]]] = {
@@ -223,10 +228,25 @@ def fuse_for_a(load_a: float) -> float:
     return max(SMALLEST_FUSE_A, smallest_rating_a(load_a, factor))
 
 
-def size_channel(channel: ProposedChannel, loads_a: Sequence[Mapping[str, float]]) -> ChannelSize:
-    """Return fuse and rating of a channel; ``loads_a`` holds the circuit loads of every trailer, A."""
+def size_channel(
+    channel: ProposedChannel,
+    loads_a: Sequence[Mapping[str, float]],
+    contacts: Sequence[Contact] = (),
+    units: Units = "metric",
+) -> ChannelSize:
+    """Return fuse and rating of a channel.
+
+    Args:
+        channel: The channel.
+        loads_a: Circuit loads of every trailer, A.
+        contacts: Trailer contacts it ends on: the largest conductor one of them takes must carry the fuse.
+        units: Metric sizes or gauge numbers.
+    """
     load_a = max(sum(loads.get(name, 0.0) for name in channel.outputs) for loads in loads_a)
     fuse_a = fuse_for_a(load_a)
+    most_a = min((most_fuse_a(contact, units) for contact in contacts), default=math.inf)
+    if most_a < fuse_a and largest_rating_a(most_a) >= load_a:
+        fuse_a = largest_rating_a(most_a)  # it runs warmer than usual, and the check says so
     smallest_a = 0.0 if channel.device == "brake_controller" else RELAY_A
     return ChannelSize(load_a, fuse_a, next_rating_a(max(fuse_a, smallest_a)))
 
@@ -262,16 +282,42 @@ def converter_input_a(output_a: float) -> float:
 def contact_feeds(socket: Connector, feed_a: float) -> bool:
     """Return whether the socket's permanent contact can feed a converter that draws ``feed_a``.
 
-    Where no source rates the contact, the rating known for a 24 V trailer connector (ISO 12098, S62) is taken.
+    Where no source rates the contact, the rating known for a 24 V trailer connector (ISO 12098, S62) is taken. The
+    largest conductor the contact takes must carry the fuse as well.
     """
     planning_a = min(row.rating_a for row in contact_resistances() if row.source == "S62" and row.rating_a)
-    return any(feed_a <= (contact.rating_a or planning_a) for contact in socket.on("charge"))
+    return any(
+        feed_a <= (contact.rating_a or planning_a) and fuse_for_a(feed_a) <= most_fuse_a(contact, "metric")
+        for contact in socket.on("charge")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ConductorChoice:
+    """A conductor of the draft.
+
+    Attributes:
+        size: Its size, as written in a rig file.
+        insulation: Temperature class to write; empty for the default.
+        is_held: Whether the contact takes no larger one, although a larger one is asked for.
+    """
+
+    size: str
+    insulation: str = ""
+    is_held: bool = False
 
 
 def conductor_for(
-    units: Units, carries_a: float, load_a: float = 0.0, length_m: float = 0.0, drop_share: float = 1.0
-) -> str:
-    """Return the smallest size, as written in a rig file, that is enough; the largest there is where none is.
+    units: Units,
+    carries_a: float,
+    load_a: float = 0.0,
+    length_m: float = 0.0,
+    drop_share: float = 1.0,
+    contacts: Sequence[Contact] = (),
+) -> ConductorChoice:
+    """Return the smallest size that is enough, never above what the contacts it ends on take.
+
+    Where the contacts hold it down, the better insulation is written if the usual one does not carry the current.
 
     Args:
         units: Metric sizes or gauge numbers.
@@ -279,12 +325,40 @@ def conductor_for(
         load_a: Current it carries, for the voltage drop, A.
         length_m: Length one way, m.
         drop_share: Share of 12 V that may be lost.
+        contacts: Contacts it ends on; one without a usual size takes any.
     """
-    for label in SIZES[units]:
+    fitting = sizes_for(units, contacts)
+    for label in fitting:
         drop_v = load_a * length_m * _ohm_per_m(label)
         if _carries_a(label) >= carries_a and drop_v <= NOMINAL_V * drop_share:
-            return label
-    return SIZES[units][-1]
+            return ConductorChoice(label)
+    is_warm = _carries_a(fitting[-1]) < carries_a
+    return ConductorChoice(
+        fitting[-1], BETTER_INSULATION if is_warm else "", is_held=area_mm2(fitting[-1]) < area_mm2(SIZES[units][-1])
+    )
+
+
+def sizes_for(units: Units, contacts: Sequence[Contact]) -> tuple[str, ...]:
+    """Return the sizes of a series, and the contact's own, that no contact is too small for; the smallest at least."""
+    own = [contact.size for contact in contacts if contact.size]
+    if not own:
+        return SIZES[units]
+    most = min(own, key=area_mm2)
+    fitting = tuple(label for label in SIZES[units] if area_mm2(label) <= area_mm2(most))
+    if not fitting or area_mm2(fitting[-1]) < area_mm2(most):
+        fitting = (*fitting, most)  # what is sold for that connector, in its own units
+    return fitting
+
+
+def area_mm2(label: str) -> float:
+    """Return the area of a size as written in a rig file, mm²."""
+    return _size(label).area_mm2
+
+
+def most_fuse_a(contact: Contact, units: Units) -> float:
+    """Return what the largest conductor a contact takes carries with the better insulation, A."""
+    better_c = parse(BETTER_INSULATION, "temperature")
+    return _carries_a(sizes_for(units, (contact,))[-1], better_c)
 
 
 @cache
@@ -293,8 +367,10 @@ def _size(label: str) -> ConductorSize:
 
 
 @cache
-def _carries_a(label: str) -> float:
-    return ampacity_a(_size(label), default("insulation_c").value, default("ambient_c").value, 1).amps
+def _carries_a(label: str, insulation_c: float | None = None) -> float:
+    if insulation_c is None:
+        insulation_c = default("insulation_c").value
+    return ampacity_a(_size(label), insulation_c, default("ambient_c").value, 1).amps
 
 
 @cache

@@ -149,6 +149,8 @@ class Question:
         return f"A whole number from 0 to {self.highest:g} is wanted, not {text!r}."
 
     def _amps_problem(self, text: str) -> str:
+        if self.default == LATER and text.lower() == LATER:
+            return ""
         try:
             amps = parse(text, "current")
         except QuantityError as reason:
@@ -210,6 +212,8 @@ def given_of(answers: Answers) -> dict[str, str]:
         given["continuous"] = f"{answers.continuous_a!r} A"
     if answers.feed is not None:
         given["feed"] = answers.feed
+    if answers.feed == "contact":
+        given["feed_fuse"] = LATER if answers.feed_fuse_a is None else f"{answers.feed_fuse_a!r} A"
     for number, trailer in enumerate(answers.trailers, start=1):
         start = f"trailer.{number}"
         given |= {
@@ -364,4 +368,17 @@ class _Interview:
         feed_a = make_draft(draft, self.pinouts).supply.feed_a
         text = f"What feeds the converter? It draws up to {show(feed_a, 'A')}."
         best = "contact" if contact_feeds(socket, feed_a) else "battery"
-        return replace(draft, feed=cast("Feed", (yield from self._pick("feed", text, _FEEDS, best))))
+        draft = replace(draft, feed=cast("Feed", (yield from self._pick("feed", text, _FEEDS, best))))
+        if draft.feed == "battery":
+            return draft
+        fuse = Question(
+            key="feed_fuse",
+            text="Rating of the vehicle's fuse behind that contact?",
+            kind="amps",
+            default=LATER,
+            help=f"Go and look. The converter wants {make_draft(draft, self.pinouts).supply.feed_fuse_a:g} A; "
+            f"'{LATER}' leaves it open, and the check asks for it.",
+            highest=MOST_CONTINUOUS_A,
+        )
+        rating = yield from self._ask(fuse)
+        return draft if rating.lower() == LATER else replace(draft, feed_fuse_a=parse(rating, "current"))

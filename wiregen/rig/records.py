@@ -61,6 +61,8 @@ class Feed(Record):
     """Circuits behind this fuse."""
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Rating of the fuse or breaker. Left out: no fuse is counted, and the check says so."""
+    own_load: WattsOrAmps | None = None
+    """What the vehicle's own lamps and devices on this fuse take together. Left out: not known."""
     breaker: Breaker | None = None
     """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
     been off, type III by hand."""
@@ -113,6 +115,8 @@ class Vehicle(Record):
     """Whether pressing the pedal stops the hazard flashing on combined stop and turn lamps."""
     battery: Battery = Battery()
     flasher: Flasher | None = None
+    bulb_monitor: bool | None = None
+    """Whether the vehicle watches the current of its lamps and reports one that is out. Left out: not known."""
     feed: tuple[Feed, ...] = ()
     habit: tuple[Habit, ...] = ()
     tap: tuple[Tap, ...] = ()
@@ -263,6 +267,9 @@ class Brakes(Record):
     magnets: Annotated[int, Field(ge=1, le=16)]
     magnet_ohm: Ohms | None = Field(default=None, alias="magnet_resistance")
     """Resistance of one magnet."""
+    breakaway: bool | None = None
+    """Whether the trailer has a breakaway switch, with a battery of its own or the one of [trailer.battery]. Left out:
+    not known."""
     branch_m: Metres | None = Field(default=None, alias="branch")
 
 
@@ -297,6 +304,10 @@ class Trailer(Record):
     plug: Name
     """Pinout of its plug: a name from 'wiregen pinouts', or a file beside the rig file."""
     voltage: Literal["12 V", "24 V"] = "12 V"
+    width_m: Metres | None = Field(default=None, alias="width")
+    """Overall width, for the list of lamps a trailer must have."""
+    length_m: Metres | None = Field(default=None, alias="length")
+    """Overall length with the drawbar, for the list of lamps a trailer must have."""
     lamp: tuple[LampEntry, ...] = ()
     brakes: Brakes | None = None
     lock_out: LockOut | None = None
@@ -309,7 +320,7 @@ class Trailer(Record):
     """Resistance of the unintended path through the hitch. Left out: not counted on."""
 
 
-Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "lamps"]
+Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "splice", "lamps"]
 
 
 class Run(Record):
@@ -346,6 +357,8 @@ class Rules(Record):
     """Share of its rating that a fuse may carry for long: above it, a warning."""
     ground_return_ohm: Ohms | None = Field(default=None, alias="ground_return")
     """Resistance of the ground return that lamps share: above it, an error."""
+    region: Literal["us", "europe", "none"] | None = None
+    """Whose list of lamps a trailer is held against. Left out: that of the trailer's plug; none: no list at all."""
 
 
 class Rig(Record):
