@@ -22,6 +22,7 @@ from wiregen.model.circuit import (
     Converter,
     Diode,
     Element,
+    Equaliser,
     Fuse,
     Path,
     RelayContact,
@@ -191,7 +192,7 @@ class _Tracer:
             max_s=slowest.max_s,
             heat_s=max(way.heat_s for way in ways),
             decisive=slowest.decisive,
-            limited=tuple({c.ref: c for way in ways for c in way.limited}.values()),
+            limited=slowest.limited,
             unlimited=tuple({c.ref: c for way in ways for c in way.unlimited}.values()),
             bare=next((way.bare for way in ways if way.bare is not None), None),
         )
@@ -221,7 +222,8 @@ class _Tracer:
         input_a = float(self.study.input_a[converter.ref][at.row])
         way = self._way(at, converter.a, input_a, seen) if input_a > 0 else None
         way = way or _Way(math.inf, math.inf)
-        is_limited = bool(self.study.limited[converter.ref][at.row])
+        # An equaliser helps a battery that gives far more than it.
+        is_limited = bool(self.study.limited[converter.ref][at.row]) and not isinstance(converter, Equaliser)
         is_known = math.isfinite(converter.limit_a)
         return _Way(
             max_s=way.max_s,

@@ -49,6 +49,8 @@ class ShortPoint:
         point: State and corner.
         current_a: What flows into ground there, A.
         let_go: Refs of relays that had pulled in and that the sag lets go.
+        pulled: Refs of coils that are in with the short.
+        on: Refs of converters that run with it.
         trouble: Words where the point cannot be trusted: relays that never come to rest, or no operating point.
         row: Row of the arrays of the study.
     """
@@ -57,6 +59,8 @@ class ShortPoint:
     point: Point
     current_a: float
     let_go: tuple[str, ...]
+    pulled: frozenset[str]
+    on: frozenset[str]
     trouble: str
     row: int
 

@@ -104,7 +104,7 @@ class _Bench:
         """Solve every short at one corner, in the state with that load."""
         if not self.jobs:
             return
-        there = _at(self.barred, corner)
+        there = at_short_corner(self.barred, corner)
         restless = self._solve(there, corner, [(number, pair[load]) for number, pair in self.jobs])
         again = [(place, self.jobs[place]) for place in restless if len(set(self.jobs[place][1])) > 1]
         if again:
@@ -134,6 +134,9 @@ class _Bench:
             point=Point(self.states[before], solved.points[row].corner),
             current_a=float(solved.current_a(_bar(number))[row]),
             let_go=tuple(coil.ref for coil in self.circuit.of(Coil) if coil.ref in let_go),
+            pulled=solved.pulled[row],
+            # A converter that runs always draws: at least what its own bleed takes.
+            on=frozenset(ref for ref, input_a in solved.input_a.items() if input_a[row] != 0.0),
             trouble=solved.trouble[row],
             row=first + row,
         )
@@ -212,8 +215,13 @@ def _with_bars(circuit: Circuit, shorts: Sequence[Short]) -> Circuit:
     return replace(circuit, elements=circuit.elements + bars)
 
 
-def _at(circuit: Circuit, corner: Corner) -> Circuit:
-    """Return the circuit at a corner, with copper of hot corners as hot as its insulation allows."""
+def at_short_corner(circuit: Circuit, corner: Corner) -> Circuit:
+    """Return the circuit at a corner, with copper of hot corners as hot as its insulation allows, and coils at 20 °C.
+
+    Args:
+        circuit: The circuit as built.
+        corner: The corner.
+    """
     heating = Heating(
         conductor_c={wire.ref: max(wire.insulation_c, wire.ambient_c) for wire in circuit.of(Conductor)},
         fuse_ohm={fuse.ref: _hot_ohm(fuse) for fuse in circuit.of(Fuse)},
