@@ -241,6 +241,12 @@ class Scene:
     description: str = ""
     children: tuple[Item, ...] = ()
 
+    def _repr_svg_(self) -> str:
+        """Return the picture as SVG, as notebooks ask for it."""
+        from wiregen.draw.svg import svg_text
+
+        return svg_text(self)
+
 
 def safe_id(*parts: str) -> str:
     """Return an XML id made of ``parts``: letters and digits stay, all else becomes its hexadecimal code.

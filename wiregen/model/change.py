@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from wiregen.model.shown import Shown
+
 Kind = Literal["added", "removed", "changed"]
 #: What a change is about, in the order in which changes are told.
 Subject = Literal["connector", "contact", "conductor", "fuse", "channel", "supply", "lamp", "vehicle", "finding"]
@@ -65,7 +67,7 @@ class Revision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Changes:
+class Changes(Shown):
     """Everything that changed, in the order of ``SUBJECTS``."""
 
     old: Revision

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from wiregen.model.shown import Shown
 from wiregen.quantity import parse
 
 #: Stands in the fuse column of a conductor that a supply can feed and no fuse protects.
@@ -219,7 +220,7 @@ class MeasureRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
+class Chart(Shown):
     """The whole chart.
 
     Attributes:

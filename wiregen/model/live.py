@@ -7,6 +7,7 @@ from typing import Literal
 
 from wiregen.model.circuit import Circuit
 from wiregen.model.reading import StateReadings
+from wiregen.model.shown import Shown
 from wiregen.model.state import State
 
 #: ``live``: has voltage. ``return``: on the ground side, with current. ``dead``: neither. ``floating``: hangs free.
@@ -72,7 +73,7 @@ class LiveSheets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LivePage:
+class LivePage(Shown):
     """A whole rig, ready for a page on which its controls can be worked.
 
     Attributes:

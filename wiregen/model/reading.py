@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from wiregen.model.shown import Shown
+
 ReadingKind = Literal["contact", "lamp", "load", "supply"]
 Half = Literal["", "lit", "dark"]
 
@@ -70,7 +72,7 @@ class StateReadings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingSheet:
+class ReadingSheet(Shown):
     """Readings of one rig.
 
     Attributes:

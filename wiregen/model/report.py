@@ -7,12 +7,13 @@ from typing import Literal
 
 from wiregen.model.behaviour import BehaviourRow
 from wiregen.model.finding import Assumption, Finding, Headroom
+from wiregen.model.shown import Shown
 
 Verdict = Literal["clean", "findings"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Report:
+class Report(Shown):
     """Everything ``check`` found out.
 
     Attributes:

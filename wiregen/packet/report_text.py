@@ -33,7 +33,7 @@ def report_text(report: Report, width: int = 80, *, brief: bool = False) -> str:
         lines += _headroom(report.headroom, width)
         lines += _assumptions(report.assumptions, width)
         lines += _sources(report, width)
-    lines += [*wrap(_verdict(report), width), *wrap(CAUTION, width)]
+    lines += [*wrap(verdict_words(report), width), *wrap(CAUTION, width)]
     return "".join(line.rstrip() + "\n" for line in lines)
 
 
@@ -58,7 +58,7 @@ def _finding(finding: Finding, width: int) -> Iterator[str]:
     if finding.trailer:
         facts.append(f"trailer: {clean(finding.trailer)}")
     if finding.margin is not None:
-        facts.append(_margin(finding.margin))
+        facts.append(margin_words(finding.margin))
     if facts:
         yield from wrap(f"    {'; '.join(facts)}", width, "    ")
     yield from wrap(f"    do: {clean(finding.advice)}", width, "    ")
@@ -66,7 +66,7 @@ def _finding(finding: Finding, width: int) -> Iterator[str]:
     yield from wrap(f"    [{finding.source}]{place}", width, "    ")
 
 
-def _margin(share: float) -> str:
+def margin_words(share: float) -> str:
     """Return the margin in words: past twice the limit, a negative percentage says less than how many times it is."""
     return f"margin {share:+.0%}" if share >= -1 else f"{1 - share:.2g} times the limit"
 
@@ -119,7 +119,8 @@ def _sources(report: Report, width: int) -> Iterator[str]:
     yield ""
 
 
-def _verdict(report: Report) -> str:
+def verdict_words(report: Report) -> str:
+    """Return the verdict in words, with the counts of findings."""
     counts = [(report.count(severity), severity) for severity in ("error", "warning", "notice")]
     words = ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts)
     verdict = "no errors or warnings found" if report.verdict == "clean" else "do not build it as it is"

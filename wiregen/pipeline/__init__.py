@@ -9,6 +9,7 @@
 what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
 """
 
+from wiregen.pipeline import notebook  # noqa: F401 - hands the records their writers
 from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
