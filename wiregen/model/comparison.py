@@ -102,6 +102,7 @@ class WayResult:
         imbalance_ah_per_h: What the lower battery loses more than the upper, Ah an hour, in the worst state.
         parts: Number of parts by kind, those of the trailers left out.
         stays_12v: Whether the trailer can still be towed by a 12 V vehicle as it is.
+        keeps_voltage: Whether the vehicles that tow the trailer today still can.
         trailer_words: What it does to the trailer.
         other_words: What it does to other towing vehicles.
         brake_words: What feeds the electric brakes; empty without them.
@@ -132,6 +133,7 @@ class WayResult:
     imbalance_ah_per_h: float = 0.0
     parts: dict[str, int] = field(default_factory=dict)
     stays_12v: bool = True
+    keeps_voltage: bool = True
     trailer_words: str = ""
     other_words: str = ""
     brake_words: str = ""
@@ -164,7 +166,7 @@ class Recommendation:
     """Which way the numbers speak for.
 
     Attributes:
-        ways: Ids of the recommended ways: one, several when they tie, none when no way fits.
+        ways: Ids of the recommended ways: one, several when they tie, none when no way fits or is free of errors.
         words: The verdict in one sentence.
         reasons: What decided, step by step, with the numbers.
         close_calls: Ways that lost by little, with the numbers.

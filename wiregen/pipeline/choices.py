@@ -98,7 +98,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
             fit="no",
             why_not=made.why_not,
             stays_12v=way.stays_12v,
-            trailer_words=way.trailer_words,
+            trailer_words=_trailer_words(made, way),
             other_words=way.other_words,
             changes=made.changes,
         )
@@ -113,7 +113,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         id=way.id,
         title=way.title,
         short=way.short,
-        is_present=made.loaded.rig == loaded.rig,
+        is_present=_is_present(loaded, made, way),
         findings=run_rules(design),
         states=sum(len(case.study.points) for case in design.cases),
         untrusted=sum(len(case.troubles) for case in design.cases),
@@ -128,7 +128,8 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         imbalance_ah_per_h=lost,
         parts=way_numbers.parts(built),
         stays_12v=way.stays_12v,
-        trailer_words=way.trailer_words,
+        keeps_voltage=way.lamps == "wide range" or not made.changes,
+        trailer_words=_trailer_words(made, way),
         other_words=way.other_words,
         brake_words=_brake_words(final),
         changes=made.changes,
@@ -137,6 +138,22 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         notes=(*made.notes, *_notes(final, design, way)),
         assumptions=assumed,
     )
+
+
+def _is_present(loaded: LoadedRig, made: Rewritten, way: Way) -> bool:
+    """Return whether the rig file is this way already."""
+    supply = loaded.rig.adapter.supply
+    lacks_equaliser = way.equaliser and (supply is None or supply.equaliser_a is None)
+    return made.loaded.rig == loaded.rig and not lacks_equaliser
+
+
+def _trailer_words(made: Rewritten, way: Way) -> str:
+    """Return what a way does to the trailer, as it is today."""
+    if way.lamps == "12 V" and made.changes:
+        return "Becomes a 12 V trailer: its lamps for 24 V are changed."
+    if way.lamps != "12 V" and not made.changes:
+        return "Nothing on it changes: its lamps work at 24 V already."
+    return way.trailer_words
 
 
 def _brake_words(loaded: LoadedRig) -> str:

@@ -62,7 +62,7 @@ def rewrite(loaded: LoadedRig, way: Way) -> Rewritten:
         if made is None:
             word = {"step_down": "step-down", "wire": "wire", "resistor": "resistor"}[way.device]
             logic = f"{name} ({channel.input.text} > {', '.join(channel.outputs)})"
-            why_not.append(f"{logic} combines several circuits, and a {word} passes one on: that needs relays")
+            why_not.append(f"{logic} does logic over several circuits, and a {word} passes one on: that needs relays")
         else:
             channels.append(made)
     if not channels and not why_not:
@@ -108,9 +108,17 @@ def _channels(loaded: LoadedRig) -> tuple[Channel, ...]:
 
     if not loaded.rig.adapter.straight:
         return loaded.rig.adapter.channel
-    wanted = {entry.circuit for plug in loaded.plugs for entry in plug.contact}
+    wanted = {name for trailer in loaded.rig.trailer for name in _fed(trailer)}
     shared = dict.fromkeys(e.circuit for e in loaded.socket.contact if e.circuit in wanted and e.circuit in LOADABLE)
     return tuple(Channel.model_validate({"input": name, "output": name, "device": "wire"}) for name in shared)
+
+
+def _fed(trailer: Trailer) -> Iterator[str]:
+    """Yield the circuits that a trailer has something on."""
+    yield from (lamp.function for lamp in trailer.lamp)
+    for circuit, part in (("brake", trailer.brakes), ("reverse", trailer.lock_out), ("charge", trailer.battery)):
+        if part is not None:
+            yield circuit
 
 
 def _named(channels: tuple[Channel, ...]) -> Iterator[tuple[str, Channel]]:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 _AMPLE_A: Final = 1000.0
 #: Most that a new wire of the centre tap or of a feed may lose, V: half of the usual 5 % of 12 V.
 _MOST_LOST_V: Final = 0.3
+#: No new fuse of a feed is smaller, A: below it the tables give no energy, and cold lamps open it (no source).
+_LEAST_FUSE_A: Final = 5.0
 #: A resistor is taken for this many times its heat (common practice, no source).
 _RESISTOR_FACTOR: Final = 2.0
 _PRACTICE: Final = "common practice, no source"
@@ -208,7 +210,7 @@ def _fuse(current_a: float) -> float:
     from wiregen.catalogue.fuses import smallest_rating_a, standard_ratings_a
 
     try:
-        return smallest_rating_a(current_a, default("fuse_continuous_factor").value)
+        return max(_LEAST_FUSE_A, smallest_rating_a(current_a, default("fuse_continuous_factor").value))
     except OutsideTable:
         return standard_ratings_a()[-1]
 
@@ -217,6 +219,7 @@ def _wire(work: _Sized, circuit: str, studies: tuple[Study, ...]) -> None:
     """Size a new wire from the batteries: it carries its fuse, and loses little."""
     from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
     from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
+    from wiregen.catalogue.defaults import default
     from wiregen.model.circuit import Conductor
     from wiregen.quantity import ConductorSize, show
 
@@ -233,7 +236,8 @@ def _wire(work: _Sized, circuit: str, studies: tuple[Study, ...]) -> None:
         work.loaded = changed(work.loaded, vehicle=rig.vehicle.model_copy(update={"tap": taps}))
         work.note("fuse", show(fuse, "A"), f"the new feed carries {show(carried, 'A')} at most", circuit, "M-FUSE")
     series = next((run.size.series for run in rig.run if isinstance(run.size, ConductorSize)), "mm2")
-    for size in standard_sizes(series):
+    least_mm2 = default("conductor_area_mm2").value
+    for size in (one for one in standard_sizes(series) if one.area_mm2 >= least_mm2 * (1 - 1e-9)):
         try:
             allowed = ampacity_a(size, wire.insulation_c, wire.ambient_c, wire.bundle).amps
         except OutsideTable:

@@ -1,8 +1,8 @@
 """What the numbers of several ways speak for: a sieve of criteria, each passed on with its numbers.
 
 The order is that of harm: errors first, then what the trailer becomes for its other towing vehicles, batteries that
-drift apart, warnings, light, heat, parts. Ways that differ less than a step can tell are kept together, and a way that
-loses by little is named.
+drift apart, dim lamps, warnings, heat, parts. Ways that differ less than a step can tell are kept together, and a way
+that loses by little is named.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Final
 from wiregen.model.comparison import Recommendation, WayResult
 
 #: Two ways closer than this are alike: light as a share of its rated light, heat as a share of the lower one.
-LIGHT_ALIKE: Final = 0.05
+LIGHT_ALIKE: Final = 0.10
 HEAT_ALIKE: Final = 0.10
 #: Less imbalance than this share of the tap's current is none: how well an equaliser follows is not known so well.
 NO_IMBALANCE: Final = 0.05
@@ -46,6 +46,10 @@ class Step:
     show: Callable[[WayResult], str]
 
 
+#: What is told of ways that tie.
+_LEVEL: Final = ("light of the worst lamp", "heat", "number of parts")
+
+
 def _nothing(best: float) -> float:
     del best
     return 0.0
@@ -63,10 +67,10 @@ def light(way: WayResult) -> float:
 STEPS: Final[tuple[Step, ...]] = (
     Step("errors", lambda w: w.count("error"), _nothing, lambda w: _times(w.count("error"), "error")),
     Step(
-        "whether the trailer stays a 12 V one",
-        lambda w: 0.0 if w.stays_12v else 1.0,
+        "whether the trailer keeps its voltage",
+        lambda w: 0.0 if w.keeps_voltage else 1.0,
         _nothing,
-        lambda w: "trailer stays at 12 V" if w.stays_12v else "trailer becomes a 24 V one",
+        lambda w: "it keeps its voltage" if w.keeps_voltage else "it gets another",
     ),
     Step(
         "battery imbalance",
@@ -74,13 +78,13 @@ STEPS: Final[tuple[Step, ...]] = (
         _nothing,
         lambda w: f"{w.imbalance_ah_per_h:.1f} Ah/h imbalance",
     ),
-    Step("warnings", lambda w: w.count("warning"), _nothing, lambda w: _times(w.count("warning"), "warning")),
     Step(
         "light of the worst lamp",
         lambda w: 1.0 - min(light(w), 1.0),
         lambda best: LIGHT_ALIKE,
         lambda w: f"{light(w):.0%} light",
     ),
+    Step("warnings", lambda w: w.count("warning"), _nothing, lambda w: _times(w.count("warning"), "warning")),
     Step("heat", lambda w: w.heat_w, lambda best: HEAT_ALIKE * best, lambda w: f"{w.heat_w:.0f} W heat"),
     Step("number of parts", lambda w: float(w.part_count), _nothing, lambda w: _times(w.part_count, "part")),
 )
@@ -112,9 +116,10 @@ def recommend(ways: Sequence[WayResult]) -> Recommendation:
             near = [way for way in lost if step.value(way) <= best + _CLOSE * room]
             close += [f"{way.short}: {step.show(way)} against {step.show(kept[0])}" for way in near]
         left = kept
-    reasons += [*_level(left), *_by_plug_alone(ways, left)]
+    reasons += [*_level(left), *_by_plug_alone(ways, left), *_of_the_rig(ways)]
+    is_clean = left[0].count("error") == 0
     return Recommendation(
-        ways=tuple(way.id for way in left),
+        ways=tuple(way.id for way in left) if is_clean else (),
         words=_words(left),
         reasons=tuple(reasons) or ("It is the only way that this rig can take.",),
         close_calls=tuple(close),
@@ -132,7 +137,7 @@ def _level(left: Sequence[WayResult]) -> list[str]:
     """Return the numbers of ways that tie."""
     if len(left) < 2:
         return []
-    rows = (", ".join(step.show(way) for step in STEPS[-3:]) for way in left)
+    rows = (", ".join(step.show(way) for step in STEPS if step.words in _LEVEL) for way in left)
     return ["Level: " + "; ".join(f"{way.short} {row}" for way, row in zip(left, rows, strict=True)) + "."]
 
 
@@ -148,14 +153,21 @@ def _by_plug_alone(ways: Sequence[WayResult], left: Sequence[WayResult]) -> list
     return [f"{' and '.join(names)}: no error but 24 V on a connector for 12 V; another connector would clear it."]
 
 
+def _of_the_rig(ways: Sequence[WayResult]) -> list[str]:
+    """Return the errors that every way has: they are the rig's and not the way's."""
+    found = [dict(way.rules("error")) for way in ways if way.fit == "fits"]
+    shared = [rule for rule in found[0] if all(rule in rules for rules in found)]
+    return [f"In every way: {', '.join(shared)}. These are the rig's own; mend them first."] if shared else []
+
+
 def _words(left: Sequence[WayResult]) -> str:
     errors = left[0].count("error")
     names = " or ".join(way.title for way in left)
     tie = " They tie: nothing computed here tells them apart." if len(left) > 1 else ""
     if errors:
         return (
-            f"No way is free of errors on this rig. The fewest has: {names} ({_times(errors, 'error')}). "
-            f"Mend those before anything is built.{tie}"
+            f"No way is free of errors on this rig, so none is recommended. The fewest has: {names} "
+            f"({_times(errors, 'error')}). Mend those, and compare again.{tie}"
         )
     return f"The numbers speak for: {names}.{tie}"
 
