@@ -89,6 +89,19 @@ def test_inrush_against_a_rating():
     assert findings(stops(stop(rating=low, device="solid_state")), "relay-inrush") == []
 
 
+def test_inrush_against_a_rating_for_12_v_at_24_v():
+    """S41: lamps of 20 A at 12 V are 10 A at 24 V. Half a 12 V rating counts; a 24 V rating and a make count whole."""
+    amps = closing_a(on_24_v(rating="30 A"))
+    found = one(on_24_v(rating=f"{2 * amps * 0.99:.6f} A"), "relay-inrush")
+    above(found, "A")
+    assert (found.severity, found.source) == ("warning", "S40,S41")
+    assert found.limit == pytest.approx(amps * 0.99)
+    assert found.message.endswith("so it is taken for a resistive one, and half of it at 24 V")
+    assert findings(on_24_v(rating=f"{2 * amps * 1.01:.6f} A"), "relay-inrush") == []
+    assert findings(on_24_v(rating=f"{amps * 1.01:.6f} A", rated_at="24 V"), "relay-inrush") == []
+    assert findings(on_24_v(rating="5 A", make=f"{amps * 1.01:.6f} A"), "relay-inrush") == []
+
+
 def test_led_lamps_have_no_inrush_here():
     """LED lamps count once: a relay that carries them may close on them."""
     text = stops(stop(rating="2 A"), ["stop_turn_left led-stop-12v"])

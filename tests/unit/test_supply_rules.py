@@ -79,6 +79,16 @@ def test_without_a_stated_limit_one_and_a_half_times_the_output_is_taken():
     assert findings(converted(continuous=f"{amps * 0.7} A"), "supply-limit") == []
 
 
+def test_a_peak_beyond_one_and_a_half_times_the_output_is_the_limit():
+    """A peak of the data sheet lifts the assumed limit: for a short time only, so the continuous output still holds."""
+    amps = carried(converted(), "-T1")
+    short = {"continuous": f"{amps * 0.6:.6f} A"}
+    assert len(findings(converted(**short, peak=f"{amps * 0.95:.6f} A"), "supply-limit")) == 1
+    lifted = converted(**short, peak=f"{amps * 1.01:.6f} A")
+    assert findings(lifted, "supply-limit") == []
+    assert one(lifted, "supply-continuous").severity == "error"
+
+
 # --- inrush ----------------------------------------------------------------------------------------------------------
 
 

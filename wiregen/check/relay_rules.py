@@ -21,6 +21,7 @@ from wiregen.quantity import show
 
 _FACTOR_24V: Final = default("relay_contact_24v_factor")
 _INRUSH: Final = default("lamp_inrush_factor")
+_BOTH: Final = f"{_INRUSH.source},{_FACTOR_24V.source}"
 _HOT_C: Final = default("relay_coil_hot_c")
 _COLD_C: Final = default("cold_c")
 #: Relays and control inputs are stated for a coil at this temperature, °C.
@@ -108,9 +109,10 @@ def relay_contact(design: Design) -> Iterator[Finding]:
         "current; LED lamps, magnets and solenoids are counted once. In every state at every corner.",
         why="A contact that closes on too much welds, and its lamp no longer goes out.",
         formula=f"{_INRUSH.value:g} × steady current of the filament lamps behind the contact + all other current",
-        limit="make (the make current of the data sheet). Without it the rating, as a resistive one; a rating with "
-        'rated_for = "lamp" has the inrush in it and is compared with the steady current by relay-contact.',
-        sources=(_INRUSH.source, "S2"),
+        limit="make (the make current of the data sheet). Without it the rating, as a resistive one, and at 24 V "
+        f"{_FACTOR_24V.value:.0%} of one for 12 V: lamp ratings halve there too. A rating with rated_for = "
+        '"lamp" has the inrush in it and is compared with the steady current by relay-contact.',
+        sources=(_INRUSH.source, _FACTOR_24V.source, "S2"),
         tighten='make, rating and rated_for = "lamp" or "resistive" of the channel.',
     )
 )
@@ -119,7 +121,7 @@ def relay_inrush(design: Design) -> Iterator[Finding]:
     for case in design.solved:
         for contact in case.circuit.of(RelayContact):
             facts = _facts(design, contact)
-            limit = contact.make_a or contact.rating_a
+            limit = contact.make_a or contact_limit_a(design, case, contact)
             is_lamp_rating = facts is not None and facts.rated_for == "lamp"
             if contact.device != "relay" or limit is None or (contact.make_a is None and is_lamp_rating):
                 continue
@@ -140,21 +142,22 @@ def relay_inrush(design: Design) -> Iterator[Finding]:
                 rule="relay-inrush",
                 severity="error" if contact.make_a else "warning",
                 message=f"closes on {show(value, 'A')} ({_INRUSH.value:g} × {show(lamps_a, 'A')} of cold filaments), "
-                f"{show(limit, 'A')} allowed{_kind(contact, facts)}",
+                f"{show(limit, 'A')} allowed{_kind(contact, facts, limit)}",
                 value=value,
                 limit=limit,
                 advice='State make, or rated_for = "lamp" where the label gives a lamp load; else use a larger relay '
                 f"(for aircraft a switch of {show(wanted, 'A')} nominal would be asked for, S2) or a solid-state one.",
-                source=_INRUSH.source,
+                source=_INRUSH.source if limit in (contact.make_a, contact.rating_a) else _BOTH,
             )
 
 
-def _kind(contact: RelayContact, facts: ChannelFacts | None) -> str:
+def _kind(contact: RelayContact, facts: ChannelFacts | None, limit: float) -> str:
     if contact.make_a:
         return ""
+    half = ", and half of it at 24 V" if limit != contact.rating_a else ""
     if facts is not None and facts.rated_for == "resistive":
-        return ": the rating is a resistive one"
-    return ": the rig does not say what the rating is for, so it is taken for a resistive one"
+        return f": the rating is a resistive one{half}"
+    return f": the rig does not say what the rating is for, so it is taken for a resistive one{half}"
 
 
 def _pick_up_v(coil: Coil, corner: Corner) -> float:
