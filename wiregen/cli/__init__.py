@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import choose, known, papers, proof, revise, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import choose, known, packet_, papers, proof, revise, start  # noqa: F401 - importing them adds their commands
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
@@ -27,6 +27,7 @@ _ORDER = (
     "chart",
     "draw",
     "page",
+    "packet",
     "readings",
     "netlist",
     "diff",

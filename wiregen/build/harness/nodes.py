@@ -26,8 +26,7 @@ from wiregen.rig.loaded import LoadedRig
 
 _BARS: Final = {ADAPTER_GROUND: "ground bar of the adapter", BUS: "12 V bus of the adapter"}
 _SPLICE: Final = (
-    "crimped splice in adhesive-lined shrink tube, or a terminal block; one short lead, as large as the largest of "
-    "these conductors, goes on to {lead}"
+    "crimped, in adhesive-lined shrink tube, or a terminal block; one lead as large as the largest goes on to {lead}"
 )
 
 
@@ -176,7 +175,7 @@ def _joint(terminal: str, point: _Point) -> Node:
         at="inside the adapter",
         joins=_joins(point),
         sizes=_sizes(point.wires.values()),
-        how="strip terminal or short lead, as large as the conductor that feeds it",
+        how="strip terminal or lead",
     )
 
 
@@ -202,5 +201,5 @@ def _of_trailer(circuit: Circuit) -> Iterator[Node]:
                 at=f"{circuit.trailer}: " + ("common ground" if ground else "end of the trailer's cable"),
                 joins=tuple(wires),
                 sizes=_sizes(wires.values()),
-                how="the trailer's own wiring: look whether it is there, dry and tight",
+                how="there already",
             )

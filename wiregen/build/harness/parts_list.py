@@ -219,6 +219,7 @@ def _sundries(cuts: Sequence[CutRow], joints: Sequence[Node]) -> Iterator[PartRo
         for finish in (row.start_finish, row.end_finish):
             ends[finish.split(" SP")[0], row.size] += 1
     for finish in (CONTACT, RING, FERRULE, BLADE, HOLDER):
+        note = f"{FINISHES[finish]} ({PRACTICE})"
         for (kind, size), count in sorted(ends.items(), key=lambda pair: -parse_size(pair[0][1]).area_mm2):
             if kind == finish:
                 yield PartRow(
@@ -227,8 +228,9 @@ def _sundries(cuts: Sequence[CutRow], joints: Sequence[Node]) -> Iterator[PartRo
                     quantity=count,
                     unit="",
                     refs=(),
-                    note=f"{FINISHES[finish]} ({PRACTICE})",
+                    note=note,
                 )
+                note = ""
     splices = [node for node in joints if node.kind == "splice"]
     if splices:
         yield PartRow(

@@ -94,7 +94,7 @@ class _Planner:
         if not wires:
             return None
         lamps = sum(wire.stretch == "splice-lamp" for wire in circuit.of(Conductor))
-        words = f"{circuit.trailer}: splice to lamps and loads, {lamps} conductors go on"
+        words = f"{circuit.trailer}: {lamps} conductors go on to lamps and loads"
         return self._branch(outlet, "lamps", "trailer", wires, words, made=False)
 
     def _branch(
