@@ -131,7 +131,7 @@ def _row(circuit: Circuit, wire: Conductor, end: str) -> ContinuityRow:
             ident="", one=one, other=other, kind="coil", expected=words, lowest_ohm=low, highest_ohm=high, why=why
         )
     if met.coils or met.inputs:
-        names = ", ".join(dict.fromkeys(terminal_words(ref) for ref in (*met.coils, *met.inputs)))
+        names = ", ".join(dict.fromkeys(terminal_words(ref.split(":")[0]) for ref in (*met.coils, *met.inputs)))
         return ContinuityRow(
             ident="",
             one=one,

@@ -101,8 +101,8 @@ def _device_ends(element: Element) -> Iterator[tuple[str, str]]:
                         yield terminal_words(end), outer
         case RelayContact():
             relay = element.device == "relay"
-            yield f"{name}:{'30' if relay else '+'}", element.a
-            yield f"{name}:{'87' if relay else 'out'}", element.b
+            yield f"{name}:30{'' if relay else ' (supply)'}", element.a
+            yield f"{name}:87{'' if relay else ' (output)'}", element.b
         case Converter():
             yield f"{name}:in", element.a
             yield f"{name}:out", element.b
@@ -198,7 +198,7 @@ def _of_trailer(circuit: Circuit) -> Iterator[Node]:
             yield Node(
                 name=contact if ground else f"{contact} splice",
                 kind="trailer",
-                at=f"{circuit.trailer}: " + ("common ground" if ground else "end of the trailer's cable"),
+                at=f"{circuit.trailer}: " + ("common ground" if ground else "cable end"),
                 joins=tuple(wires),
                 sizes=_sizes(wires.values()),
                 how="there already",

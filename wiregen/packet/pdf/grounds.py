@@ -18,6 +18,8 @@ _SEVERITIES: Final = {
     "notice": "NOTICES: know this",
 }
 _MOST_PLACES: Final = 8
+#: So many contacts are listed below what stands before; more begin a page of their own.
+_FEW: Final = 6
 
 
 def findings(packet: PacketContents) -> Section:
@@ -133,7 +135,7 @@ def unverified(packet: PacketContents) -> Section:
     )
     if faces:
         blocks.append(Bullets(faces, "Faces that nobody has held against the part"))
-    return Section("Unverified contacts", tuple(blocks), follows=not papers.doubts)
+    return Section("Unverified contacts", tuple(blocks), follows=len(papers.doubts) <= _FEW)
 
 
 def sources(packet: PacketContents) -> Section:
