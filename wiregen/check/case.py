@@ -150,6 +150,8 @@ class Design:
     """The vehicle's flasher; None where the rig does not say."""
     unstated_sizes: frozenset[str] = frozenset()
     """Designations of the conductors whose size no run states: the usual one of the contact, or a default."""
+    assumed_limits: frozenset[str] = frozenset()
+    """Converters whose current limit is assumed from their continuous output."""
 
     @property
     def solved(self) -> tuple[Case, ...]:

@@ -20,7 +20,6 @@ from wiregen.model.rule import RuleInfo
 from wiregen.quantity import show
 
 _LATEST: Final = default("short_clearing_s")
-_LIMIT_FACTOR: Final = default("converter_current_limit_factor")
 #: At this multiple of its rating a blade fuse has opened within the practical limit of 5 s (its 200 % line).
 _SURE: Final = 2.0
 _TIMES: Final = ("S44", "M-8820", "M-J553")
@@ -86,16 +85,9 @@ def _is_soft(design: Design, clearing: Clearing, worst: Stress) -> bool:
     device = clearing.decisive
     return (
         worst.conductor.ref in design.unstated_sizes
-        or any(limit_is_assumed(converter) for converter in clearing.limited)
+        or any(converter.ref in design.assumed_limits for converter in clearing.limited)
         or (device is not None and (bool(device.fuse.breaker) or not device.opening.is_known))
         or clearing.at.short.through_hitch
-    )
-
-
-def limit_is_assumed(converter: Converter) -> bool:
-    """Tell whether the current limit is the usual factor on the continuous output, which no rig states."""
-    return converter.continuous_a is not None and math.isclose(
-        converter.limit_a, converter.continuous_a * _LIMIT_FACTOR.value
     )
 
 
@@ -251,7 +243,7 @@ def short_limited(design: Design) -> Iterator[Finding]:
         device, converter = verdict.clearing.decisive, verdict.clearing.limited[0]
         if device is None:
             continue
-        assumed = ", as assumed" if limit_is_assumed(converter) else ""
+        assumed = ", as assumed" if converter.ref in design.assumed_limits else ""
         flows = f"flow, all that {converter.ref} gives{assumed}"
         yield Finding(
             rule="short-limited",

@@ -60,6 +60,12 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
         unfused_circuits=unfused_circuits(loaded, built),
         flasher=FlasherFacts(**flasher) if flasher else None,
         unstated_sizes=unstated_sizes(built),
+        assumed_limits=frozenset(
+            ref
+            for assumption in built.assumptions
+            if assumption.name == "converter_current_limit_factor"
+            for ref in assumption.where
+        ),
     )
 
 
