@@ -7,6 +7,7 @@ import pytest
 from wiregen import pipeline
 from wiregen.model.change import Change, Changes
 from wiregen.packet.changes_text import changes_text
+from wiregen.packet.chart_text import terminal_text
 from wiregen.packet.safe_text import display_width
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
@@ -105,3 +106,23 @@ def test_text_keeps_to_its_width_and_cleans_words(width: int) -> None:
     text = changes_text(changed(TEXT.replace('"light trailer"', '"\\u202elight trailer"')), width)
     assert max(display_width(line) for line in text.splitlines()) <= width
     assert "\u202e" not in text
+
+
+def test_marked_chart_says_on_each_row_what_changed() -> None:
+    """The rows of changed conductors and contacts say so, the others do not, and what went stands in front."""
+    run = 'from = "socket"\nto = "adapter"\nlength = "{} m"'
+    other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), (run.format("1.5"), run.format("2")))
+    old, new = pipeline.load_text(TEXT), pipeline.load_text(other)
+    chart = pipeline.marked_chart(new, pipeline.diff(old, new))
+    plain = pipeline.chart(new)
+    longer = {row.ref for row in plain.conductors if row.length_m == 2 and "X1" in row.start + row.end}
+    assert len(longer) == 5
+    assert {row.ref: row.change for row in chart.conductors if row.change} == dict.fromkeys(
+        longer, "CHANGED: length 1.5 m → 2 m"
+    )
+    noted = [row for row, was in zip(chart.pins, plain.pins, strict=True) if row != was]
+    assert {row.circuit for row in noted} == {"tail"}
+    assert all(row.note.startswith("CHANGED: fuse 10 A → 7.5 A") for row in noted)
+    assert chart.cautions[0].startswith("Compared with revision A")
+    assert chart.cautions[1:] == plain.cautions
+    assert terminal_text(chart, 80).count("CHANGED: length 1.5 m → 2 m") == 5

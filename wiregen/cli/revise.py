@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Json, app, show, telling_errors, width
+from wiregen.cli.base import Force, Json, PaperOption, app, show, telling_errors, width
 
 OldRig = Annotated[Path, typer.Argument(metavar="OLD", help="The rig file as it was.", show_default=False)]
 NewRig = Annotated[Path, typer.Argument(metavar="NEW", help="The rig file as it is now.", show_default=False)]
@@ -17,7 +17,13 @@ NewRig = Annotated[Path, typer.Argument(metavar="NEW", help="The rig file as it 
 def diff(
     old: OldRig,
     new: NewRig,
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="FILE", help="Write NEW's chart with what changed marked.", show_default=False),
+    ] = None,
     json: Json = False,
+    paper: PaperOption = "a4",
+    force: Force = False,
 ) -> None:
     """Tell what changed between two revisions: contacts, conductors, fuses, lamps, findings."""
     from wiregen import pipeline
@@ -26,5 +32,12 @@ def diff(
         from wiregen.packet.changes_text import changes_data, changes_text
         from wiregen.packet.report_json import json_text
 
-        changes = pipeline.diff(pipeline.load(old), pipeline.load(new))
+        was, now = pipeline.load(old), pipeline.load(new)
+        changes = pipeline.diff(was, now)
         show(json_text(changes_data(changes)) if json else changes_text(changes, width()))
+        if to is not None:
+            from wiregen.cli.papers import chart_files
+            from wiregen.packet.files import write_files
+
+            for path in write_files(chart_files(pipeline.marked_chart(now, changes), to, paper), force=force):
+                typer.echo(f"wrote {path}", err=json)

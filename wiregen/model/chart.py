@@ -118,6 +118,7 @@ class ConductorRow:
         unverified: Whether any of these marks is memory or a disagreement.
         tag: Tag or circuit number of the vehicle's own wire at the contact, or an empty text.
         marking: What to write on both its ends: its number where another conductor has the same colour, else empty.
+        change: What changed since an older revision, in words; empty on a chart that is not compared.
     """
 
     ref: str
@@ -136,6 +137,7 @@ class ConductorRow:
     unverified: bool = False
     tag: str = ""
     marking: str = ""
+    change: str = ""
 
     @property
     def length_ft(self) -> float:
@@ -144,8 +146,8 @@ class ConductorRow:
 
     @property
     def marking_words(self) -> str:
-        """What is or should be written on it, in words."""
-        return ", ".join(part for part in (self.marking, tag_words(self.tag)) if part)
+        """What is or should be written on it, in words, behind what changed."""
+        return ", ".join(part for part in (self.change, self.marking, tag_words(self.tag)) if part)
 
 
 def tag_words(tag: str) -> str:

@@ -15,7 +15,7 @@ from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
-from wiregen.pipeline.revisions import diff
+from wiregen.pipeline.revisions import diff, marked_chart
 from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, study
 
 __all__ = [
@@ -35,6 +35,7 @@ __all__ = [
     "live_page",
     "load",
     "load_text",
+    "marked_chart",
     "netlists",
     "new_rig",
     "readings",

@@ -9,6 +9,7 @@ from wiregen.pipeline.steps import build
 
 if TYPE_CHECKING:
     from wiregen.model.change import Changes
+    from wiregen.model.chart import Chart
     from wiregen.plan.changes import Side
     from wiregen.rig.loaded import LoadedRig
 
@@ -22,6 +23,13 @@ def diff(old: LoadedRig, new: LoadedRig) -> Changes:
     from wiregen.plan.changes import compare
 
     return compare(_side(old), _side(new))
+
+
+def marked_chart(new: LoadedRig, changes: Changes) -> Chart:
+    """Return the chart of the newer revision with what changed marked on it."""
+    from wiregen.plan.changes import marked
+
+    return marked(chart(new), changes)
 
 
 def _side(loaded: LoadedRig) -> Side:

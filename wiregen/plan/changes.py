@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final, TypeVar
 
 from wiregen.catalogue.circuits import CIRCUITS
@@ -150,11 +150,10 @@ def _contacts(old: Chart, new: Chart) -> Iterator[Change]:
             continue
         details = tuple(_differences(_pin(before), _pin(after), _PIN_FIELDS))
         if details:
-            name = " → ".join(part for part in (row.start, row.trailer_contact) if part and part != "–")
             yield Change(
                 subject="contact",
                 kind=_kind(before, after),
-                name=name,
+                name=_pin_name(row),
                 words=row.circuit or row.vehicle_circuit,
                 trailer=row.trailer,
                 details=details,
@@ -361,3 +360,45 @@ def _pairs(
         (old[partner[row]] if row in partner else None, thing) for row, thing in enumerate(new)
     ]
     return pairs + [(thing, None) for row, thing in enumerate(old) if row not in taken]
+
+
+def marked(chart: Chart, changes: Changes) -> Chart:
+    """Return the newer revision's chart with every row that changed marked in words, and what went told first.
+
+    Args:
+        chart: The chart of the newer revision.
+        changes: What changed.
+    """
+    pins = {(c.trailer, c.name): c for c in changes.changes if c.subject == "contact"}
+    conductors = {c.name: c for c in changes.changes if c.subject == "conductor" and c.kind != "removed"}
+    gone = [f"{c.name} {c.words}".strip() for c in changes.changes if c.kind == "removed" and c.subject != "finding"]
+    old = changes.old
+    against = f"revision {old.revision}" if old.revision else f"digest {old.digest}"
+    first = f"Compared with {against}: rows that changed say NEW or CHANGED."
+    if gone:
+        first += f" Removed since: {'; '.join(gone)}."
+    return replace(
+        chart,
+        pins=tuple(_marked_pin(row, pins.get((row.trailer, _pin_name(row)))) for row in chart.pins),
+        conductors=tuple(
+            replace(row, change=_mark(conductors[f"-{row.ref}"])) if f"-{row.ref}" in conductors else row
+            for row in chart.conductors
+        ),
+        cautions=(first, *chart.cautions),
+    )
+
+
+def _pin_name(row: PinRow) -> str:
+    return " → ".join(part for part in (row.start, row.trailer_contact) if part and part != "–")
+
+
+def _marked_pin(row: PinRow, change: Change | None) -> PinRow:
+    if change is None:
+        return row
+    return replace(row, note=". ".join(part for part in (_mark(change), row.note) if part))
+
+
+def _mark(change: Change) -> str:
+    if change.kind == "added":
+        return "NEW"
+    return "CHANGED: " + ", ".join(f"{d.what} {d.before or 'none'} → {d.after or 'none'}" for d in change.details)
