@@ -197,6 +197,11 @@ def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
             "Why not: a resistor fits one load at one voltage. Charging, a tired battery, another trailer and every "
             "lamp that is out change what the others get."
         )
+        if any(lamp.technology == "led" for case in design.solved for lamp in case.circuit.of(Lamp)):
+            notes.append(
+                "An LED lamp that holds its power takes more current the less voltage it gets: behind a resistor it "
+                "may hang below the voltage it is made for when switched on. The numbers show one such state of two."
+            )
     return tuple(notes)
 
 

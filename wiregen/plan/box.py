@@ -269,11 +269,16 @@ def _room(label: Label, need: TrailerNeed, common: Sequence[tuple[str, LampType]
         yield Room(trailer=need.trailer, channel=one.channel, spare_a=spare, lamps=lamps)
 
 
+def most_a(lamp: LampType) -> float:
+    """Return the most a lamp draws, A: a regulated LED lamp takes more the less voltage it gets, down to its lowest."""
+    return lamp.max_current_a * (lamp.test_v / lamp.min_v if lamp.min_v else 1.0)
+
+
 def _more(lamp: LampType, one: ChannelNeed, limits: Allowed, spare_a: float) -> int:
     """Return how many more lamps of a kind an output takes: by its steady current, the sum, and what it closes on."""
-    count = math.floor(spare_a / lamp.max_current_a + 1e-9)
+    count = math.floor(spare_a / most_a(lamp) + 1e-9)
     if limits.closing_a is not None:
-        each = lamp.max_current_a * (_INRUSH if lamp.technology == "filament" else 1.0)
+        each = most_a(lamp) * (_INRUSH if lamp.technology == "filament" else 1.0)
         count = min(count, math.floor((limits.closing_a - one.closing_a) / each + 1e-9))
     return max(0, count)
 

@@ -21,6 +21,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Array, Study
+from wiregen.solve.devices import CONVERTER_BLEED_OHM
 
 #: Class of a part -> word for it; the first that fits counts. Lamps, loads and batteries are left out.
 _KINDS: Final[tuple[tuple[type[Element], str], ...]] = (
@@ -41,13 +42,15 @@ _KINDS: Final[tuple[tuple[type[Element], str], ...]] = (
 def heat_of_w(study: Study, element: Element) -> Array:
     """Return the power one element turns into heat in every state, W; 0 where a terminal of it floats.
 
-    Of a converter it is its input less its output, of everything else voltage times current.
+    Of a converter it is its input less its output, with the resistance across its output; of everything else voltage
+    times current.
     """
     current = study.current_a(element.ref)
     if isinstance(element, Converter):
         v_in = study.voltage_v(element.a) - study.voltage_v(element.common)
         v_out = study.voltage_v(element.b) - study.voltage_v(element.common)
-        return np.asarray(np.nan_to_num(v_in * study.input_a[element.ref] - v_out * current))
+        bleed = v_out**2 / CONVERTER_BLEED_OHM
+        return np.asarray(np.nan_to_num(v_in * study.input_a[element.ref] - v_out * current + bleed))
     return np.asarray(np.abs(np.nan_to_num(study.across_v(element) * current)))
 
 
