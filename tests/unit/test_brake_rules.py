@@ -155,6 +155,24 @@ def test_a_battery_without_a_capacity_is_a_notice():
     assert findings(plain, "breakaway") == []
 
 
+@pytest.mark.parametrize(("stated", "severity"), [(None, "notice"), (False, "warning"), (True, None)])
+def test_electric_brakes_without_a_breakaway_switch(stated, severity):
+    """Nothing stated is a notice, none there a warning, one there no finding; the caution names 49 CFR 393.43 (S65)."""
+    brakes = {"magnets": 2, **({} if stated is None else {"breakaway": stated})}
+    text = rig(channels=[CONTROLLER], lamps=[], pedal=True, brakes=brakes)
+    found = findings(text, "breakaway")
+    assert [f.severity for f in found] == ([severity] if severity else [])
+    for one_finding in found:
+        assert one_finding.source == "S49,S65"
+        assert "49 CFR 393.43" in one_finding.advice
+        place(one_finding, text, "[trailer.brakes]")
+
+
+def test_without_brakes_nobody_asks_for_a_breakaway_switch():
+    """A trailer with lamps only has no breakaway finding."""
+    assert findings(rig(), "breakaway") == []
+
+
 # --- charge line -----------------------------------------------------------------------------------------------------
 
 

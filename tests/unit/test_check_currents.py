@@ -311,6 +311,18 @@ def test_headroom_in_lamps_can_be_used_up():
     assert findings(with_tail_lamps(start + more + 2, fuse="5 A"), "fuse-load") != []
 
 
+def test_headroom_of_a_brake_channel_is_told_in_magnets():
+    """A 40 A controller and fuse with two magnets of 3.3 ohm has room for as many more as their current fits in."""
+    brakes = {"magnets": 2, "magnet_resistance": "3.3 ohm"}
+    controller = {"input": "pedal", "output": "brake", "device": "brake_controller", "rating": "30 A", "name": "b"}
+    text = rig(channels=[controller], lamps=[], pedal=True, brakes=brakes)
+    row = room(text, "b")
+    each_a = row.carried_a / 2
+    assert each_a == pytest.approx(13.6 / 3.3, rel=0.25)
+    assert row.lamps == (("brake magnet", math.floor(row.spare_a / each_a)),)
+    assert row.lamps[0][1] >= 1
+
+
 def test_headroom_below_zero_when_a_limit_is_passed():
     """A channel that is over its limit has a negative room and no lamp left."""
     row = room(with_tail_lamps(30, fuse="5 A"))

@@ -8,6 +8,7 @@ from wiregen.build.circuit import Built
 from wiregen.build.runs import USUAL_SIZE
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.defaults import default
+from wiregen.catalogue.required_lamps import region_of
 from wiregen.model.circuit import Contact
 from wiregen.model.origin import Origin
 from wiregen.rig.loaded import LoadedRig
@@ -35,6 +36,59 @@ class FlasherRow(TypedDict):
     lowest_a: float | None
     highest_a: float | None
     origin: Origin | None
+
+
+class FeedRow(TypedDict):
+    """The fields of ``wiregen.check.case.FeedFacts``."""
+
+    circuits: tuple[str, ...]
+    fuse_a: float | None
+    own_load_a: float | None
+    origin: Origin | None
+
+
+class TrailerRow(TypedDict):
+    """The fields of ``wiregen.check.case.TrailerFacts``."""
+
+    width_m: float | None
+    length_m: float | None
+    region: str
+    breakaway: bool | None
+    origin: Origin | None
+    brakes_origin: Origin | None
+
+
+def feed_facts(loaded: LoadedRig) -> list[FeedRow]:
+    """Return what the rig says of every vehicle feed; loads at the running voltage, A."""
+    battery = loaded.rig.vehicle.battery
+    running_v = battery.running_v or default(f"battery_{battery.nominal.replace(' V', 'v')}_running_v").value
+    return [
+        FeedRow(
+            circuits=feed.circuits,
+            fuse_a=feed.fuse_a,
+            own_load_a=feed.own_load.at_v(running_v) if feed.own_load else None,
+            origin=loaded.origin(("vehicle", "feed", index)),
+        )
+        for index, feed in enumerate(loaded.rig.vehicle.feed)
+    ]
+
+
+def trailer_facts(loaded: LoadedRig) -> list[TrailerRow]:
+    """Return what the rig says of every trailer."""
+    rows: list[TrailerRow] = []
+    for index, (trailer, plug) in enumerate(zip(loaded.rig.trailer, loaded.plugs, strict=True)):
+        path = ("trailer", index)
+        rows.append(
+            TrailerRow(
+                width_m=trailer.width_m,
+                length_m=trailer.length_m,
+                region=loaded.rig.rules.region or region_of(plug.region) or "",
+                breakaway=trailer.brakes.breakaway if trailer.brakes else None,
+                origin=loaded.origin(path),
+                brakes_origin=loaded.origin((*path, "brakes")),
+            )
+        )
+    return rows
 
 
 def flasher_facts(loaded: LoadedRig) -> FlasherRow | None:

@@ -10,7 +10,7 @@ import numpy as np
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.relays import Drum, brake_current
 from wiregen.catalogue.sources import OutsideTable
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Design, TrailerFacts, highest_row
 from wiregen.check.feeds import brake_gain
 from wiregen.check.lamp_rules import lit_rows
 from wiregen.check.rule import NO_SOURCE, PRACTICE, measured, rule
@@ -110,23 +110,34 @@ def _battery(case: Case) -> Battery | None:
     return next((battery for battery in case.circuit.of(Battery) if battery.zone == "trailer"), None)
 
 
+_PULL: Final = (
+    "Pull the breakaway pin with the trailer standing, and feel whether the brakes hold. Where and from which weight a "
+    "breakaway switch is asked for, your local code says (United States: 49 CFR 393.43 and state law)."
+)
+
+
 @rule(
     RuleInfo(
         id="breakaway",
-        title="The trailer battery holds the brakes for as long as the law asks",
-        severity="error; notice where the capacity of the battery is not stated",
-        what="The battery of a trailer with electric brakes, against the current of all magnets at its voltage.",
+        title="A trailer that breaks away brakes by itself, for as long as the law asks",
+        severity="error where the battery is too small; warning where there is no breakaway switch; notice where "
+        "nothing is stated",
+        what="Whether a trailer with electric brakes has a breakaway switch, and its battery against the current of "
+        "all magnets at its voltage.",
         why="When the trailer breaks away, this battery alone stops it and holds it.",
         formula=f"minutes = 60 × {_SHARE.value:g} × capacity / I; I = V battery / (R magnets at 20 °C + R battery). A "
         f"small lead battery gives about {_SHARE.value:.0%} of its 20 h capacity in 15 minutes",
         limit=f"{_MINUTES.text}.",
-        sources=(_MINUTES.source, _SHARE.source),
-        tighten="capacity of [trailer.battery].",
+        sources=(_MINUTES.source, _SHARE.source, "S65", NO_SOURCE),
+        tighten="breakaway of [trailer.brakes]; capacity of [trailer.battery].",
     )
 )
 def breakaway(design: Design) -> Iterator[Finding]:
-    """A trailer battery with a stated capacity feeds all magnets for 15 minutes; without one that is said."""
+    """A trailer with electric brakes has a breakaway switch, and a battery that feeds all magnets for 15 minutes."""
     for case in design.cases:
+        facts = design.trailer(case)
+        if _brakes(case) and facts is not None:
+            yield from _no_breakaway(case, facts)
         battery, loads = _battery(case), _brakes(case)
         if battery is None or not loads:
             continue
@@ -163,6 +174,25 @@ def breakaway(design: Design) -> Iterator[Finding]:
                 source=_MINUTES.source,
                 origin=battery.origin,
             )
+
+
+def _no_breakaway(case: Case, facts: TrailerFacts) -> Iterator[Finding]:
+    if facts.breakaway or (facts.breakaway is None and _battery(case) is not None):
+        return
+    is_known = facts.breakaway is False
+    yield Finding(
+        rule="breakaway",
+        severity="warning" if is_known else "notice",
+        where=f"brakes of {case.circuit.trailer}",
+        message="electric brakes without a breakaway switch: a trailer that comes off rolls on unbraked"
+        if is_known
+        else "the file states neither a breakaway switch nor a battery for these electric brakes",
+        trailer=case.circuit.trailer,
+        advice=("Fit one with a battery. " if is_known else "Look for them and state breakaway = true or false. ")
+        + _PULL,
+        source=f"{_MINUTES.source},S65",
+        origin=facts.brakes_origin,
+    )
 
 
 @rule(

@@ -112,6 +112,31 @@ class TapFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FeedFacts:
+    """One vehicle feed as written."""
+
+    circuits: tuple[str, ...]
+    fuse_a: float | None
+    own_load_a: float | None
+    """What the vehicle's own lamps on it take, A; None where the rig does not say."""
+    origin: Origin | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrailerFacts:
+    """One trailer as written."""
+
+    width_m: float | None
+    length_m: float | None
+    region: str
+    """Whose list of lamps it is held against: ``us``, ``europe``, ``none`` for no list, empty where unknown."""
+    breakaway: bool | None
+    """Whether it has a breakaway switch; None where the rig does not say."""
+    origin: Origin | None
+    brakes_origin: Origin | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """Limits and factors, from the user or the catalogue, with their source keys."""
 
@@ -148,10 +173,23 @@ class Design:
     """Socket circuits in use for which the rig names no fuse."""
     flasher: FlasherFacts | None = None
     """The vehicle's flasher; None where the rig does not say."""
+    feeds: tuple[FeedFacts, ...] = ()
+    trailers: tuple[TrailerFacts, ...] = ()
+    bulb_monitor: bool | None = None
+    """Whether the vehicle watches its lamps; None where the rig does not say."""
     unstated_sizes: frozenset[str] = frozenset()
     """Designations of the conductors whose size no run states: the usual one of the contact, or a default."""
     assumed_limits: frozenset[str] = frozenset()
     """Converters whose current limit is assumed from their continuous output."""
+
+    def trailer(self, case: Case) -> TrailerFacts | None:
+        """Return what is written about the trailer of a case."""
+        return next((facts for one, facts in zip(self.cases, self.trailers, strict=False) if one is case), None)
+
+    def region(self, case: Case) -> str:
+        """Return whose rules the trailer of a case is held against: ``us``, ``europe`` or an empty text."""
+        facts = self.trailer(case)
+        return facts.region if facts is not None and facts.region != "none" else ""
 
     @property
     def solved(self) -> tuple[Case, ...]:

@@ -1,17 +1,24 @@
-"""Rules on the vehicle's feeds: fuses at the source."""
+"""Rules on the vehicle's feeds: fuses at the source, and what else hangs on them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.check.case import Case, Design
-from wiregen.check.rule import rule
-from wiregen.model.circuit import Contact
+from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.catalogue.defaults import default
+from wiregen.check.case import Case, Design, FeedFacts
+from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, RIG_FILE, measured, rule
+from wiregen.model.circuit import Battery, Conductor, Contact, Fuse
 from wiregen.model.finding import Finding, Severity
 from wiregen.model.rule import RuleInfo
+from wiregen.quantity import show
 
+_FUSE_SHARE: Final = default("fuse_continuous_factor")
+#: A trailer that takes less of a vehicle fuse than this share of it changes nothing for the vehicle's own lamps.
+_MATTERS: Final = 0.1
+#: The lamp in turn and stop lamps, W.
+_LAMP_W: Final = 21.0
 #: Stretches beyond the adapter: what reaches them from a socket contact carries lamps, not coils.
 _BEYOND: Final = ("adapter-trailer", "plug-splice", "splice-lamp")
 
@@ -89,3 +96,177 @@ def _unstated(design: Design, severity: Severity, where: str, message: str) -> F
         source="S13",
         origin=design.supply_origin if is_feed else design.vehicle_origin,
     )
+
+
+def _fuse_of(case: Case, feed: FeedFacts) -> Fuse | None:
+    return next((f for f in case.circuit.of(Fuse) if f.zone == "vehicle" and f.origin == feed.origin), None)
+
+
+@rule(
+    RuleInfo(
+        id="vehicle-fuse-share",
+        title="The vehicle's fuses carry the trailer and the vehicle's own lamps together",
+        severity="error above the rating; warning above the share a fuse carries for long; notice where own_load is "
+        f"not stated and the trailer takes more than {_MATTERS:.0%} of the fuse",
+        what="The current of each vehicle fuse under [[vehicle.feed]] that feeds lamps, plus its own_load.",
+        why="The fuse that feeds the trailer socket mostly feeds the vehicle's own lamps too. What is left for the "
+        "trailer is the rest, not the whole rating.",
+        formula="I trailer + own_load ≤ rating, and for long ≤ share × rating",
+        limit=f"The rating of the fuse; {_FUSE_SHARE.value:.0%} of it for long.",
+        sources=(PRACTICE, _FUSE_SHARE.source, RIG_FILE),
+        tighten="own_load of each [[vehicle.feed]]; fuse_share under [rules].",
+    )
+)
+def vehicle_fuse_share(design: Design) -> Iterator[Finding]:
+    """A vehicle fuse has room for the trailer beside the vehicle's own lamps, or the user is told what is left."""
+    for feed in design.feeds:
+        rows = [(*case.worst(fuse.ref), case, fuse) for case in design.solved if (fuse := _fuse_of(case, feed))]
+        if rows and any(CIRCUITS[name].is_light for name in feed.circuits):
+            yield from _share(design, feed, *max(rows, key=lambda row: row[0]))
+
+
+def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, fuse: Fuse) -> Iterator[Finding]:
+    for_long = fuse.rating_a * design.limits.fuse_factor
+    if value > for_long:
+        return  # fuse-load speaks of it
+    if feed.own_load_a is None:
+        if value > _MATTERS * fuse.rating_a:
+            yield measured(
+                case,
+                fuse,
+                row,
+                rule="vehicle-fuse-share",
+                severity="notice",
+                message=f"the trailer takes {show(value, 'A')} of it; the vehicle's own lamps on it may take no more "
+                f"than {show(for_long - value, 'A')}",
+                value=value,
+                limit=for_long,
+                advice="Add up what the vehicle's own lamps on this fuse take and state it as own_load under its "
+                "[[vehicle.feed]].",
+                source=PRACTICE,
+            )
+        return
+    total = value + feed.own_load_a
+    if total > for_long:
+        is_over = total > fuse.rating_a
+        yield measured(
+            case,
+            fuse,
+            row,
+            rule="vehicle-fuse-share",
+            severity="error" if is_over else "warning",
+            message=f"the trailer takes {show(value, 'A')} and the vehicle's own lamps {show(feed.own_load_a, 'A')}: "
+            f"{show(total, 'A')} together, {show(fuse.rating_a if is_over else for_long, 'A')} allowed",
+            value=total,
+            limit=fuse.rating_a if is_over else for_long,
+            advice="Do not fit a larger fuse to the vehicle's wiring: feed the trailer through relays with a feed of "
+            "their own, or use lamps that take less.",
+            source=RIG_FILE if is_over else design.limits.fuse_factor_source,
+        )
+
+
+@rule(
+    RuleInfo(
+        id="shared-ground",
+        title="Sockets in parallel do not lean on one ground contact",
+        severity="notice; error above the rating of the contact",
+        what="The ground contact of the vehicle socket, where it is the only one and the adapter has no ground of "
+        "its own, with the most that each trailer returns over it, added up over all trailer connectors.",
+        why="Only one trailer is computed at a time, but the connectors hang in parallel: with a second lead plugged "
+        "in (a lighting board, a carrier, a supplementary connector) both currents return over this one contact.",
+        formula="sum over the connectors of the most that each returns",
+        limit="The rating of the contact where one is known; else there is none.",
+        sources=(PRACTICE, OF_THE_PINOUT, RIG_FILE),
+        tighten="own_ground of [adapter].",
+    )
+)
+def shared_ground(design: Design) -> Iterator[Finding]:
+    """Behind one ground contact there is one trailer connector only, or the user is told the sum."""
+    if len(design.cases) < 2 or len(design.solved) != len(design.cases):
+        return
+    found = [(contact, *case.worst(contact.ref), case) for case in design.cases if (contact := _only_ground(case))]
+    if len(found) != len(design.cases):
+        return
+    total = sum(value for _, value, _, _ in found)
+    contact, _, row, case = max(found, key=lambda one: one[1])
+    is_over = contact.rating_a is not None and total > contact.rating_a
+    parts = " and ".join(f"{show(value, 'A')} from {case.circuit.trailer}" for _, value, _, case in found)
+    yield Finding(
+        rule="shared-ground",
+        severity="error" if is_over else "notice",
+        where=f"{contact.ref} {contact.title}".strip(),
+        message=f"the trailer connectors share this one ground contact: {show(total, 'A')} with all of them coupled "
+        f"({parts})",
+        state=case.study.points[row].words,
+        value=total,
+        limit=contact.rating_a,
+        unit="A",
+        margin=(contact.rating_a - total) / contact.rating_a if contact.rating_a else None,
+        advice="Couple one at a time, or ground the adapter on the chassis with a conductor of its own (own_ground).",
+        source=contact.rating_source or PRACTICE,
+        origin=design.vehicle_origin,
+    )
+
+
+def _only_ground(case: Case) -> Contact | None:
+    """Return the ground contact of the vehicle socket where everything returns over it alone."""
+    if any(c.stretch == "adapter-chassis" for c in case.circuit.of(Conductor)):
+        return None
+    grounds = [c for c in case.circuit.of(Contact) if c.connector == "-X1" and c.circuit in GROUNDS]
+    return grounds[0] if len(grounds) == 1 else None
+
+
+#: Circuits whose lamps such a vehicle watches first.
+_WATCHED: Final = ("turn_left", "turn_right", "stop", "stop_turn_left", "stop_turn_right")
+
+
+@rule(
+    RuleInfo(
+        id="bulb-monitor",
+        title="A vehicle that watches its lamps sees lamps on its trailer socket",
+        severity="notice",
+        what="The current of the turn and stop contacts of the vehicle socket, where the rig states "
+        "bulb_monitor = true, or says nothing and the socket is a European one with separate stop and turn.",
+        why="A vehicle with bulb-failure warning measures the current of each lamp. Behind relay coils, solid-state "
+        "inputs or LED lamps it sees next to nothing: it reports lamps as out, flashes fast, or switches the circuit "
+        "off, and its test pulses make LED lamps glow.",
+        formula="|I| of the contact, highest of all states and corners",
+        limit="What one 21 W lamp takes at the running voltage.",
+        sources=(PRACTICE,),
+        tighten="bulb_monitor of [vehicle]: false where it does not watch them.",
+    )
+)
+def bulb_monitor(design: Design) -> Iterator[Finding]:
+    """A vehicle that watches its lamps sees the current of a lamp on turn and stop, or the user is told."""
+    if design.bulb_monitor is False:
+        return
+    if design.bulb_monitor is None and not (
+        design.socket.stop_turn == "separate" and design.socket.region.startswith("Europe")
+    ):
+        return
+    for case in design.solved:
+        battery_v = sum(b.voltage_v for b in case.circuit.of(Battery) if b.zone == "vehicle")
+        lamp_a = _LAMP_W / battery_v
+        watched = [c for c in case.circuit.of(Contact) if c.connector == "-X1" and c.circuit in _WATCHED]
+        thin = [(case.worst(c.ref)[0], c) for c in watched]
+        thin = [(amps, c) for amps, c in thin if amps < lamp_a / 2]
+        if thin:
+            most = max(amps for amps, _ in thin)
+            known = "" if design.bulb_monitor else ", if this vehicle watches its lamps"
+            yield Finding(
+                rule="bulb-monitor",
+                severity="notice",
+                where=", ".join(c.ref for _, c in thin),
+                message=f"the vehicle sees no more than {_small(most)} on {_words([c.circuit for _, c in thin])}, "
+                f"where one {_LAMP_W:g} W lamp takes {show(lamp_a, 'A')}: it may report lamps as out{known}",
+                advice="Ask whether the vehicle has bulb-failure warning for the trailer socket. If so have it coded "
+                "for a trailer with LED lamps, or fit load resistors where their heat does no harm; if not, state "
+                "bulb_monitor = false under [vehicle].",
+                source=PRACTICE,
+                origin=design.vehicle_origin,
+            )
+            return
+
+
+def _small(amps: float) -> str:
+    return show(amps * 1000, "mA") if amps < 0.1 else show(amps, "A")

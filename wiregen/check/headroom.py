@@ -9,11 +9,12 @@ from typing import Final
 import numpy as np
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.check.case import Case, Design
 from wiregen.check.relay_rules import contact_limit_a
 from wiregen.check.supply_rules import continuous_a
-from wiregen.model.circuit import Conductor, Contact, Converter, Diode, Element, Fuse, RelayContact, Switch
+from wiregen.model.circuit import Conductor, Contact, Converter, Diode, Element, Fuse, Load, RelayContact, Switch
 from wiregen.model.finding import Headroom
 from wiregen.model.study import Array
 
@@ -99,6 +100,16 @@ def _supply(case: Case, terminal: str, share: Array) -> list[_Step]:
     return steps
 
 
+def _units(case: Case, circuits: set[str]) -> list[tuple[str, float]]:
+    """Return what spare current is expressed in, with the current of one, A: lamps, or magnets on a brake channel."""
+    if circuits != {"brake"}:
+        return [(word, find_lamp(lamp).max_current_a) for word, lamp in COMMON_LAMPS]
+    loads = [load for load in case.circuit.of(Load) if load.function == "brake"]
+    each = [case.worst(load.ref)[0] / load.count for load in loads]
+    usual_a = default("converter_output_v").value / default("brake_magnet_ohm").value
+    return [("brake magnet", max(each, default=0.0) or usual_a)]
+
+
 def _channel(design: Design, case: Case, name: str) -> Headroom | None:
     own = [e for e in case.circuit.elements if e.channel == name and isinstance(e, RelayContact | Converter)]
     wires = [e for e in case.circuit.elements if e.channel == name and isinstance(e, Conductor)]
@@ -123,8 +134,8 @@ def _channel(design: Design, case: Case, name: str) -> Headroom | None:
                 f"{element.ref} {element.title or getattr(getattr(element, 'size', None), 'label', '')}".strip(),
             )
     lamps = tuple(
-        (word, max(0, math.floor(best[0] / find_lamp(lamp).max_current_a))) if math.isfinite(best[0]) else (word, 0)
-        for word, lamp in COMMON_LAMPS
+        (word, max(0, math.floor(best[0] / each_a)) if math.isfinite(best[0]) else 0)
+        for word, each_a in _units(case, {e.circuit for e in wires})
     )
     return Headroom(
         channel=name,

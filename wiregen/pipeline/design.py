@@ -15,8 +15,16 @@ if TYPE_CHECKING:
 
 def design_of(loaded: LoadedRig, built: Built) -> Design:
     """Gather what the rules look at."""
-    from wiregen.build.facts import channel_facts, flasher_facts, supply_live, unfused_circuits, unstated_sizes
-    from wiregen.check.case import Case, ChannelFacts, Design, FlasherFacts, TapFacts
+    from wiregen.build.facts import (
+        channel_facts,
+        feed_facts,
+        flasher_facts,
+        supply_live,
+        trailer_facts,
+        unfused_circuits,
+        unstated_sizes,
+    )
+    from wiregen.check.case import Case, ChannelFacts, Design, FeedFacts, FlasherFacts, TapFacts, TrailerFacts
     from wiregen.load.pinout_files import built_in_pinouts
 
     rig = loaded.rig
@@ -59,6 +67,9 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
         trailer_origins=tuple(loaded.origin(("trailer", index, "plug")) for index in range(len(rig.trailer))),
         unfused_circuits=unfused_circuits(loaded, built),
         flasher=FlasherFacts(**flasher) if flasher else None,
+        feeds=tuple(FeedFacts(**facts) for facts in feed_facts(loaded)),
+        trailers=tuple(TrailerFacts(**facts) for facts in trailer_facts(loaded)),
+        bulb_monitor=rig.vehicle.bulb_monitor,
         unstated_sizes=unstated_sizes(built),
         assumed_limits=frozenset(
             ref
