@@ -112,18 +112,18 @@ def _likewise(refs: tuple[str, ...]) -> str:
     return f"; likewise {', '.join(named)}{more}"
 
 
-def _message(design: Design, verdict: _Verdict, others: tuple[str, ...], flows: str = "flow") -> str:
+def _message(design: Design, verdict: _Verdict, others: tuple[str, ...], given: str = "") -> str:
     clearing, stress = verdict.clearing, verdict.stress
     device = clearing.decisive
     opens = device.words if device else "nothing opens"
     wire = f"{stress.conductor.ref} ({size_words(design, stress.conductor)})"
     if verdict.unit == "A":
-        stands = f"and {wire} with {show(stress.current_a, 'A')} in it carries {show(verdict.limit, 'A')}"
+        stands = f"{wire} carries {show(stress.current_a, 'A')}, {show(verdict.limit, 'A')} allowed"
     else:
-        stands = f"and {wire} stands its {show(stress.current_a, 'A')} for {show(stress.stands_s, 's')}"
+        stands = f"{wire} stands its {show(stress.current_a, 'A')} for {show(stress.stands_s, 's')}"
     let_go = f" ({', '.join(clearing.at.let_go)} let go)" if clearing.at.let_go else ""
     amps = show(clearing.at.current_a, "A")
-    return f"{clearing.at.short.words}: {amps} {flows}{let_go}, {opens}, {stands}{_likewise(others)}"
+    return f"{clearing.at.short.words}: {amps} flow{given}{let_go}; {opens}, and {stands}{_likewise(others)}"
 
 
 def _finding(verdict: _Verdict, message: str, advice: str, element: Element, source: str) -> Finding:
@@ -243,13 +243,13 @@ def short_limited(design: Design) -> Iterator[Finding]:
         device, converter = verdict.clearing.decisive, verdict.clearing.limited[0]
         if device is None:
             continue
-        assumed = ", as assumed" if converter.ref in design.assumed_limits else ""
-        flows = f"flow, all that {converter.ref} gives{assumed}"
+        assumed = " (assumed)" if converter.ref in design.assumed_limits else ""
+        given = f", all that {converter.ref} gives{assumed}"
         yield Finding(
             rule="short-limited",
             severity=verdict.severity,
             where=f"{device.fuse.ref} {device.fuse.title}".strip(),
-            message=_message(design, verdict, others, flows),
+            message=_message(design, verdict, others, given),
             state=verdict.clearing.at.point.words,
             trailer=verdict.case.circuit.trailer,
             value=verdict.value,
