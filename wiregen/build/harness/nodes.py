@@ -97,7 +97,8 @@ def _device_ends(element: Element) -> Iterator[tuple[str, str]]:
             for group in element.ties:
                 outer = next((end for end in group if end in (element.a, element.b)), group[0])
                 for end in group:
-                    if end not in (element.a, element.b) or end == outer:
+                    # The feed side is a bar or a fuse, which names itself; the output is a terminal of a relay.
+                    if end != element.a and (end != element.b or end == outer):
                         yield terminal_words(end), outer
         case RelayContact():
             relay = element.device == "relay"

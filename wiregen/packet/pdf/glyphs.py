@@ -17,7 +17,7 @@ from wiregen.packet.safe_text import REPLACEMENT
 FONT_FILES: Final = ("LiberationSans-Regular.ttf", "LiberationSans-Bold.ttf")
 FONT_FAMILY: Final = "Liberation Sans"
 #: A longer word gets places where a line may break.
-_LONGEST_WORD: Final = 22
+_LONGEST_WORD: Final = 18
 _ZERO_WIDTH_SPACE: Final = "\u200b"
 
 

@@ -1,0 +1,297 @@
+"""The PDF of the packet: pages, text, tags, the same bytes, hostile words, numbers equal to the readings."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import program
+from tests.problems import OWN
+from tests.rigs import dump, load, rig, trailer
+from wiregen import pipeline
+from wiregen.draw.scene import SMALLEST_TEXT_MM
+from wiregen.errors import WiregenError
+from wiregen.model.chart import SheetInfo
+from wiregen.packet.pdf import glyphs
+from wiregen.packet.pdf.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
+from wiregen.packet.pdf.compile import SheetGeometry, compile_pdf
+from wiregen.packet.pdf.contents import PacketContents
+from wiregen.packet.pdf.document import sections
+from wiregen.packet.pdf.proving import outward, proof_rows
+from wiregen.pipeline.papers import Packet, contents, packet
+
+pytest.importorskip("typst")
+
+ROOT = Path(__file__).parent.parent.parent
+DEMO = ROOT / "wiregen" / "demo"
+RIGS = (("observatory-bus", "a4"), ("ringing-lorry", "letter"))
+A4 = SheetGeometry(width_mm=297, height_mm=210, margin_mm=10, row_mm=7.6, gap_mm=3)
+INFO = SheetInfo(title="a title", revision="A", date="2026-05-04", digest="0123456789ab", author="somebody")
+
+#: Words that would do harm where they are not text.
+MARKUP = "#panic(1) $x$ *b* <script>alert(1)</script> & \\ [[a]]"
+TURNED = "X1:\u202eB\u202c"
+FAR = "שלום 中文 \u0661"
+FORMULA = '=HYPERLINK("http://x")'
+AWAY = "../../../etc/passwd"
+
+
+@cache
+def made(name: str, paper: str = "a4") -> Packet:
+    """The packet of an example, made once."""
+    return packet(pipeline.load(DEMO / f"{name}.toml"), "letter" if paper == "letter" else "a4")
+
+
+@cache
+def held(name: str) -> PacketContents:
+    """What the packet of an example prints, made once."""
+    return contents(pipeline.load(DEMO / f"{name}.toml"))
+
+
+@pytest.fixture(scope="module")
+def hostile_packet(tmp_path_factory: pytest.TempPathFactory) -> Packet:
+    """A packet in which every free text is hostile."""
+    return hostile(tmp_path_factory.mktemp("hostile"))
+
+
+def text_of(data: bytes, tmp_path: Path, *options: str) -> str:
+    """The text of a PDF, with ordinary spaces, and words that were given places to break whole again."""
+    path = tmp_path / "packet.pdf"
+    path.write_bytes(data)
+    text = subprocess.run(
+        [program("pdftotext"), *options, str(path), "-"], capture_output=True, encoding="utf-8", check=True
+    ).stdout
+    return text.replace("\u00a0", " ").replace("\u200b", "")
+
+
+@pytest.mark.parametrize(("name", "paper"), RIGS)
+def test_pages_are_counted_and_tagged(name, paper, tmp_path):
+    """The number of pages that the list of contents and every title block state is the real one; the PDF is tagged."""
+    done = made(name, paper)
+    path = tmp_path / "packet.pdf"
+    path.write_bytes(done.files["packet.pdf"])
+    told = subprocess.run([program("pdfinfo"), str(path)], capture_output=True, encoding="utf-8", check=True).stdout
+
+    facts = dict(line.split(":", 1) for line in told.splitlines() if ":" in line)
+    assert int(facts["Pages"]) == done.listing["pages"]
+    assert facts["Tagged"].strip() == "yes"
+    assert ("841.89 x 595.276" if paper == "a4" else "792 x 612") in facts["Page size"]
+    text = text_of(done.files["packet.pdf"], tmp_path)
+    pages = done.listing["pages"]
+    assert re.findall(rf"(\d+) of {pages}\n", text) == [str(page) for page in range(1, pages + 1)]
+
+
+def test_the_pdf_claims_the_standard_it_was_made_to():
+    """The metadata name PDF/UA-1 (ISO 14289-1, part 1), and the file names its language."""
+    data = made("observatory-bus").files["packet.pdf"]
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in data or b'pdfuaid:part="1"' in data
+    assert b"/Lang(en" in data.replace(b"/Lang (", b"/Lang(")
+
+
+@pytest.mark.parametrize(("name", "paper"), RIGS)
+def test_every_contact_and_conductor_can_be_found(name, paper, tmp_path):
+    """Text search finds every contact of every connector and every conductor of the harness."""
+    loaded = pipeline.load(DEMO / f"{name}.toml")
+    text = text_of(made(name, paper).files["packet.pdf"], tmp_path)
+
+    words = set(re.findall(r"[\w:]+", text))
+    refs = {row.ref for row in pipeline.chart(loaded).conductors}
+    assert refs - words == set()
+    used = {end for row in pipeline.chart(loaded).conductors for end in (row.start, row.end) if end.startswith("X")}
+    assert used - words == set()
+    pinouts = [loaded.socket, *loaded.plugs]
+    assert {entry.mark for pinout in pinouts for entry in pinout.contact} - words == set()
+
+
+def test_the_test_sheet_prints_the_readings(tmp_path):
+    """Every value on the test sheet is that of the readings, to the digits printed, and its range holds theirs."""
+    loaded = pipeline.load(DEMO / "observatory-bus.toml")
+    sheet = pipeline.readings(loaded)
+    text = text_of(made("observatory-bus").files["packet.pdf"], tmp_path, "-layout")
+    rows = {one.ident: one.reading for one in proof_rows(sheet)}
+
+    printed = re.findall(r"^ *(\d+\.\d+) +(\S+) .*? (-?\d+\.\d\d) +(-?[\d.]+) \.\. (-?[\d.]+) ", text, re.MULTILINE)
+    assert len(printed) > 200
+    for ident, part, volts, low, high in printed:
+        reading = rows[ident]
+        assert reading.part.lstrip("-") == part.rstrip(",")
+        assert reading.volts_v.nominal == pytest.approx(float(volts), abs=0.0051)
+        assert float(low) - 1e-9 <= reading.volts_v.lowest + 1e-6
+        assert reading.volts_v.highest - 1e-6 <= float(high) + 1e-9
+
+
+def test_ranges_are_rounded_outwards():
+    """No value of a range lies outside what is printed; a value on the last digit stays."""
+    assert outward(1.234, 2, up=False) == "1.23"
+    assert outward(1.234, 2, up=True) == "1.24"
+    assert outward(13.6, 2, up=True) == "13.60"
+    assert outward(0.1 + 0.2, 1, up=True) == "0.3"
+    assert outward(-0.004, 2, up=True) == "0.00"
+    assert outward(-0.004, 2, up=False) == "-0.01"
+
+
+def test_the_order_of_the_packet():
+    """Cover, chart, drawings, shop, test sheets, what it rests on."""
+    titles = [section.title for section in sections(held("observatory-bus"))]
+    wanted = [
+        "Cover", "Pin-to-pin chart", "Schematic", "Connector X1", "Harness layout", "Cut list", "Splice list",
+        "Wire labels", "Parts list", "Order of assembly", "Test sheet 1", "Test sheet 2", "Test sheet 3", "Assumptions",
+        "Sources", "Unverified contacts", "Findings",
+    ]  # fmt: skip
+    places = [next(k for k, title in enumerate(titles) if title.startswith(word)) for word in wanted]
+    assert places == sorted(places)
+
+
+def test_drawings_are_lettered_large_enough():
+    """No text of any drawing of the packet is smaller than 2 mm on paper: the sheets are printed at their own size."""
+    for drawing in held("observatory-bus").drawings:
+        for svg in drawing.bare:
+            assert 'width="297mm"' in svg
+            assert min(map(float, re.findall(r'font-size="([\d.]+)"', svg))) >= SMALLEST_TEXT_MM
+
+
+def test_same_bytes_for_every_hash_seed(tmp_path):
+    """Two processes with different hash seeds, started in different folders, write the same bytes."""
+    sums = []
+    for seed in ("1", "2718"):
+        folder = tmp_path / seed
+        folder.mkdir()
+        (folder / "my.toml").write_text((DEMO / "ringing-lorry.toml").read_text("utf-8"), "utf-8")
+        environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": seed}
+        subprocess.run(
+            [sys.executable, "-m", "wiregen", "packet", "my.toml", "--out", "out"],
+            cwd=folder, env=environment, check=True, capture_output=True,
+        )  # fmt: skip
+        sums.append({path.relative_to(folder).as_posix(): path.read_bytes() for path in (folder / "out").rglob("*.*")})
+    assert sums[0] == sums[1]
+    assert "out/packet.pdf" in sums[0]
+
+
+# --- words that must stay words ---
+
+
+def hostile(tmp_path: Path) -> Packet:
+    """A packet in which every free text is hostile."""
+    long = "W" * 500
+    own = {
+        **OWN,
+        "short": FORMULA,
+        "standard": f"{MARKUP} {long}",
+        "notices": [long, f"{MARKUP} {TURNED}", "word " * 900],
+        "contact": [{**entry, "function": MARKUP, "note": long} for entry in OWN["contact"]],
+    }
+    (tmp_path / "boathouse.toml").write_text(dump(own), "utf-8")
+    text = rig(
+        vehicle={"name": f"{TURNED} bus"},
+        adapter={"name": FAR, "location": AWAY},
+        trailers=[
+            trailer("boathouse", ["tail"], name=MARKUP[:60]),
+            trailer("boathouse", ["tail"], name=FORMULA),
+            trailer("boathouse", ["tail"], name=AWAY),
+        ],
+    )
+    text = text.replace('title = "test rig"', f"title = '{MARKUP[:60]}'\nauthor = \"{'A' * 60}\"\nrevision = '#{{}}$'")
+    return packet(load(text, tmp_path))
+
+
+def test_hostile_words_are_printed_as_they_are(hostile_packet, tmp_path):
+    """Markup, tags and formulas stand on paper letter by letter; what no font has stands there as its code."""
+    done = hostile_packet
+    text = text_of(done.files["packet.pdf"], tmp_path)
+
+    flat = re.sub(r"\s+", " ", text)
+    assert MARKUP[:44] in flat
+    assert FORMULA in flat.replace(" ", "")
+    # Where left-to-right and right-to-left meet, the reader of the PDF turns the first bracket.
+    assert "U+4E2D][U+6587]" in flat.replace(" ", "")
+    assert "\u202e" not in text
+    assert "X1:[?]B[?]" in flat
+    assert "W" * 500 in re.sub(r"\s", "", text)
+    assert all(word not in done.files["packet.pdf"] for word in (b"/JavaScript", b"/Launch", b"/URI"))
+
+
+def test_hostile_words_do_not_name_files(hostile_packet):
+    """No name of a file has anything of what the user wrote, and none leads out of the folder."""
+    names = list(hostile_packet.files)
+    assert [name for name in names if not re.fullmatch(r"([a-z]+/)?[a-z0-9-]+\.[a-z]+", name)] == []
+
+
+def test_hostile_words_are_no_formulas(hostile_packet):
+    """No cell of any CSV file begins as a formula does, beyond numbers."""
+    import csv
+    import io
+
+    for name, data in hostile_packet.files.items():
+        if name.endswith(".csv"):
+            cells = [cell for line in csv.reader(io.StringIO(data.decode())) for cell in line]
+            wrong = [cell for cell in cells if cell.lstrip()[:1] in ("=", "+", "@", "-") and not _is_number(cell)]
+            assert (name, wrong) == (name, [])
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        float(cell)
+    except ValueError:
+        return False
+    return True
+
+
+def test_hostile_words_do_not_run_in_drawings_and_pages(hostile_packet):
+    """No drawing and no page of the folder has a script element or an event handler made of the user's words."""
+    for name, data in hostile_packet.files.items():
+        if name.endswith((".svg", ".html")):
+            assert (name, b"<script>alert" in data) == (name, False)
+
+
+# --- fonts ---
+
+
+def test_a_missing_font_is_an_error(monkeypatch):
+    """A family that is not shipped is refused; the PDF is never set in another face."""
+    monkeypatch.setattr("wiregen.packet.pdf.compile.FONT_FAMILY", "Some Face Nobody Has")
+    with pytest.raises(WiregenError, match="the PDF cannot be made"):
+        compile_pdf(INFO, [Section("One", (Para("words"),))], A4)
+
+
+def test_coverage_is_read_from_the_fonts():
+    """Letters and signs that the packet uses are covered; scripts the fonts do not have are known to be missing."""
+    known = glyphs.covered()
+    assert {character for character in "aZ09ÄéΩ≤≥≠×²½·–—…°µ±•→←\u00a0\u200b" if ord(character) not in known} == set()
+    assert {ord(character) for character in "中\u0627✓"} & known == set()
+
+
+def test_what_is_said_to_be_covered_can_be_printed():
+    """A tagged PDF with every character that is said to be covered compiles; one more character would be refused."""
+    letters = [chr(code) for code in sorted(glyphs.covered()) if glyphs.words(chr(code)) == chr(code)]
+    sample = tuple(Para(" ".join(letters[start : start + 200])) for start in range(0, len(letters), 200))
+    assert compile_pdf(INFO, [Section("All", sample)], A4).pages >= 1
+
+
+def test_long_words_get_places_to_break():
+    """A word wider than a column can be broken without a hyphen that is not in it; short ones stay as they are."""
+    assert glyphs.words("X1:E") == "X1:E"
+    assert glyphs.words("a" * 30).replace("\u200b", "") == "a" * 30
+    assert max(map(len, glyphs.words("a" * 300).split("\u200b"))) < 19
+
+
+def test_a_cell_longer_than_a_page_is_parted(tmp_path):
+    """A cell of several pages goes on; nothing of it is lost."""
+    table = Table((Column("one"), Column("two", "1fr")), (RowGroup("", (Row((Cell("a"), Cell("word " * 4000))),)),))
+    done = compile_pdf(INFO, [Section("Long", (table,))], A4)
+    assert done.pages > 1
+    assert len(re.findall(r"\bword\b", text_of(done.data, tmp_path))) == 4000
+
+
+def test_listing_names_every_file():
+    """The list of contents has every file with its size, and what the packet is of."""
+    done = made("observatory-bus")
+    listing = json.loads(done.files["packet.json"])
+    assert {entry["name"]: entry["bytes"] for entry in listing["files"]} == {
+        name: len(data) for name, data in done.files.items() if name != "packet.json"
+    }
+    assert (listing["verdict"], listing["paper"]) == ("clean", "a4")
