@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import choose, known, packet_, papers, proof, revise, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import choose, known, packet_, papers, proof, record, revise, start  # noqa: F401 - importing them adds their commands
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
@@ -30,6 +30,7 @@ _ORDER = (
     "packet",
     "readings",
     "netlist",
+    "record",
     "diff",
     "pinouts",
     "schema",

@@ -14,6 +14,7 @@ from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
+from wiregen.pipeline.records import judge, read_form, record_path, records, rows_of, sheet_rows, together
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
 from wiregen.pipeline.revisions import diff, marked_chart
 from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, study
@@ -32,14 +33,21 @@ __all__ = [
     "draw",
     "explain",
     "fault_study",
+    "judge",
     "live_page",
     "load",
     "load_text",
     "marked_chart",
     "netlists",
     "new_rig",
+    "read_form",
     "readings",
+    "record_path",
+    "records",
+    "rows_of",
     "rules",
     "schema",
+    "sheet_rows",
     "study",
+    "together",
 ]

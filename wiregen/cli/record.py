@@ -1,0 +1,149 @@
+"""The command that keeps what was measured."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wiregen.cli.base import (
+    FINDINGS,
+    Force,
+    Json,
+    RigFile,
+    StateOption,
+    TrailerOption,
+    app,
+    show,
+    telling_errors,
+    width,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiregen.model.as_built import AsBuilt, Entry, NumberedReading
+
+
+@app.command("record")
+def record(
+    rig: RigFile,
+    form: Annotated[
+        Path | None,
+        typer.Option("--form", metavar="FILE.csv", help="Write a blank form to fill in.", show_default=False),
+    ] = None,
+    filled: Annotated[
+        Path | None, typer.Option("--from", metavar="FILE.csv", help="Read a filled-in form.", show_default=False)
+    ] = None,
+    listed: Annotated[bool, typer.Option("--list", help="Show what has been recorded.")] = False,
+    date: Annotated[
+        str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the readings; today.", show_default=False)
+    ] = None,
+    by: Annotated[str, typer.Option("--by", metavar="NAME", help="Who measured.", show_default=False)] = "",
+    meter: Annotated[str, typer.Option("--meter", metavar="WORDS", help="With what.", show_default=False)] = "",
+    amps: Annotated[bool, typer.Option("--amps", help="Ask for amps too.")] = False,
+    state: StateOption = None,
+    trailer: TrailerOption = None,
+    json: Json = False,
+    force: Force = False,
+) -> None:
+    """Type back what was measured; it is judged and kept beside the rig file, dated."""
+    from wiregen import pipeline
+
+    with telling_errors():
+        from wiregen.packet.files import write_files
+
+        if listed:
+            made = [one for _, one in pipeline.records(rig)]
+            _tell(made, json=json)
+            amiss = any(one.amiss for one in made[-1:])
+        else:
+            loaded = pipeline.load(rig)
+            rows = pipeline.sheet_rows(loaded)
+            asked = pipeline.rows_of(rows, state, trailer)
+            if form is not None:
+                from wiregen.packet.as_built_files import form_csv
+
+                for path in write_files({form: form_csv(asked, loaded.digest)}, force=force):
+                    typer.echo(f"wrote {path}")
+                return
+            day = _day(date)
+            entries = pipeline.read_form(filled, loaded) if filled else _ask(asked, amps=amps)
+            now = pipeline.judge(loaded, rows, entries, day, by, meter)
+            _keep(rig, now)
+            _tell([now], json=json)
+            amiss = bool(now.amiss)
+    if amiss:
+        raise typer.Exit(FINDINGS)
+
+
+def _keep(rig: Path, now: AsBuilt) -> None:
+    from wiregen import pipeline
+    from wiregen.packet.as_built_files import record_toml
+    from wiregen.packet.files import write_files
+
+    path = pipeline.record_path(rig, now.date)
+    earlier = next((one for place, one in pipeline.records(rig) if place == path), None)
+    # The file of the day grows: what it held is in the new one too, so that nothing is lost by replacing it.
+    write_files({path: record_toml(pipeline.together(earlier, now))}, force=True)
+    typer.echo(f"recorded in {path}", err=True)
+
+
+def _tell(made: Sequence[AsBuilt], *, json: bool) -> None:
+    from wiregen.packet.as_built_files import record_data, record_text
+    from wiregen.packet.report_json import json_text
+
+    if json:
+        show(json_text([record_data(one) for one in made]))
+    elif made:
+        show("\n".join(record_text(one, width()) for one in made))
+    else:
+        typer.echo("Nothing has been recorded yet.")
+
+
+def _day(text: str | None) -> dt.date:
+    from wiregen.errors import InputError
+
+    if text is None:
+        return dt.datetime.now(tz=dt.UTC).astimezone().date()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"--date {text!r} is no day; one is written as 2026-05-04") from None
+
+
+def _ask(rows: Sequence[NumberedReading], *, amps: bool) -> tuple[Entry, ...]:
+    """Ask for every reading; an empty answer leaves one out, ``q`` ends."""
+    from wiregen.errors import InputError
+    from wiregen.model.as_built import Entry, number_in
+    from wiregen.packet.as_built_files import asked_text
+
+    typer.echo("Enter leaves a reading out, q ends. Everything mated, the trailer coupled, engine running.", err=True)
+    entries: list[Entry] = []
+    heading = ""
+    for row in rows:
+        if (heading_now := f"\n{row.state.trailer}: {row.state.state} {row.state.half}".rstrip()) != heading:
+            heading = heading_now
+            typer.echo(heading, err=True)
+        for unit in ("V", "A") if amps else ("V",):
+            typer.echo(asked_text(row, unit), nl=False, err=True)
+            while True:
+                line = sys.stdin.readline()
+                word = line.strip()
+                if not line or word.lower() == "q":
+                    if not entries:
+                        raise InputError("nothing was typed, so nothing is recorded")
+                    return tuple(entries)
+                if not word:
+                    break
+                value = number_in(word)
+                if value is not None:
+                    entries.append(Entry(row.ident, value, unit))
+                    break
+                typer.echo(f"  {word!r} is no number, such as 12.6; again: ", nl=False, err=True)
+    if not entries:
+        raise InputError("nothing was typed, so nothing is recorded")
+    return tuple(entries)
