@@ -94,12 +94,9 @@ def _device_ends(element: Element) -> Iterator[tuple[str, str]]:
             yield f"{name}:{high}", element.a
             yield f"{name}:{low}", element.b
         case RelayContact() if element.ties:
-            for group in element.ties:
-                outer = next((end for end in group if end in (element.a, element.b)), group[0])
-                for end in group:
-                    # The feed side is a bar or a fuse, which names itself; the output is a terminal of a relay.
-                    if end != element.a and (end != element.b or end == outer):
-                        yield terminal_words(end), outer
+            # The feed side is a bar or a fuse, which names itself; the output is a terminal of a relay.
+            yield terminal_words(element.b), element.b
+            yield from _tied(element.ties, element.a, element.b)
         case RelayContact():
             relay = element.device == "relay"
             yield f"{name}:30{'' if relay else ' (supply)'}", element.a
@@ -130,11 +127,16 @@ def _signal(element: Converter, name: str) -> Iterator[tuple[str, str]]:
     if not groups:
         coil = terminal_words(next(iter(gate.coils.values())))
         groups = ((element.a, f"{coil}:30"), (f"{coil}:87", signal))
+    yield from _tied(groups, element.a, signal)
+
+
+def _tied(groups: Iterable[tuple[str, ...]], start: str, end: str) -> Iterator[tuple[str, str]]:
+    """Yield the relay terminals that each group ties, with the terminal of the circuit they lie on."""
     for group in groups:
-        outer = next((end for end in group if end in (element.a, signal)), group[0])
-        for end in group:
-            if end not in (element.a, signal):
-                yield terminal_words(end), outer
+        outer = next((name for name in group if name in (start, end)), group[0])
+        for name in group:
+            if name not in (start, end):
+                yield terminal_words(name), outer
 
 
 def _sizes(wires: Iterable[Conductor]) -> tuple[str, ...]:
