@@ -351,6 +351,22 @@ def test_a_resistor_shows_what_is_wrong_with_it(braked):
     assert "fault-over-voltage" in dict(way.rules("warning"))
 
 
+@pytest.mark.parametrize(
+    ("watches", "words", "asked"),
+    [
+        (None, "A flasher or a lamp monitor that waits for that sees a lamp out", True),
+        (True, "This vehicle watches its lamps and will report one that is out", False),
+        (False, "A flasher that waits for that sees a lamp out", False),
+    ],
+)
+def test_what_watches_the_lamps_is_said(watches, words, asked):
+    """Relay coils take far less than a bulb from the turn circuits: a note tells what that does, a question asks."""
+    vehicle = {} if watches is None else {"bulb_monitor": watches}
+    done = compare(load(rig(channels=["stop_turn_left > stop_turn_left"], lamps=["stop_turn_left"], vehicle=vehicle)))
+    assert words in " ".join(done.ways[0].notes)
+    assert any("bulb_monitor" in question for question in done.questions) == asked
+
+
 def test_one_trailer_alone():
     """``--trailer`` compares one trailer as if the other were not there; an unknown name tells the nearest."""
     both = [trailer("sae-j2863", ["tail"], name="boat"), trailer("sae-j1239-4", ["tail p21w-12v"], name="light")]
@@ -386,7 +402,7 @@ def test_errors_come_before_everything():
     """A dim, hot way without error beats a bright, cool one with an error."""
     found = recommend([made("bright", errors=1, light=1.0, heat=5), made("dim", light=0.3, heat=200)])
     assert found.ways == ("dim",)
-    assert "bright 1 error" in found.reasons[0]
+    assert found.reasons[0] == "Errors: dim 0; behind: bright 1."
 
 
 @pytest.mark.parametrize(
@@ -415,10 +431,11 @@ def test_ties_and_close_calls_are_said():
     tie = recommend([made("a"), made("b")])
     assert tie.ways == ("a", "b")
     assert "They tie" in tie.words
-    assert tie.reasons[-1] == "Level: a 90% light, 50 W heat, 20 parts; b 90% light, 50 W heat, 20 parts."
+    level = "light of the worst lamp 90%, heat 50 W, parts 20"
+    assert tie.reasons[-1] == f"Level. a: {level}; b: {level}."
     close = recommend([made("a", light=0.95), made("b", light=0.80), made("c", light=0.30)])
     assert close.ways == ("a",)
-    assert close.close_calls == ("b: 80% light against 95% light",)
+    assert close.close_calls == ("b: light of the worst lamp 80% against 95%",)
 
 
 def test_nothing_is_recommended_with_errors_or_when_nothing_fits():
@@ -480,11 +497,26 @@ def test_markdown_has_one_row_a_way(braked):
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_the_sheet_is_sound(braked, paper):
-    """Nothing overlaps, nothing sticks out, nothing is too small, no line runs through a word; bars are true."""
-    scene = comparison_scene(*braked, paper)
+@pytest.mark.parametrize("most", [0.5, 0.9, 0.97, 1.0, 1.02, 1.4])
+def test_the_sheet_is_sound(braked, paper, most):
+    """Nothing overlaps or sticks out, nothing is too small, no line runs through a word, wherever the bars end."""
+    loaded, done = braked
+    ways = tuple(replace(w, highest=replace(w.highest, share=most), heat_w=w.heat_w * most) for w in done.ways)
+    scene = comparison_scene(loaded, replace(done, ways=ways), paper)
     assert_sheet_is_sound(scene)
     assert crossed_by_lines(scene) == []
+
+
+def test_a_bar_is_as_long_as_its_number(braked):
+    """The heat bars of the sheet are to each other as the watts are."""
+    from wiregen.draw.scene import Rect, groups
+
+    loaded, done = braked
+    panel = next(g for g in groups(comparison_scene(loaded, done).children) if g.title == "Heat in box and wires, W")
+    lengths = [item.width for bar in panel.children if hasattr(bar, "children") for item in bar.children
+               if isinstance(item, Rect)]  # fmt: skip
+    heat = [way.heat_w for way in done.ways]
+    assert [length / max(lengths) for length in lengths] == pytest.approx([watts / max(heat) for watts in heat])
 
 
 def test_no_meaning_hangs_on_colour(braked):

@@ -114,7 +114,7 @@ PANELS: Final[tuple[Panel, ...]] = (
         lambda w: str(w.part_count),
         second=lambda w: float(w.part_count),
     ),
-    Panel("Lamps to change on the trailers", "", _lamps, lambda w: str(_lamps(w))),
+    Panel("Lamps to change on the trailers", "bulbs or whole lamps", _lamps, lambda w: str(_lamps(w))),
     Panel(
         "Light behind a 12 V car, % of rated",
         "worst lamp; 100 % where no lamp is changed",
@@ -241,6 +241,9 @@ def _bar(panel: Panel, way: WayResult, x: float, middle: float, pitch: float, sc
         children.append(Line(((x + value, middle), (x + reach, middle)), _WHISKER_PEN))
         children.append(Line(((x + reach, middle - height / 4), (x + reach, middle + height / 4)), _WHISKER_PEN))
     end = x + max(value, second, reach) + 1.2
+    line = x + panel.reference * scale
+    if panel.reference and end - 1.0 < line < end + text_width_mm(panel.number(way), _TEXT_MM) + 0.5:
+        end = line + 1.2  # no number stands on the dashed line
     children.append(Text(x=end, y=middle, text=panel.number(way), size_mm=_TEXT_MM, anchor=anchor, vertical="middle"))
     title = f"{way.title}: {panel.title}: {panel.number(way)}"
     return Group(css_class="bar", title=title, children=tuple(children))

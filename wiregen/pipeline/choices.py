@@ -73,9 +73,10 @@ def _questions(loaded: LoadedRig) -> tuple[str, ...]:
         )
     if vehicle.flasher is None:
         asked.append(
-            "Which flasher has the vehicle, and does it watch for a lamp that is out? "
-            "Say [vehicle.flasher] with its lowest load, and the check compares."
+            "Which flasher has the vehicle? Say [vehicle.flasher] with its lowest load, and the check compares."
         )
+    if vehicle.bulb_monitor is None:
+        asked.append("Does the vehicle watch for a lamp that is out? Say bulb_monitor under [vehicle].")
     return tuple(asked)
 
 
@@ -185,10 +186,7 @@ def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
         usual = find_lamp("p21w-24v")
         words = f"One side's turn lamps take {show(taken, 'A')} from the vehicle"
         if taken < usual.current_a:
-            words += (
-                f"; one {usual.title} takes {show(usual.current_a, 'A')}. A flasher or a lamp monitor that waits for "
-                "that sees a lamp out"
-            )
+            words += f"; one {usual.title} takes {show(usual.current_a, 'A')}. {_watchers(loaded)}"
         notes.append(f"{words}.")
     if any(lamp.technology == "points" for case in design.solved for lamp in case.circuit.of(Lamp)):
         notes.append("The light of lamps given by measured points does not follow from their voltage: not counted.")
@@ -203,6 +201,14 @@ def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
                 "may hang below the voltage it is made for when switched on. The numbers show one such state of two."
             )
     return tuple(notes)
+
+
+def _watchers(loaded: LoadedRig) -> str:
+    """Return what in the vehicle takes a small turn current for a lamp that is out."""
+    watches = loaded.rig.vehicle.bulb_monitor
+    if watches:
+        return "This vehicle watches its lamps and will report one that is out"
+    return "A flasher" + ("" if watches is False else " or a lamp monitor") + " that waits for that sees a lamp out"
 
 
 def _nominal_studies(loaded: LoadedRig) -> tuple[Study, ...]:

@@ -131,7 +131,8 @@ def flasher_a(design: Design) -> float | None:
         flashing = [switch for switch in case.circuit.of(Switch) if "lit" in switch.live.names]
         for row, state in enumerate(case.study.states):
             controls = state.controls
-            alone = controls.turn != "none" and not controls.hazard and not controls.brake
+            # Of settings that do the same the first stands for all: hazard, where one side alone has a circuit.
+            alone = (controls.turn != "none" or controls.hazard) and not controls.brake
             if flashing and case.nominal[row] and alone and state.lit and state.flashing:
                 total = sum(abs(float(case.study.current_a(switch.ref)[row])) for switch in flashing)
                 least = total if least is None else min(least, total)

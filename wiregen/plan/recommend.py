@@ -47,7 +47,7 @@ class Step:
 
 
 #: What is told of ways that tie.
-_LEVEL: Final = ("light of the worst lamp", "heat", "number of parts")
+_LEVEL: Final = ("light of the worst lamp", "heat", "parts")
 
 
 def _nothing(best: float) -> float:
@@ -65,28 +65,28 @@ def light(way: WayResult) -> float:
 
 
 STEPS: Final[tuple[Step, ...]] = (
-    Step("errors", lambda w: w.count("error"), _nothing, lambda w: _times(w.count("error"), "error")),
+    Step("errors", lambda w: w.count("error"), _nothing, lambda w: str(w.count("error"))),
     Step(
-        "whether the trailer keeps its voltage",
+        "trailer keeps its voltage",
         lambda w: 0.0 if w.keeps_voltage else 1.0,
         _nothing,
-        lambda w: "it keeps its voltage" if w.keeps_voltage else "it gets another",
+        lambda w: "yes" if w.keeps_voltage else "no",
     ),
     Step(
         "battery imbalance",
         lambda w: w.imbalance_ah_per_h if w.imbalance_ah_per_h > NO_IMBALANCE * w.tap_a else 0.0,
         _nothing,
-        lambda w: f"{w.imbalance_ah_per_h:.1f} Ah/h imbalance",
+        lambda w: f"{w.imbalance_ah_per_h:.1f} Ah/h",
     ),
     Step(
         "light of the worst lamp",
         lambda w: 1.0 - min(light(w), 1.0),
         lambda best: LIGHT_ALIKE,
-        lambda w: f"{light(w):.0%} light",
+        lambda w: f"{light(w):.0%}",
     ),
-    Step("warnings", lambda w: w.count("warning"), _nothing, lambda w: _times(w.count("warning"), "warning")),
-    Step("heat", lambda w: w.heat_w, lambda best: HEAT_ALIKE * best, lambda w: f"{w.heat_w:.0f} W heat"),
-    Step("number of parts", lambda w: float(w.part_count), _nothing, lambda w: _times(w.part_count, "part")),
+    Step("warnings", lambda w: w.count("warning"), _nothing, lambda w: str(w.count("warning"))),
+    Step("heat", lambda w: w.heat_w, lambda best: HEAT_ALIKE * best, lambda w: f"{w.heat_w:.0f} W"),
+    Step("parts", lambda w: float(w.part_count), _nothing, lambda w: str(w.part_count)),
 )
 
 
@@ -114,7 +114,7 @@ def recommend(ways: Sequence[WayResult]) -> Recommendation:
         reasons.append(_reason(step, kept, lost))
         if room > 0:
             near = [way for way in lost if step.value(way) <= best + _CLOSE * room]
-            close += [f"{way.short}: {step.show(way)} against {step.show(kept[0])}" for way in near]
+            close += [f"{way.short}: {step.words} {step.show(way)} against {step.show(kept[0])}" for way in near]
         left = kept
     reasons += [*_level(left), *_by_plug_alone(ways, left), *_of_the_rig(ways)]
     is_clean = left[0].count("error") == 0
@@ -128,17 +128,17 @@ def recommend(ways: Sequence[WayResult]) -> Recommendation:
 
 
 def _reason(step: Step, kept: Sequence[WayResult], lost: Sequence[WayResult]) -> str:
-    better = "; ".join(f"{way.short} {step.show(way)}" for way in kept)
-    worse = "; ".join(f"{way.short} {step.show(way)}" for way in lost)
-    return f"By {step.words}: {better}. Behind: {worse}."
+    better = ", ".join(f"{way.short} {step.show(way)}" for way in kept)
+    worse = ", ".join(f"{way.short} {step.show(way)}" for way in lost)
+    return f"{step.words[0].upper()}{step.words[1:]}: {better}; behind: {worse}."
 
 
 def _level(left: Sequence[WayResult]) -> list[str]:
     """Return the numbers of ways that tie."""
     if len(left) < 2:
         return []
-    rows = (", ".join(step.show(way) for step in STEPS if step.words in _LEVEL) for way in left)
-    return ["Level: " + "; ".join(f"{way.short} {row}" for way, row in zip(left, rows, strict=True)) + "."]
+    rows = (", ".join(f"{step.words} {step.show(way)}" for step in STEPS if step.words in _LEVEL) for way in left)
+    return ["Level. " + "; ".join(f"{way.short}: {row}" for way, row in zip(left, rows, strict=True)) + "."]
 
 
 def _by_plug_alone(ways: Sequence[WayResult], left: Sequence[WayResult]) -> list[str]:
