@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.findings import above, at_nominal, below, findings, one, place, row_of, solved, turns
-from tests.rigs import RUNS, SUPPLY, load, rig
+from tests.rigs import RUNS, SUPPLY, load, rig, straight
 from wiregen.model.circuit import Lamp
 from wiregen.packet.report_text import report_text
 from wiregen.pipeline import build, check, fault_study
@@ -235,7 +235,7 @@ def test_a_ground_of_more_than_50_mohm_that_loses_half_a_volt():
 
 
 def test_a_ground_that_loses_a_tenth_of_the_voltage():
-    """1.2 V in the return alone is an error, a little less a warning; the voltage is worked out from what is printed."""
+    """1.2 V in the return alone is an error, a little less a warning; the voltage is the printed one."""
 
     def is_error(length_m: float) -> bool:
         return any(f.severity == "error" for f in findings(grounded(length_m), "ground-return"))
@@ -323,3 +323,23 @@ def test_nominal_and_every_corner_are_told_apart():
     assert found.value == pytest.approx(at_nominal(rig(channels=[channel], lamps=[lamp])).current_a("-F2").max())
     tight = rig(channels=[channel], lamps=[lamp], rules={"fuse_share": "90 %"})
     assert findings(tight, "fuse-load") == []
+
+
+# --- the wrong voltage of a lamp -------------------------------------------------------------------------------------
+
+
+def test_a_12_v_lamp_on_a_24_v_trailer_is_told_its_24_v_type():
+    """On a 24 V trailer the cure is the other lamp; on a 12 V one it is to bring the signal down."""
+    lead = straight("iso-1185", "iso-1185", ["stop p21w-12v", "turn_left"])
+    found = one(lead, "over-voltage")
+    assert "12 V part on a 24 V trailer: fit the 24 V type (p21w-24v)" in found.advice
+    assert findings(straight("iso-1185", "iso-1185", ["stop p21w-24v", "turn_left"]), "over-voltage") == []
+    wire = rig("iso-12098", channels=["stop > stop_turn_left | wire"], lamps=["stop_turn_left"], supply=None)
+    assert "never run 24 V through" in one(wire, "over-voltage").advice
+
+
+def test_a_24_v_lamp_behind_12_v_is_told_its_12_v_type():
+    """Larger conductors do not cure a lamp for 24 V on 13.6 V: the advice is the 12 V type."""
+    found = one(rig(lamps=["tail p21w-24v"]), "lamp-voltage")
+    assert found.advice == "This is a 24 V lamp on 12 V: fit the 12 V type (p21w-12v) of it."
+    assert findings(rig(lamps=["tail p21w-12v"]), "lamp-voltage") == []

@@ -3,7 +3,7 @@
 import re
 
 from tests.conversions import HABIT, SEPARATE_LAMPS, SHARED_LAMPS, TO_SEPARATE, XOR
-from tests.rigs import SUPPLY, load, rig
+from tests.rigs import SUPPLY, load, rig, straight
 from wiregen.model.finding import Finding
 from wiregen.pipeline import check
 
@@ -11,7 +11,7 @@ from wiregen.pipeline import check
 def behaviour_findings(text: str) -> dict[tuple[str, str, str], Finding]:
     """Findings by (lamp, state, message without the count of further settings)."""
     return {
-        (f.where, f.state, re.sub(r" \(and under \d+ more settings\)", "", f.message)): f
+        (f.where, f.state, re.sub(r" \(and under \d+ more settings?\)", "", f.message)): f
         for f in check(load(text)).findings
         if f.rule == "lamp-behaviour"
     }
@@ -205,3 +205,49 @@ def test_a_finding_counts_its_settings():
     # Each lighting position comes with 2 pedal × 3 lever × 2 hazard settings, the first of which is named.
     assert "dark wanted, steady found (and under 11 more settings)" in blackout.message
     assert "steady wanted, dark found (and under 11 more settings)" in service.message
+
+
+# --- advice and sources ----------------------------------------------------------------------------------------------
+
+
+def test_a_straight_lead_is_told_what_a_wire_cannot_do():
+    """Combined to separate over a plain lead: it takes relays, and the pedal signal; the same over relays says less."""
+    lead = behaviour_findings(straight("military-12-us", "military-12-stanag", ["turn_left", "stop"], volts=24))
+    steady = [f for (_, state, words), f in lead.items() if "left turn" in words and "steady found" in words]
+    assert [f.advice.startswith("A straight wire cannot do this: it takes an adapter with relays") for f in steady]
+    assert all("stop_turn_left xor pedal" in f.advice for f in steady)
+    relays = behaviour_findings(
+        rig("military-12-us", "iso-11446", channels=["stop_turn_left > turn_left"], lamps=["turn_left"])
+    )
+    assert [f for f in relays.values() if "straight wire" in f.advice] == []
+
+
+def test_a_straight_lead_with_other_contacts_is_told_to_move_them():
+    """British stop contacts are American stop-and-turn ones: equal marks are not equal circuits."""
+    found = behaviour_findings(straight("military-12-us", "military-12-commonwealth", ["stop"], volts=24))
+    wrong = [f for (_, _, words), f in found.items() if "dark wanted" in words]
+    assert wrong
+    assert all("equal marks are not equal circuits" in f.advice for f in wrong)
+
+
+def test_brakes_are_not_spoken_of_as_lamps():
+    """A controller on the tail circuit: it drags with the lights and is dead under the pedal; both say brakes."""
+    controller = {"input": "tail", "output": "brake", "device": "brake_controller", "rating": "30 A"}
+    found = behaviour_findings(rig(channels=[controller], lamps=[], pedal=True, brakes={"magnets": 2}))
+    words = {message.split("; ")[0]: f.advice for (_, _, message), f in found.items()}
+    assert "the brakes drag" in words["electric brakes: dark wanted, steady found"]
+    assert "Do not tow it so" in words["electric brakes: steady wanted, dark found"]
+    assert [advice for advice in words.values() if "lamp" in advice.replace("with the lamps", "")] == []
+
+
+def test_the_source_of_a_duty_fits_the_region():
+    """An American plug cites 49 CFR 393.11, a European one no American law; region under [rules] decides."""
+    wrong = {"channels": ["stop > turn_left"], "lamps": ["turn_left"]}
+
+    def sources(plug, **more):
+        return {f.source for f in behaviour_findings(rig("iso-12098", plug, **wrong, **more)).values()}
+
+    assert sources("sae-j560") == {"S24,S25"}
+    assert sources("iso-11446") == {"S60"}
+    assert sources("as-4177-7") == {"S24,S60"}
+    assert sources("as-4177-7", rules={"region": "us"}) == {"S24,S25"}

@@ -50,6 +50,7 @@ class FeedRow(TypedDict):
 class TrailerRow(TypedDict):
     """The fields of ``wiregen.check.case.TrailerFacts``."""
 
+    nominal_v: float
     width_m: float | None
     length_m: float | None
     region: str
@@ -80,6 +81,7 @@ def trailer_facts(loaded: LoadedRig) -> list[TrailerRow]:
         path = ("trailer", index)
         rows.append(
             TrailerRow(
+                nominal_v=24.0 if trailer.voltage == "24 V" else 12.0,
                 width_m=trailer.width_m,
                 length_m=trailer.length_m,
                 region=loaded.rig.rules.region or region_of(plug.region) or "",

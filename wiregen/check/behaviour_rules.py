@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.check.case import Case, Design
+from wiregen.check.case import Case, ChannelFacts, Design
 from wiregen.check.rule import FROM_CONNECTIONS, rule
 from wiregen.model.behaviour import BehaviourRow, Conflict
 from wiregen.model.circuit import Element, Lamp
@@ -14,6 +14,10 @@ from wiregen.model.logic import parse
 from wiregen.model.rule import RuleInfo
 
 _LOOK_ORDER = ("dark", "steady", "flash")
+#: Devices that pass one circuit on and do no logic.
+_ONE_TO_ONE = ("wire", "diode", "resistor", "step_down")
+#: Where the duty of a lamp stands, by the region of the rig.
+_DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 
 
 @rule(
@@ -80,7 +84,8 @@ def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> 
     row = min(rows, key=lambda one: one.controls.weight)
     element = case.circuit.by_ref[row.lamp]
     wanted = " or ".join(look for look in _LOOK_ORDER if look in row.wanted)
-    more = f" (and under {len(rows) - 1} more settings)" if len(rows) > 1 else ""
+    others = len(rows) - 1
+    more = f" (and under {others} more setting{'s' if others > 1 else ''})" if others else ""
     channel = next((one for one in design.channels if one.name == row.channel), None)
     fed = f"channel {row.channel} (input: {channel.logic})" if channel else row.channel
     return Finding(
@@ -90,35 +95,61 @@ def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> 
         message=f"{CIRCUITS[row.function].word}: {wanted} wanted, {row.actual} found{more}; fed by {fed}",
         state=row.controls.words,
         trailer=case.circuit.trailer,
-        advice=_advice(design, row, channel.missing if channel else ()),
-        source="S24,S60",
+        advice=_advice(design, row, channel),
+        source=_DUTY_SOURCES.get(design.region(case), "S24,S60"),
         origin=(channel.origin if channel else None) or element.origin,
     )
 
 
-def _advice(design: Design, row: BehaviourRow, missing: tuple[str, ...]) -> str:
-    if missing:
-        return f"The vehicle socket has no contact for {', '.join(missing)}: take the signal from a tap."
+def _advice(design: Design, row: BehaviourRow, channel: ChannelFacts | None) -> str:
+    if channel is not None and channel.missing:
+        return f"The vehicle socket has no contact for {', '.join(channel.missing)}: take the signal from a tap."
     if row.actual == "dark" and design.supply_feed_live and design.supply_feed:
         live = parse(design.supply_feed_live)
         if not live.value(row.controls.signals(lit=False, stop_wins=False)):
             return f"The adapter's supply is dead here, because its feed {design.supply_feed!r} is."
+    if row.function == "brake":
+        return _brake_advice(row)
     if row.controls.lighting == "blackout" and row.actual != "dark":
         return "This lamp must stay dark in blackout: feed it from a service circuit only."
     if row.channel == "no channel":
         return "No channel feeds this contact: add one, or correct the contact the lamp is on."
-    if row.function.startswith("turn_") and row.actual == "steady":
+    is_wire = row.channel == "straight lead" or (channel is not None and channel.device in _ONE_TO_ONE)
+    cannot = "A straight wire cannot do this: it takes an adapter with relays. " if is_wire else ""
+    if row.function.startswith("turn_") and row.actual == "steady" and design.socket.stop_turn == "combined":
         return (
-            "The vehicle puts stop and turn on one wire: take stop out again with a stop tap, "
+            f"{cannot}The vehicle puts stop and turn on one wire: take stop out again with a stop tap, "
             f'for example input = "stop_{row.function} xor pedal", and with "and not blackout_tail" where the vehicle '
             "has blackout and the tap stays live in it."
         )
-    if row.function.startswith("stop_turn_") and row.controls.brake:
+    if row.function.startswith("stop_turn_") and row.controls.brake and design.socket.stop_turn == "separate":
         side = row.function.removeprefix("stop_turn_")
-        return f'Stop and turn must share this lamp: try input = "stop xor turn_{side}".'
+        return f'{cannot}Stop and turn must share this lamp: try input = "stop xor turn_{side}".'
     if row.actual != "dark" and row.wanted == frozenset({"dark"}):
-        return "It lights with the wrong control: look for swapped sides or a wrong contact."
+        return (
+            "The wire joins this lamp to a contact that carries something else: equal marks are not equal circuits in "
+            "these two wirings. Move it to the right contact, or use an adapter with a channel for each circuit."
+            if is_wire
+            else "It lights with the wrong control: look for swapped sides or a wrong contact."
+        )
+    if is_wire:
+        return "The contact that this wire comes from is not live here: find the one that is, or tap the signal."
     return "Follow the channel from the vehicle contact to this lamp and correct the circuit that differs."
+
+
+def _brake_advice(row: BehaviourRow) -> str:
+    """Return what to do about electric brakes: they are no lamp."""
+    if row.channel == "no channel":
+        return "Nothing feeds the magnets: add a brake controller that hears the pedal, and have the brakes checked."
+    if row.actual == "dark":
+        return (
+            "The magnets get no current while the pedal is pressed: the brake controller must hear the brake switch, "
+            "in blackout too. Do not tow it so."
+        )
+    return (
+        "The magnets are fed without the pedal, or not steadily: the brakes drag or pulse with the lamps. The brake "
+        "controller must hear the brake switch alone, through a tap of its own."
+    )
 
 
 def lamp_words(element: Element) -> str:

@@ -126,6 +126,8 @@ class FeedFacts:
 class TrailerFacts:
     """One trailer as written."""
 
+    nominal_v: float
+    """Its nominal voltage, V."""
     width_m: float | None
     length_m: float | None
     region: str

@@ -9,7 +9,7 @@ import numpy as np
 
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.defaults import default
-from wiregen.catalogue.lamps import LIGHT_EXPONENT
+from wiregen.catalogue.lamps import LAMPS, LIGHT_EXPONENT
 from wiregen.check.behaviour_rules import lamp_words
 from wiregen.check.case import Case, Design, highest_row
 from wiregen.check.feeds import brake_gain, low_supply_v, source_v
@@ -24,6 +24,8 @@ from wiregen.quantity import show
 _LIT_A: Final = 1e-3
 #: A lamp with less than this across it is not even fed, V.
 _NOTHING_V: Final = 0.1
+#: Between the voltages of a 12 V system and those of a 24 V one, V.
+_BETWEEN_V: Final = 18.0
 _TOO_LOW: Final = "Use larger conductors, above all in the ground return, or a shorter run."
 _NEVER_ON: Final = (
     "The lamp is not fed at all: compare the relay's pick-up voltage and the converter's minimum input "
@@ -60,6 +62,20 @@ def lit_rows(case: Case, lamp: Lamp | Load) -> list[int]:
         if not (is_dark_half and point.corner in alive):
             rows.append(index)
     return rows
+
+
+def other_type(lamp: Lamp, nominal_v: float) -> str:
+    """Return the id of the same lamp for another voltage with its brackets; empty where the catalogue has none."""
+    name = lamp.type_name.replace(f"-{lamp.nominal_v:g}v", f"-{nominal_v:g}v")
+    return f" ({name})" if name in LAMPS and name != lamp.type_name else ""
+
+
+def _low_advice(lamp: Lamp | Load, across_v: float) -> str:
+    if abs(across_v) <= _NOTHING_V:
+        return _NEVER_ON
+    if isinstance(lamp, Lamp) and lamp.nominal_v > _BETWEEN_V > abs(across_v):
+        return f"This is a {lamp.nominal_v:g} V lamp on 12 V: fit the 12 V type{other_type(lamp, 12.0)} of it."
+    return _TOO_LOW
 
 
 def light_share(lamp: Lamp | Load, across_v: float) -> float | None:
@@ -145,7 +161,7 @@ def _too_low(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> 
             limit=floor_v,
             unit="V",
             at_least=True,
-            advice=_TOO_LOW if abs(value) > _NOTHING_V else _NEVER_ON,
+            advice=_low_advice(lamp, value),
             source=source,
         )
     ]

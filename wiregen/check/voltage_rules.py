@@ -8,7 +8,7 @@ import numpy as np
 
 from wiregen.check.behaviour_rules import lamp_words
 from wiregen.check.case import Case, Design, highest_row
-from wiregen.check.lamp_rules import consumers
+from wiregen.check.lamp_rules import consumers, other_type
 from wiregen.check.rule import FROM_COMPUTATION, FROM_CONNECTIONS, OF_THE_LAMP, measured, rule
 from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Fuse, Lamp, Load, Path
 from wiregen.model.finding import Finding
@@ -62,9 +62,19 @@ def over_voltage(design: Design) -> Iterator[Finding]:
                     value=value,
                     limit=part.max_v,
                     unit="V",
-                    advice=_APART,
+                    advice=_voltage_advice(design, case, part),
                     source=_HIGHEST_SOURCE,
                 )
+
+
+def _voltage_advice(design: Design, case: Case, part: Lamp | Load | Battery) -> str:
+    facts = design.trailer(case)
+    if facts is None or facts.nominal_v <= part.nominal_v:
+        return _APART
+    what = f"This is a {part.nominal_v:g} V part on a {facts.nominal_v:g} V trailer"
+    if isinstance(part, Lamp):
+        return f"{what}: fit the {facts.nominal_v:g} V type{other_type(part, facts.nominal_v)} of this lamp."
+    return f"{what}: fit one made for {facts.nominal_v:g} V, or feed it through a converter of its own."
 
 
 @rule(
