@@ -35,7 +35,7 @@ def test_wheel_holds_every_pinout(wheel: Path) -> None:
     pinouts = {f"wiregen/_pinouts/{path.name}" for path in (ROOT / "pinouts").glob("*.toml")}
     data = {
         path.relative_to(ROOT).as_posix()
-        for ending in ("toml", "csv")
+        for ending in ("toml", "csv", "typ", "ttf", "txt")
         for path in (ROOT / "wiregen").rglob(f"*.{ending}")
     }
 

@@ -1,10 +1,12 @@
 """The PDF of the packet: pages, text, tags, the same bytes, hostile words, numbers equal to the readings."""
 
+import datetime as dt
 import json
 import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,16 +18,16 @@ from tests.rigs import dump, load, rig, trailer
 from wiregen import pipeline
 from wiregen.draw.scene import SMALLEST_TEXT_MM
 from wiregen.errors import WiregenError
+from wiregen.model.as_built import Entry, numbered
 from wiregen.model.chart import SheetInfo
+from wiregen.packet.as_built_files import record_toml
 from wiregen.packet.pdf import glyphs
 from wiregen.packet.pdf.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
 from wiregen.packet.pdf.compile import SheetGeometry, compile_pdf
 from wiregen.packet.pdf.contents import PacketContents
 from wiregen.packet.pdf.document import sections
-from wiregen.packet.pdf.proving import outward, proof_rows
+from wiregen.packet.pdf.proving import as_built, outward
 from wiregen.pipeline.papers import Packet, contents, packet
-
-pytest.importorskip("typst")
 
 ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "wiregen" / "demo"
@@ -113,7 +115,7 @@ def test_the_test_sheet_prints_the_readings(tmp_path):
     loaded = pipeline.load(DEMO / "observatory-bus.toml")
     sheet = pipeline.readings(loaded)
     text = text_of(made("observatory-bus").files["packet.pdf"], tmp_path, "-layout")
-    rows = {one.ident: one.reading for one in proof_rows(sheet)}
+    rows = {one.ident: one.reading for one in numbered(sheet)}
 
     printed = re.findall(r"^ *(\d+\.\d+) +(\S+) .*? (-?\d+\.\d\d) +(-?[\d.]+) \.\. (-?[\d.]+) ", text, re.MULTILINE)
     assert len(printed) > 200
@@ -295,3 +297,40 @@ def test_listing_names_every_file():
         name: len(data) for name, data in done.files.items() if name != "packet.json"
     }
     assert (listing["verdict"], listing["paper"]) == ("clean", "a4")
+
+
+# --- what was measured ---
+
+
+def test_the_record_beside_the_rig_is_printed(tmp_path):
+    """A day's readings stand in the packet with their verdicts, those outside their range first; two are not lost."""
+    path = tmp_path / "my.toml"
+    path.write_text(rig(), "utf-8")
+    loaded = pipeline.load(path)
+    rows = pipeline.sheet_rows(loaded)
+    battery = next(row for row in rows if row.reading.part == "-G1")
+    entries = [Entry(battery.ident, 12.5, "V"), Entry(rows[0].ident, 0.0, "V")]
+    record = pipeline.judge(loaded, rows, entries, dt.date(2026, 5, 6), "A. Warden", "a meter")
+    pipeline.record_path(path, record.date).write_text(record_toml(record), "utf-8")
+
+    (section,) = as_built(contents(loaded))
+    table = section.data()["blocks"][-1]
+    assert section.title == "As built: readings of 2026-05-06"
+    assert section.data()["blocks"][0]["text"].replace("\u00a0", " ") == (
+        "2 values read by A. Warden, with a meter; 1 outside their range."
+    )
+    assert [group["name"] for group in table["groups"]] == ["Outside their range", "The others"]
+    low = [cell["text"].replace("\u00a0", " ") for cell in table["groups"][0]["rows"][0]["cells"]]
+    assert (low[0], low[3], low[5], low[7]) == (battery.ident, "G1", "12.5 V", "low")
+
+
+def test_a_record_of_another_revision_says_so(tmp_path):
+    """Readings that were judged by an older rig file are printed with its digest and the words to measure again."""
+    path = tmp_path / "my.toml"
+    path.write_text(rig(), "utf-8")
+    loaded = pipeline.load(path)
+    record = pipeline.judge(loaded, pipeline.sheet_rows(loaded), [], dt.date(2026, 5, 6))
+    pipeline.record_path(path, record.date).write_text(record_toml(replace(record, digest="0" * 12)), "utf-8")
+
+    (section,) = as_built(contents(loaded))
+    assert "digest 000000000000: measure again" in section.data()["blocks"][1]["text"]

@@ -1,4 +1,4 @@
-"""The papers of the shop as CSV and as plain data: cut list, splices, labels, parts, continuity, test sheet."""
+"""The papers of the shop as CSV and as plain data: cut list, splices, labels, parts, continuity."""
 
 from __future__ import annotations
 
@@ -9,8 +9,6 @@ from dataclasses import asdict
 from typing import Any
 
 from wiregen.model.harness import HarnessPapers
-from wiregen.model.reading import ReadingSheet, Span
-from wiregen.packet.pdf.proving import proof_rows
 from wiregen.packet.safe_text import guard_csv
 
 Value = str | float | bool | None
@@ -78,33 +76,6 @@ def labels_csv(papers: HarnessPapers) -> str:
             for label in papers.labels
         ),
     )
-
-
-def proof_csv(sheet: ReadingSheet) -> str:
-    """Return the test sheet to fill in: row numbers as printed, values as computed, empty columns to fill."""
-    return _csv(
-        (
-            *("number", "trailer", "state", "half", "kind", "part", "side", "plus_lead", "minus_lead", "what"),
-            *("nominal_v", "lowest_v", "highest_v", "read_v", "nominal_a", "lowest_a", "highest_a", "read_a", "floats"),
-        ),
-        (
-            (
-                *(one.ident, one.state.trailer, one.state.state, one.state.half),
-                *(one.reading.kind, one.reading.part, one.reading.side),
-                *(one.reading.at, one.reading.against, one.reading.what),
-                *_span(one.reading.volts_v),
-                None,
-                *_span(one.reading.amps_a),
-                None,
-                one.reading.floats,
-            )
-            for one in proof_rows(sheet)
-        ),
-    )
-
-
-def _span(span: Span) -> tuple[float | None, float | None, float | None]:
-    return span.nominal, span.lowest, span.highest
 
 
 def _list(refs: Sequence[str]) -> str:

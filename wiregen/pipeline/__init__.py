@@ -14,6 +14,7 @@ from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
+from wiregen.pipeline.papers import harness, packet
 from wiregen.pipeline.records import judge, read_form, record_path, records, rows_of, sheet_rows, together
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
 from wiregen.pipeline.revisions import diff, marked_chart
@@ -33,6 +34,7 @@ __all__ = [
     "draw",
     "explain",
     "fault_study",
+    "harness",
     "judge",
     "live_page",
     "load",
@@ -40,6 +42,7 @@ __all__ = [
     "marked_chart",
     "netlists",
     "new_rig",
+    "packet",
     "read_form",
     "readings",
     "record_path",

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiregen.pipeline.meter import readings
+from wiregen.pipeline.page import live_page
+from wiregen.pipeline.records import records
 from wiregen.pipeline.results import chart as make_chart
 from wiregen.pipeline.results import check
 from wiregen.pipeline.steps import build
@@ -67,6 +69,7 @@ def contents(loaded: LoadedRig, paper: Paper = "a4") -> PacketContents:
         drawings=tuple(_drawings(loaded, built, papers, paper)),
         trailers=tuple(trailer.name for trailer in rig.trailer),
         adapter="straight lead" if rig.adapter.straight else place,
+        records=tuple(record for _, record in records(loaded.path)) if loaded.path else (),
     )
 
 
@@ -78,13 +81,17 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
         paper: ``a4`` or ``letter``.
 
     Raises:
+        InputError: A record beside the rig file cannot be read.
         SolveError: A circuit cannot be solved at all.
         PdfError: The PDF cannot be made.
     """
+    from wiregen.model.as_built import numbered
+    from wiregen.packet.as_built_files import form_csv, record_data
     from wiregen.packet.chart_csv import csv_text
     from wiregen.packet.chart_html import html_text
     from wiregen.packet.folder import MANIFEST, manifest
-    from wiregen.packet.harness_data import harness_csv, harness_data, labels_csv, proof_csv
+    from wiregen.packet.harness_data import harness_csv, harness_data, labels_csv
+    from wiregen.packet.page.html import page_text
     from wiregen.packet.pdf.document import packet_pdf
     from wiregen.packet.readings_data import readings_csv, readings_data
     from wiregen.packet.report_json import chart_data, json_text, report_data
@@ -93,14 +100,16 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
     pdf = packet_pdf(made, _geometry(paper))
     texts = {
         "chart.html": html_text(made.chart),
+        "page.html": page_text(live_page(loaded)),
         "tables/chart.csv": csv_text(made.chart),
         "tables/readings.csv": readings_csv(made.readings),
-        "tables/test-sheet.csv": proof_csv(made.readings),
+        "tables/test-sheet.csv": form_csv(numbered(made.readings), loaded.digest),
         "labels/labels.csv": labels_csv(made.papers),
         "data/chart.json": json_text(chart_data(made.chart)),
         "data/check.json": json_text(report_data(made.report)),
         "data/readings.json": json_text(readings_data(made.readings)),
         "data/harness.json": json_text(harness_data(made.papers)),
+        "data/as-built.json": json_text([record_data(record) for record in made.records]),
     }
     texts |= {f"tables/{name}": text for name, text in harness_csv(made.papers).items()}
     for drawing in made.drawings:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wiregen.model.as_built import AsBuilt
 from wiregen.model.chart import Chart
 from wiregen.model.harness import HarnessPapers
 from wiregen.model.reading import ReadingSheet
@@ -43,6 +44,7 @@ class PacketContents:
         drawings: Schematics, faces, layout, labels.
         trailers: Names of the trailers.
         adapter: Name and place of the adapter, in words.
+        records: What has been measured on the finished rig, the oldest first.
     """
 
     chart: Chart
@@ -52,3 +54,4 @@ class PacketContents:
     drawings: tuple[Drawing, ...]
     trailers: tuple[str, ...]
     adapter: str
+    records: tuple[AsBuilt, ...] = ()

@@ -24,6 +24,7 @@ def sections(packet: PacketContents) -> tuple[Section, ...]:
         proving.harness_alone(packet),
         proving.vehicle_and_outlets(packet),
         *proving.coupled(packet),
+        *proving.as_built(packet),
         grounds.assumptions(packet),
         grounds.sources(packet),
         grounds.unverified(packet),

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
+from wiregen.model.as_built import AsBuilt, NumberedReading, Taken, numbered
 from wiregen.model.harness import ContinuityRow
-from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
+from wiregen.model.reading import Reading, ReadingSheet, Span
+from wiregen.packet.as_built_files import range_words
 from wiregen.packet.chart_text import MEASURE_ADVICE, marks_text
 from wiregen.packet.pdf.blocks import Block, Bullets, Cell, Column, Para, Row, Section, Table, grouped, row
 from wiregen.packet.pdf.contents import PacketContents
@@ -18,30 +19,6 @@ _READ: Final = "22mm"
 _TOLD_V: Final = 0.05
 _TOLD_A: Final = 0.01
 _HALVES: Final = {"": "", "lit": ", lit half of the flash", "dark": ", dark half of the flash"}
-
-
-@dataclass(frozen=True, slots=True)
-class ProofRow:
-    """One reading to take.
-
-    Attributes:
-        ident: ``3.12``: state 3, row 12. A record of what was read refers to it.
-        state: The state it belongs to.
-        reading: What is expected.
-    """
-
-    ident: str
-    state: StateReadings
-    reading: Reading
-
-
-def proof_rows(sheet: ReadingSheet) -> tuple[ProofRow, ...]:
-    """Return the readings to take: contacts on the adapter's side, lamps, loads and supplies, state by state."""
-    made = []
-    for number, state in enumerate(sheet.states, start=1):
-        wanted = [reading for reading in state.readings if reading.kind != "contact" or reading.side == "adapter"]
-        made += [ProofRow(f"{number}.{place}", state, reading) for place, reading in enumerate(wanted, start=1)]
-    return tuple(made)
 
 
 def harness_alone(packet: PacketContents) -> Section:
@@ -121,14 +98,14 @@ def vehicle_and_outlets(packet: PacketContents) -> Section:
 def coupled(packet: PacketContents) -> list[Section]:
     """Return what the meter must show in each state, a section a trailer."""
     sheet = packet.readings
-    rows = proof_rows(sheet)
+    rows = numbered(sheet)
     return [
         _trailer(sheet, name, [one for one in rows if one.state.trailer == name], 3 + number)
         for number, name in enumerate(packet.trailers)
     ]
 
 
-def _trailer(sheet: ReadingSheet, name: str, rows: list[ProofRow], number: int) -> Section:
+def _trailer(sheet: ReadingSheet, name: str, rows: list[NumberedReading], number: int) -> Section:
     columns = (
         Column("No."),
         Column("Plus lead on", "1fr"),
@@ -164,11 +141,11 @@ def _trailer(sheet: ReadingSheet, name: str, rows: list[ProofRow], number: int) 
     return Section(f"Test sheet {number}: {name} coupled, state by state", tuple(blocks), f"Test sheet {number}")
 
 
-def _state_words(one: ProofRow) -> str:
+def _state_words(one: NumberedReading) -> str:
     return f"State {one.ident.split('.')[0]}: {one.state.state}{_HALVES[one.state.half]}"
 
 
-def _differs(one: ProofRow, rows: list[ProofRow]) -> bool:
+def _differs(one: NumberedReading, rows: list[NumberedReading]) -> bool:
     """Return whether a meter tells a reading of a dark half from the same one of the lit half in front of it."""
     state, place = one.ident.split(".")
     twin = next((other for other in rows if other.ident == f"{int(state) - 1}.{place}"), None)
@@ -219,7 +196,7 @@ def outward(value: float, digits: int, *, up: bool) -> str:
     return number_text((math.ceil(scaled) if up else math.floor(scaled)) / scale, digits)
 
 
-def _proof(one: ProofRow) -> Row:
+def _proof(one: NumberedReading) -> Row:
     reading = one.reading
     volts, volts_range, amps, amps_range = _cells(reading)
     side = f", {reading.side}" if reading.side and reading.kind != "contact" else ""
@@ -244,3 +221,50 @@ def _lead(reading: Reading) -> str:
     """Return the minus lead as a mechanic names it: ``X1:D``, ``chassis``."""
     name = reading.against.removeprefix("-")
     return name.rpartition(".")[0] if name.endswith((".v", ".a", ".t", ".s")) else name
+
+
+def as_built(packet: PacketContents) -> list[Section]:
+    """Return what has been measured on the finished rig, a section a day; none where nothing was recorded."""
+    return [_record(record, packet.chart.sheet.digest) for record in packet.records]
+
+
+def _record(record: AsBuilt, digest: str) -> Section:
+    columns = (
+        Column("No."),
+        Column("State", "1.4fr"),
+        Column("Trailer", "1fr"),
+        Column("Where", "1fr"),
+        Column("What it is", "1.6fr"),
+        Column("Read"),
+        Column("Expected"),
+        Column("Verdict"),
+    )
+    who = ", ".join(
+        part
+        for part in (f"by {record.by}" if record.by else "", f"with {record.meter}" if record.meter else "")
+        if part
+    )
+    head = f"{len(record.taken)} values read{f' {who}' if who else ''}; {len(record.amiss)} outside their range."
+    blocks: list[Block] = [Para(head, bold=bool(record.amiss))]
+    if record.digest != digest:
+        blocks.append(Para(f"For another revision of the rig file, digest {record.digest}: measure again.", bold=True))
+    rows = [("Outside their range", _taken(one)) for one in record.amiss]
+    rows += [("The others", _taken(one)) for one in record.taken if one not in record.amiss]
+    if rows:
+        blocks.append(Table(columns, grouped(rows)))
+    return Section(f"As built: readings of {record.date.isoformat()}", tuple(blocks), f"As built {record.date}")
+
+
+def _taken(one: Taken) -> Row:
+    side = f", {one.side}" if one.side else ""
+    cells = (
+        one.ident,
+        one.state,
+        one.trailer,
+        f"{one.part.lstrip('-')}{side}",
+        one.what,
+        f"{one.value:g} {one.unit}",
+        range_words(one),
+        one.judged,
+    )
+    return row(cells, bold=(3, 5, 7), right=(5,), marked=one.judged in ("low", "high"))
