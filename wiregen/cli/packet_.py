@@ -19,14 +19,13 @@ def packet(
     force: Force = False,
 ) -> None:
     """Make the packet for the job: one PDF, drawings, tables, labels, in one folder."""
-    from wiregen.pipeline.papers import packet as make_packet
+    from wiregen import pipeline
 
     with telling_errors():
-        from wiregen import pipeline
         from wiregen.packet.folder import write_folder
         from wiregen.packet.report_json import json_text
 
-        made = make_packet(pipeline.load(rig), paper_of(paper))
+        made = pipeline.packet(pipeline.load(rig), paper_of(paper))
         wrote = write_folder(made.files, out, force=force)
         if json:
             show(json_text(made.listing))
