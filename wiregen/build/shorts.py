@@ -38,28 +38,24 @@ def shorts(circuit: Circuit) -> tuple[Short, ...]:
 def _of(circuit: Circuit, element: object) -> Iterator[Short]:
     chassis = CHASSIS if CHASSIS in circuit.terminals else circuit.reference
     if isinstance(element, Fuse):
-        yield Short(element.ref, element.b, _ground(circuit, element.zone, chassis), BOLTED_OHM, _behind(element))
+        place = f"behind {element.ref} {circuit_words(element)}, {element.rating_a:g} A"
+        words = f"{place}: what it feeds touches ground"
+        yield Short(element.ref, element.b, _ground(circuit, element.zone, chassis), BOLTED_OHM, words, place)
     if not isinstance(element, Conductor) or element.circuit in GROUNDS:
         return
     if element.stretch == _OWN and element.origin is None:
         return
     ground = _ground(circuit, element.zone, chassis)
     where = "the trailer's frame" if element.zone == "trailer" else "the chassis"
-    yield Short(element.ref, element.b, ground, BOLTED_OHM, f"{_words(element)} touches {where} at its far end")
+    run = element.stretch.replace("-", " to ")
+    name, place = f"{element.ref} ({circuit_words(element)}, {run})", f"{element.ref} {circuit_words(element)}, {run}"
+    yield Short(element.ref, element.b, ground, BOLTED_OHM, f"{name} touches {where} at its far end", place)
     hitch = next((path for path in circuit.of(Path) if path.zone == "trailer" and path.b == chassis), None)
     if element.zone == "trailer" and hitch is not None and hitch.a == ground:
-        words = f"{_words(element)} touches a frame that only the hitch grounds"
-        yield Short(element.ref, element.b, chassis, BOLTED_OHM + hitch.resistance_ohm, words, through_hitch=True)
+        ohm, words = BOLTED_OHM + hitch.resistance_ohm, f"{name} touches a frame that only the hitch grounds"
+        yield Short(element.ref, element.b, chassis, ohm, words, f"{place}, hitch alone", through_hitch=True)
 
 
 def _ground(circuit: Circuit, zone: str, chassis: str) -> str:
     frames = [name for name in circuit.terminals if name.endswith(":ground")]
     return frames[0] if zone == "trailer" and frames else chassis
-
-
-def _behind(fuse: Fuse) -> str:
-    return f"what {fuse.ref} ({circuit_words(fuse)}, {fuse.rating_a:g} A) feeds touches ground right behind it"
-
-
-def _words(conductor: Conductor) -> str:
-    return f"{conductor.ref} ({circuit_words(conductor)}, {conductor.stretch.replace('-', ' to ')})"

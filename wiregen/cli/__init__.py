@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import choose, known, packet_, papers, proof, record, revise, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import choose, known, packet_, papers, proof, record, revise, shorts, start  # noqa: F401 - importing them adds their commands
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
@@ -29,6 +29,7 @@ _ORDER = (
     "page",
     "packet",
     "readings",
+    "shorts",
     "netlist",
     "record",
     "diff",

@@ -29,6 +29,7 @@ class Short:
         ground: Terminal of the ground it touches.
         ohm: Resistance of the touch, and of a metal path to ``ground`` that no other part stands for, ohm.
         words: In words, for people.
+        place: Where it is, in few words.
         through_hitch: Whether the current comes back over the hitch alone.
     """
 
@@ -37,6 +38,7 @@ class Short:
     ground: str
     ohm: float
     words: str
+    place: str = ""
     through_hitch: bool = False
 
 

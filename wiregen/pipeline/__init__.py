@@ -3,7 +3,7 @@
     rig file ─► load ─► build ─► study ─► check ─► report
                           ├─► chart ─► text, CSV, Markdown, HTML, SVG
                           ├─► draw ─► schematic, connector faces
-                          └─► readings, netlists, live_page
+                          └─► readings, shorts, netlists, live_page
 
 ``steps`` are the stages in their order, ``design`` gathers what the rules look at, ``results`` and ``meter`` answer
 what people ask. Each step imports what it needs when it is called, so that a chart does not pay for a solver.
@@ -18,7 +18,8 @@ from wiregen.pipeline.papers import harness, packet
 from wiregen.pipeline.records import judge, read_form, record_path, records, rows_of, sheet_rows, together
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
 from wiregen.pipeline.revisions import diff, marked_chart
-from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, study
+from wiregen.pipeline.short_circuits import shorts
+from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, short_study, study
 
 __all__ = [
     "behaviour",
@@ -51,6 +52,8 @@ __all__ = [
     "rules",
     "schema",
     "sheet_rows",
+    "short_study",
+    "shorts",
     "study",
     "together",
 ]

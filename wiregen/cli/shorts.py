@@ -1,0 +1,22 @@
+"""The command that shows short circuits."""
+
+from __future__ import annotations
+
+from wiregen.cli.base import Json, RigFile, app, show, telling_errors, width
+
+
+@app.command("shorts")
+def shorts(rig: RigFile, json: Json = False) -> None:
+    """Tell what flows where a conductor touches ground, which fuse opens, and when."""
+    from wiregen import pipeline
+
+    with telling_errors():
+        from wiregen.packet.shorts_text import shorts_data, shorts_text
+
+        sheet = pipeline.shorts(pipeline.load(rig))
+        if json:
+            from wiregen.packet.report_json import json_text
+
+            show(json_text(shorts_data(sheet)))
+        else:
+            show(shorts_text(sheet, width()))
