@@ -149,6 +149,25 @@ def test_a_feed_is_added_where_the_vehicle_offers_none():
     assert [entry.name for entry in assumed] == ["contact rating", "continuous output", "fuse", "conductor"]
 
 
+def test_what_is_no_lamp_stays_at_12_v_or_is_named():
+    """A trailer battery is charged through a step-down in every way; a solenoid on the reverse wire gets 24 V."""
+    text = rig(
+        "iso-12098",
+        "as-4177-7",
+        channels=["tail_left > tail", "reverse > reverse", "charge > charge | wire"],
+        lamps=["tail", "reverse"],
+        lock_out={"resistance": "9 ohm"},
+    )
+    made = rewrite(load(text), WAY["24v-lamps"])
+    assert [channel.device for channel in made.loaded.rig.adapter.channel] == ["wire", "wire", "step_down"]
+    assert made.notes == (
+        "test trailer: the lock-out solenoid on the reverse circuit gets 24 V; it must be changed too.",
+    )
+    over = [f for f in way_result(load(text), WAY["24v-lamps"]).findings if f.rule == "over-voltage"]
+    assert [f.where.split()[0] for f in over] == ["-M1"]
+    assert rewrite(load(text), WAY["step-down"]).notes == ()
+
+
 # --- lamps -------------------------------------------------------------------------------------------------------
 
 

@@ -37,7 +37,7 @@ def compare(
     paper: PaperOption = "a4",
     force: Force = False,
 ) -> None:
-    """Compare the ways to convert: what each does to light, heat, batteries and other vehicles."""
+    """Put the ways to convert side by side, and recommend one."""
     from wiregen import pipeline
 
     with telling_errors():
@@ -118,7 +118,10 @@ def box(
     trailer: TrailerOption = None,
     json: Json = False,
 ) -> None:
-    """Judge what is printed on a relay or adapter box; what the label does not say counts at its worst."""
+    """Judge the label of a relay or adapter box.
+
+    What the label does not say counts at its worst and becomes a question to the seller.
+    """
     from wiregen import pipeline
 
     with telling_errors():

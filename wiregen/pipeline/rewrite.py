@@ -68,6 +68,7 @@ def rewrite(loaded: LoadedRig, way: Way) -> Rewritten:
     if not channels and not why_not:
         why_not.append("the vehicle socket and the trailer plugs share no circuit")
     trailers, changes = _trailers(loaded.rig, way.lamps)
+    notes += _at_24v(loaded.rig, channels)
     supply, taps, added = _supply(loaded, way, channels)
     adapter = loaded.rig.adapter.model_copy(update={"straight": False, "supply": supply, "channel": tuple(channels)})
     made_rig = changed(
@@ -111,6 +112,14 @@ def _channels(loaded: LoadedRig) -> tuple[Channel, ...]:
     wanted = {name for trailer in loaded.rig.trailer for name in _fed(trailer)}
     shared = dict.fromkeys(e.circuit for e in loaded.socket.contact if e.circuit in wanted and e.circuit in LOADABLE)
     return tuple(Channel.model_validate({"input": name, "output": name, "device": "wire"}) for name in shared)
+
+
+def _at_24v(rig: Rig, channels: list[Channel]) -> Iterator[str]:
+    """Yield what is no lamp and gets 24 V with them: the solenoid on the reverse circuit."""
+    through = any(channel.device == "wire" and "reverse" in channel.outputs for channel in channels)
+    for trailer in rig.trailer:
+        if through and trailer.lock_out is not None and trailer.voltage == "12 V":
+            yield f"{trailer.name}: the lock-out solenoid on the reverse circuit gets 24 V; it must be changed too."
 
 
 def _fed(trailer: Trailer) -> Iterator[str]:
