@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.check.case import Case, ChannelFacts, Design
@@ -42,8 +43,19 @@ def lamp_behaviour(design: Design) -> Iterator[Finding]:
         for row in case.behaviour.rows:
             if not row.fits:
                 groups.setdefault((row.lamp, frozenset(row.wanted), row.actual), []).append(row)
-        for rows in groups.values():
-            yield _behaviour_finding(design, case, rows)
+        # What one cure mends is one finding: the simplest setting is told in full, the others beside it.
+        told: dict[tuple[str, str], list[Finding]] = {}
+        for rows in sorted(groups.values(), key=lambda own: min(row.controls.weight for row in own)):
+            found = _behaviour_finding(design, case, rows)
+            told.setdefault((found.where, found.advice), []).append(found)
+        for first, *others in told.values():
+            also = "".join(f"; also {_short(one)}" for one in others)
+            yield replace(first, message=f"{first.message}{also}")
+
+
+def _short(finding: Finding) -> str:
+    """Return what is wanted and found, and when, without the lamp and its channel."""
+    return f"{finding.message.split(': ', 1)[1].rsplit('; fed by ', 1)[0]} ({finding.state})"
 
 
 @rule(
@@ -126,15 +138,22 @@ def _advice(design: Design, row: BehaviourRow, channel: ChannelFacts | None) -> 
         side = row.function.removeprefix("stop_turn_")
         return f'{cannot}Stop and turn must share this lamp: try input = "stop xor turn_{side}".'
     if row.actual != "dark" and row.wanted == frozenset({"dark"}):
-        return (
-            "The wire joins this lamp to a contact that carries something else: equal marks are not equal circuits in "
-            "these two wirings. Move it to the right contact, or use an adapter with a channel for each circuit."
-            if is_wire
-            else "It lights with the wrong control: look for swapped sides or a wrong contact."
-        )
+        return _wrong_control(row, channel)
     if is_wire:
         return "The contact that this wire comes from is not live here: find the one that is, or tap the signal."
     return "Follow the channel from the vehicle contact to this lamp and correct the circuit that differs."
+
+
+def _wrong_control(row: BehaviourRow, channel: ChannelFacts | None) -> str:
+    if row.channel == "straight lead":
+        return (
+            "The wire joins this lamp to a contact that carries something else: equal marks are not equal circuits in "
+            "these two wirings. Move it to the right contact, or use an adapter with a channel for each circuit."
+        )
+    if channel is not None and channel.device in _ONE_TO_ONE:
+        word = CIRCUITS[row.function].word
+        return f"This channel passes {channel.logic!r} on as it is: give it the vehicle's {word} circuit, or a tap on it, as input."
+    return "It lights with the wrong control: look for swapped sides or a wrong contact."
 
 
 def _brake_advice(row: BehaviourRow) -> str:

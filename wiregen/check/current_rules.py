@@ -149,37 +149,49 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
 def conductor_current(design: Design) -> Iterator[Finding]:
     """No conductor carries more than its ampacity at its insulation, ambient and bundle, at any corner."""
     for case in design.solved:
+        # Conductors of one run are one finding: the worst of them, with the others named.
+        runs: dict[object, list[tuple[float, int, float, Conductor, str]]] = {}
         for conductor in case.circuit.of(Conductor):
             value, row = case.worst(conductor.ref)
             try:
                 allowed = ampacity_a(conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle)
             except OutsideTable as reason:
-                yield Finding(
-                    rule="conductor-current",
-                    severity="warning",
-                    where=f"{conductor.ref} {conductor.size.label}",
-                    message=f"no ampacity: {reason}",
-                    trailer=case.circuit.trailer,
-                    value=value,
-                    unit="A",
-                    advice="Use a size and an insulation class that the table has.",
-                    source="S12,S14",
-                    origin=conductor.origin,
-                )
+                yield _no_ampacity(case, conductor, value, str(reason))
                 continue
             if value > allowed.amps:
-                words = f"{conductor.size.label}, {conductor.circuit.replace('_', ' ')}"
-                yield measured(
-                    case,
-                    conductor,
-                    row,
-                    rule="conductor-current",
-                    message=f"{words}, carries {show(value, 'A')}, {show(allowed.amps, 'A')} allowed",
-                    value=value,
-                    limit=allowed.amps,
-                    advice="Use a larger size, a higher temperature class, or fewer conductors in the bundle.",
-                    source=allowed.source,
-                )
+                key = (conductor.origin or conductor.ref, conductor.size.label)
+                runs.setdefault(key, []).append((value / allowed.amps, row, value, conductor, allowed.source))
+        for over in runs.values():
+            ratio, row, value, conductor, source = max(over, key=lambda one: one[0])
+            words = f"{size_words(design, conductor)}, {conductor.circuit.replace('_', ' ')}"
+            others = ", ".join(one[3].ref for one in over if one[3] is not conductor)
+            yield measured(
+                case,
+                conductor,
+                row,
+                rule="conductor-current",
+                message=f"{words}, carries {show(value, 'A')}, {show(value / ratio, 'A')} allowed"
+                f"{f'; too much also in {others}' if others else ''}",
+                value=value,
+                limit=value / ratio,
+                advice="Use a larger size, a higher temperature class, or fewer conductors in the bundle.",
+                source=source,
+            )
+
+
+def _no_ampacity(case: Case, conductor: Conductor, value: float, reason: str) -> Finding:
+    return Finding(
+        rule="conductor-current",
+        severity="warning",
+        where=f"{conductor.ref} {conductor.size.label}",
+        message=f"no ampacity: {reason}",
+        trailer=case.circuit.trailer,
+        value=value,
+        unit="A",
+        advice="Use a size and an insulation class that the table has.",
+        source="S12,S14",
+        origin=conductor.origin,
+    )
 
 
 @rule(
@@ -281,7 +293,7 @@ def _too_large(design: Design, case: Case, fuse: Fuse, thinnest: Weakest) -> Fin
         advice="Look at the conductor and state its size in a [[run]]; if it is as thin as that, use a smaller fuse."
         if is_assumed
         else "Use a smaller fuse, a larger conductor, or a second fuse where the conductor gets thinner.",
-        source=f"S2,{thinnest.source}",
+        source=",".join(dict.fromkeys(["S2", *thinnest.source.split(",")])),
         origin=fuse.origin,
     )
 

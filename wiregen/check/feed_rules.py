@@ -131,19 +131,20 @@ def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, 
         return  # fuse-load speaks of it
     if feed.own_load_a is None:
         if value > _MATTERS * fuse.rating_a:
-            yield measured(
-                case,
-                fuse,
-                row,
+            yield Finding(
                 rule="vehicle-fuse-share",
                 severity="notice",
+                where=f"{fuse.ref} {fuse.title}",
                 message=f"the trailer takes {show(value, 'A')} of it; the vehicle's own lamps on it may take no more "
                 f"than {show(for_long - value, 'A')}",
+                state=case.study.points[row].words,
+                trailer=case.circuit.trailer,
                 value=value,
-                limit=for_long,
+                unit="A",
                 advice="Add up what the vehicle's own lamps on this fuse take and state it as own_load under its "
                 "[[vehicle.feed]].",
                 source=PRACTICE,
+                origin=fuse.origin,
             )
         return
     total = value + feed.own_load_a

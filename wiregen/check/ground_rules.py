@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -74,7 +75,7 @@ def ground_return(design: Design) -> Iterator[Finding]:
 def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
     allowed = f"{_mohm(limit)} {'is the target' if severity == 'notice' else 'allowed'}"
     splice = next(c for c in case.circuit.of(Conductor) if c.a == f"{case.outlet}:ground")
-    return measured(
+    found = measured(
         case,
         splice,
         row,
@@ -90,6 +91,8 @@ def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severi
         "and bolts clean.",
         source=source,
     )
+    # A target is no limit: how far above it one is says nothing.
+    return replace(found, margin=None) if severity == "notice" else found
 
 
 def _dimmed(case: Case, row: int, lost: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -145,8 +146,8 @@ def relay_inrush(design: Design) -> Iterator[Finding]:
                 f"{show(limit, 'A')} allowed{_kind(contact, facts, limit)}",
                 value=value,
                 limit=limit,
-                advice='State make, or rated_for = "lamp" where the label gives a lamp load; else use a larger relay '
-                f"(for aircraft a switch of {show(wanted, 'A')} nominal would be asked for, S2) or a solid-state one.",
+                advice='State make, or rated_for = "lamp" where the label gives a lamp load. Else use a solid-state '
+                f"channel, or a relay of {show(math.ceil(wanted), 'A')} or more: aircraft practice asks for that (S2).",
                 source=_INRUSH.source if limit in (contact.make_a, contact.rating_a) else _BOTH,
             )
 
