@@ -1,0 +1,115 @@
+"""The library of faults: what it holds, what each does on the demo, and that two ways to solve it agree."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.rigs import load, rig
+from wiregen import pipeline
+from wiregen.build.circuit import vehicle_signals
+from wiregen.build.fault_mixups import side_by_side
+from wiregen.catalogue.faults import CHECK_KINDS, FAULT_KINDS
+from wiregen.catalogue.sources import SUPPORT_WORDS, source
+from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.model.diagnosis import LOOKS, FaultBook
+from wiregen.pipeline.faults import fault_book
+from wiregen.solve.fault_behaviour import fault_book as solve_book
+
+BUS = Path(__file__).parents[2] / "wiregen" / "demo" / "observatory-bus.toml"
+
+
+@pytest.fixture(scope="module")
+def book() -> FaultBook:
+    return fault_book(pipeline.load(BUS), "boat trailer")
+
+
+def row(book: FaultBook, key: str) -> int:
+    return [case.key for case in book.cases].index(key)
+
+
+def look(book: FaultBook, key: str, setting: str, lamp: str) -> str:
+    place = [controls.words for controls in book.settings].index(setting)
+    column = [one.name for one in book.watched].index(lamp)
+    return LOOKS[book.looks[row(book, key), place, column]]
+
+
+def test_tables_name_their_sources():
+    """Every kind of fault and of check names sources that exist, and how well they support it."""
+    for one in (*FAULT_KINDS.values(), *CHECK_KINDS.values()):
+        assert [source(key).key for key in one.sources] == list(one.sources)
+        assert one.support in SUPPORT_WORDS
+
+
+def test_every_kind_is_used_on_the_demo(book):
+    """The demo's library holds every kind but those of parts it does not have."""
+    assert set(FAULT_KINDS) - {case.kind for case in book.cases} == {
+        "diode_open",
+        "diode_short",
+        "resistor_open",
+        "trailer_family",
+    }
+
+
+def test_keys_are_unique(book):
+    """A case has a key of its own."""
+    keys = [case.key for case in book.cases]
+    assert len(set(keys)) == len(keys)
+
+
+@pytest.mark.parametrize(
+    ("key", "setting", "lamp", "seen"),
+    [
+        ("nothing", "brake", "left stop and turn", "lit"),
+        ("nothing", "left turn", "left stop and turn", "flashes"),
+        ("E3 out", "brake", "left stop and turn", "dark"),
+        ("E1 one out", "service lights", "tail E1", "some dark"),
+        ("E3 24 V", "brake", "left stop and turn", "dim"),
+        ("K2:30-87 stuck", "all off", "left stop and turn", "lit"),
+        ("flasher lit", "left turn", "left stop and turn", "lit"),
+        ("flasher dark", "left turn", "left stop and turn", "dark"),
+        ("F8 open", "brake", "electric brakes", "dark"),
+        ("X2 5<>6 t", "left turn", "right stop and turn", "flashes"),
+        ("W18 short", "brake", "left stop and turn", "dark"),
+        ("E3=E1 filaments", "service lights", "left stop and turn", "lit"),
+    ],
+)
+def test_what_is_seen(book, key, setting, lamp, seen):
+    """Single faults show what they must, by plain reasoning on the schematic."""
+    assert look(book, key, setting, lamp) == seen
+
+
+def test_a_short_tells_its_fuse(book):
+    """A wire that touches ground blows the fuse in front of it; the story of before is kept."""
+    opened = book.opened[row(book, "W18 short")]
+    assert (opened.fuse, opened.times > 2) == ("-F5", True)
+
+
+@pytest.mark.parametrize("key", ["W24 open", "X2:1 open", "W6 open", "F3 +1 ohm", "K1 open", "S2 stuck", "E1 one out"])
+def test_batched_agrees_with_a_circuit_of_its_own(book, key):
+    """A fault solved as a low-rank change reads the same everywhere as the circuit built with it."""
+    loaded = pipeline.load(BUS)
+    cases = [book.cases[0], replace(book.cases[row(book, key)], fault=None)]
+    alone = solve_book(book.circuit, vehicle_signals(loaded), cases, book.watched, book.points)
+    assert np.abs(alone.volts_v[1] - book.volts_v[row(book, key)]).max() < 1e-6
+    assert alone.looks[1].tolist() == book.looks[row(book, key)].tolist()
+
+
+def test_neighbours_lie_side_by_side():
+    """In the flat four-way connector each contact touches the next; in a list without a face too, and it says so."""
+    flat = dict(built_in_pinouts())["sae-j1239-4"]
+    assert side_by_side(flat)[0] == [("1", "2"), ("2", "3"), ("3", "4")]
+    bare = flat.model_copy(update={"contact": tuple(c.model_copy(update={"face": None}) for c in flat.contact)})
+    assert side_by_side(bare) == (
+        [("1", "2"), ("2", "3"), ("3", "4")],
+        "neighbours by the order of the list: no face is known",
+    )
+
+
+def test_another_table_of_the_family():
+    """A vehicle wired by the STANAG table has no stop lamps behind an adapter for the US one (facts of the family)."""
+    loaded = load(rig("military-12-us", channels=["stop_turn_left > stop_turn_left"], lamps=["stop_turn_left"]))
+    found = fault_book(loaded)
+    assert look(found, "X1 as military-12-stanag", "brake", "left stop and turn") == "dark"
+    assert look(found, "X1 as military-12-stanag", "left turn", "left stop and turn") == "flashes"
