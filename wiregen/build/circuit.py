@@ -9,8 +9,10 @@ from wiregen.build.parts import REFERENCE, SOCKET, Parts
 from wiregen.build.trailer import TrailerSide
 from wiregen.build.vehicle import VehicleSide
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.errors import InputError
 from wiregen.model.circuit import Circuit
 from wiregen.model.finding import Assumption
+from wiregen.rig.auto import slots
 from wiregen.rig.loaded import LoadedRig
 
 
@@ -32,7 +34,12 @@ class Built:
 
 
 def build(loaded: LoadedRig) -> Built:
-    """Build the circuits of a rig."""
+    """Build the circuits of a rig.
+
+    Raises:
+        InputError: A size or a fuse rating is still "auto".
+    """
+    _refuse_auto(loaded)
     parts = Parts(loaded)
     supply = loaded.rig.adapter.supply
     vehicle = VehicleSide(parts, split_battery=bool(supply and supply.kind == "centre_tap"))
@@ -64,7 +71,16 @@ def build(loaded: LoadedRig) -> Built:
                 shells={SOCKET: parts.shells[SOCKET], side.outlet: parts.shells[side.outlet]},
             )
         )
-    return Built(tuple(circuits), tuple(channels), parts.assumed.listed(), missing_feed)
+    return Built(tuple(circuits), tuple(channels), (*loaded.chosen, *parts.assumed.listed()), missing_feed)
+
+
+def _refuse_auto(loaded: LoadedRig) -> None:
+    left = [slot.path for slot in slots(loaded.rig) if slot.is_auto]
+    if left:
+        places = [
+            f"{'.'.join(map(str, path))}{f' ({place})' if (place := loaded.origin(path)) else ''}" for path in left
+        ]
+        raise InputError(f'a value is still "auto" and must be chosen first: {", ".join(places)}')
 
 
 def _straight(vehicle: VehicleSide) -> tuple[dict[str, str], dict[str, str]]:

@@ -30,6 +30,7 @@ from wiregen.quantity import SAE_AREA_MM2, ConductorSize, Series, parse_size
 
 __all__ = [
     "AWG_STRANDED_FACTOR",
+    "COPPER_KG_PER_M_MM2",
     "COPPER_OHM_MM2_PER_M",
     "COPPER_ZERO_C",
     "METRIC_SOLID_FACTOR",
@@ -52,6 +53,8 @@ __all__ = [
 
 #: Annealed copper at 20 °C, ohm·mm²/m: the IACS value 1/58 (IEC 60028, from memory; S1 agrees to 0.04 %).
 COPPER_OHM_MM2_PER_M: Final = 1 / 58
+#: Annealed copper, 8.89 g/cm³, as the mass of one metre of one mm², kg (IEC 60028, from memory).
+COPPER_KG_PER_M_MM2: Final = 8.89e-3
 #: Below zero by this much the linear law would make the resistance vanish, °C (S2).
 COPPER_ZERO_C: Final = 234.5
 #: Stranded over solid resistance of one AWG size (S5: 7.95/7.77, 4.99/4.89, 3.14/3.07, 1.98/1.93, 1.24/1.21).

@@ -11,7 +11,18 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import choose, known, packet_, papers, proof, record, revise, shorts, start  # noqa: F401 - importing them adds their commands
+from wiregen.cli import (  # noqa: F401 - importing them adds their commands
+    choose,
+    decide,
+    known,
+    packet_,
+    papers,
+    proof,
+    record,
+    revise,
+    shorts,
+    start,
+)
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
@@ -22,6 +33,7 @@ _ORDER = (
     "new",
     "check",
     "explain",
+    "size",
     "compare",
     "box",
     "chart",

@@ -19,7 +19,19 @@ from wiregen.pipeline.records import judge, read_form, record_path, records, row
 from wiregen.pipeline.results import chart, chart_scenes, check, draw, explain, rules
 from wiregen.pipeline.revisions import diff, marked_chart
 from wiregen.pipeline.short_circuits import shorts
-from wiregen.pipeline.steps import behaviour, build, fault_study, load, load_text, new_rig, schema, short_study, study
+from wiregen.pipeline.sizing import size, sized, write_sizes
+from wiregen.pipeline.steps import (
+    behaviour,
+    build,
+    fault_study,
+    load,
+    load_text,
+    new_rig,
+    read,
+    schema,
+    short_study,
+    study,
+)
 
 __all__ = [
     "behaviour",
@@ -44,6 +56,7 @@ __all__ = [
     "netlists",
     "new_rig",
     "packet",
+    "read",
     "read_form",
     "readings",
     "record_path",
@@ -54,6 +67,9 @@ __all__ = [
     "sheet_rows",
     "short_study",
     "shorts",
+    "size",
+    "sized",
     "study",
     "together",
+    "write_sizes",
 ]

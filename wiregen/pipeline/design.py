@@ -13,8 +13,14 @@ if TYPE_CHECKING:
     from wiregen.rig.records import Rules
 
 
-def design_of(loaded: LoadedRig, built: Built) -> Design:
-    """Gather what the rules look at."""
+def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design:
+    """Gather what the rules look at.
+
+    Args:
+        loaded: The rig.
+        built: Its circuits.
+        faults: Whether to solve every state with every single fault too, which takes most of the time.
+    """
     from wiregen.build.facts import (
         channel_facts,
         feed_facts,
@@ -34,7 +40,7 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
         studies,
         behaviour(loaded, built),
         loaded.plugs,
-        fault_study(loaded, built),
+        fault_study(loaded, built) if faults else (None,) * len(built.circuits),
         short_study(built, studies),
         strict=True,
     )
@@ -42,8 +48,8 @@ def design_of(loaded: LoadedRig, built: Built) -> Design:
     supply = rig.adapter.supply
     return Design(
         cases=tuple(
-            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faults, shorts)
-            for index, (circuit, solved, table, plug, faults, shorts) in enumerate(cases)
+            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faulty, shorts)
+            for index, (circuit, solved, table, plug, faulty, shorts) in enumerate(cases)
         ),
         channels=tuple(ChannelFacts(**facts) for facts in channel_facts(loaded, built)),
         taps=tuple(

@@ -17,7 +17,18 @@ if TYPE_CHECKING:
 
 
 def load(path: Path | str) -> LoadedRig:
-    """Read a rig file with the pinouts it names.
+    """Read a rig file with the pinouts it names; a value is chosen for each "auto" and listed with the assumptions.
+
+    Raises:
+        InputError: With every misfit, each with its place; or no value for an "auto" keeps the rules.
+    """
+    from wiregen.pipeline.sizing import sized
+
+    return sized(read(path))
+
+
+def read(path: Path | str) -> LoadedRig:
+    """Read a rig file as it is, with "auto" in the places where it stands: ``size`` wants it so.
 
     Raises:
         InputError: With every misfit, each with its place.
@@ -34,8 +45,9 @@ def load_text(text: str, *, beside: Path | None = None, name: str = "rig.toml") 
         InputError: As ``load``.
     """
     from wiregen.load.rig_file import load_rig_text
+    from wiregen.pipeline.sizing import sized
 
-    return load_rig_text(text, beside, name)
+    return sized(load_rig_text(text, beside, name))
 
 
 def schema(*, pinout: bool = False) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 
 from wiregen.catalogue.connector import Connector
+from wiregen.model.finding import Assumption
 from wiregen.model.origin import Origin
 from wiregen.rig.records import Rig
 
@@ -29,6 +30,7 @@ class LoadedRig:
         digest: Twelve hexadecimal digits over the rig file and the pinouts.
         path: The file, or None for a rig made in a program.
         origin: Gives the place of a key path such as ``("trailer", 0, "lamp", 2)``, or None where it has none.
+        chosen: What was put in the place of each "auto", to be listed with the assumptions.
     """
 
     rig: Rig
@@ -37,3 +39,4 @@ class LoadedRig:
     digest: str
     path: FilePath | None = None
     origin: Callable[[KeyPath], Origin | None] = field(default=_nowhere)
+    chosen: tuple[Assumption, ...] = ()

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from wiregen.catalogue.connector import CircuitName, ColourCode, Record
+from wiregen.rig.auto import FuseAmps, SizeOrAuto
 from wiregen.rig.values import (
     AmpHours,
     Amps,
@@ -59,13 +60,13 @@ class Feed(Record):
 
     circuits: tuple[CircuitName, ...] = Field(min_length=1)
     """Circuits behind this fuse."""
-    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Rating of the fuse or breaker. Left out: no fuse is counted, and the check says so."""
-    own_load: WattsOrAmps | None = None
-    """What the vehicle's own lamps and devices on this fuse take together. Left out: not known."""
     breaker: Breaker | None = None
     """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
     been off, type III by hand."""
+    own_load: WattsOrAmps | None = None
+    """What the vehicle's own lamps and devices on this fuse take together. Left out: not known."""
 
 
 class Habit(Record):
@@ -83,7 +84,7 @@ class Tap(Record):
     """Name to use in [adapter]."""
     live: Logic
     """When it is live: 'always' for a feed from the battery, 'brake' for the brake switch."""
-    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at the source."""
     breaker: Breaker | None = None
     """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
@@ -158,7 +159,7 @@ class Supply(Record):
     """Share of the continuous current that is lost with every kelvin above derate_from."""
     equaliser_a: Amps | None = Field(default=None, alias="equaliser")
     """Centre tap: rating of a battery equaliser that feeds the lower battery from the pair. Left out: there is none."""
-    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse between the supply and the 12 V bus."""
     breaker: Breaker | None = None
     """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
@@ -178,7 +179,7 @@ class Channel(Record):
     output: CircuitName | tuple[CircuitName, ...]
     """Circuit or circuits it feeds at the trailer connectors."""
     device: Device = "relay"
-    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse of this channel on the 12 V side."""
     breaker: Breaker | None = None
     """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
@@ -291,7 +292,7 @@ class TrailerBattery(Record):
     """Internal resistance."""
     feed: Literal["direct", "diode"] = "direct"
     """What stands between the contact and the battery: nothing, or a blocking diode that lets no current back."""
-    fuse_a: Amps | None = Field(default=None, alias="fuse")
+    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at its plus terminal. Left out: no fuse is counted."""
     branch_m: Metres | None = Field(default=None, alias="branch")
     """Length of its own wires from the splice at the end of the trailer cable."""
@@ -333,7 +334,10 @@ class Run(Record):
     circuits: tuple[str, ...] = ()
     """Only for these circuits or taps; without it, for every conductor on the stretch."""
     length_m: Metres | None = Field(default=None, alias="length")
-    size: Size | None = None
+    size: SizeOrAuto | None = None
+    """Cross-section; "auto" has it chosen: the least copper that keeps every rule of the check."""
+    largest: Size | None = None
+    """With size = "auto": the largest conductor that contacts and cable glands take."""
     colour: ColourCode | None = None
     insulation_c: Celsius | None = Field(default=None, alias="insulation")
     """Temperature class of the insulation."""
