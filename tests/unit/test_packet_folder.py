@@ -63,6 +63,15 @@ def test_files_of_somebody_else_are_never_touched(tmp_path, force):
     assert held(tmp_path / "out") == {**filled(a="x"), "my notes.txt": b"mine"}
 
 
+def test_a_filled_in_form_is_not_lost(tmp_path):
+    """A file of the packet that somebody has written into is refused by name, even with force."""
+    write_folder(filled(a="x"), tmp_path / "out")
+    (tmp_path / "out" / "tables" / "one.csv").write_text("1, 12.6")
+    with pytest.raises(InputError, match=r"one\.csv has been changed since it was written"):
+        write_folder(filled(a="z"), tmp_path / "out", force=True)
+    assert (tmp_path / "out" / "tables" / "one.csv").read_text() == "1, 12.6"
+
+
 @pytest.mark.parametrize("content", ["", "{}", '{"files": [1]}', "\x00", '{"files": [{"name": "a.txt"}]}'])
 def test_a_folder_that_is_no_packet_is_refused(tmp_path, content):
     """A home folder is not emptied because of --force, nor with a list of contents that does not fit."""
@@ -136,3 +145,18 @@ def test_a_file_in_the_way_is_told(tmp_path):
         write_folder(filled(a="x"), tmp_path / "out")
     with pytest.raises(InputError, match="out is not a folder"):
         write_folder(filled(a="x"), tmp_path / "out" / "deeper")
+
+
+def test_a_folder_that_is_no_packet_is_not_even_read(tmp_path, monkeypatch):
+    """Given a home folder by mistake, nothing in it is opened or listed to the end."""
+    (tmp_path / "out" / "deep").mkdir(parents=True)
+    (tmp_path / "out" / "deep" / "letter.txt").write_text("dear")
+
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError
+
+    for name in ("read_bytes", "read_text", "rglob"):
+        monkeypatch.setattr(Path, name, never)
+    monkeypatch.setattr(os, "walk", never)
+    with pytest.raises(InputError, match="holds no packet"):
+        write_folder(filled(a="x"), tmp_path / "out", force=True)

@@ -1,8 +1,8 @@
 """Write a whole folder at once: complete or not at all, and never over something that is not an earlier one.
 
 Everything is written to a temporary folder beside the wanted one and moved in when it is complete. A folder that is
-there already is replaced only when told to, and only when all that is in it came from here: its list of contents says
-what that is. Whatever else lies in it stays, and the new folder is not written.
+there already is replaced only when told to, and only when all that is in it came from here and is as it was written:
+its list of contents says what that is. Whatever else lies in it stays, and the new folder is not written.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping
+from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
@@ -21,14 +22,13 @@ from wiregen.errors import InputError, Problem
 #: The list of contents inside the folder.
 MANIFEST: Final = "packet.json"
 _MOST_NAMED: Final = 10
+#: A list of contents is far smaller, bytes.
+_LARGEST_LIST: Final = 4_000_000
 
 
 def manifest(files: Mapping[str, bytes], head: Mapping[str, Any]) -> dict[str, Any]:
     """Return the list of contents: ``head``, and name, size and SHA-256 of every file."""
-    listed = [
-        {"name": name, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
-        for name, data in sorted(files.items())
-    ]
+    listed = [{"name": name, "bytes": len(data), "sha256": _sum(data)} for name, data in sorted(files.items())]
     return {**head, "files": listed}
 
 
@@ -50,12 +50,14 @@ def write_folder(files: Mapping[str, bytes], folder: Path, *, force: bool = Fals
         _check_name(name)
     folder = Path(os.path.abspath(folder))  # noqa: PTH100 - resolve() would follow a link that is to be refused
     _refuse_obstacles(folder)
-    if folder.is_dir():
-        held = _held(folder)
-        if held == dict(files):
-            return False
-        _refuse_foreign(folder, held, force=force)
     try:
+        if folder.is_dir() and any(folder.iterdir()):
+            if _holds(folder, files):
+                return False
+            if not force:
+                raise InputError(
+                    f"{folder} exists and holds another packet; use --force to replace it, or another name"
+                )
         folder.parent.mkdir(parents=True, exist_ok=True)
         made = Path(tempfile.mkdtemp(dir=folder.parent, prefix=f".{folder.name[:40]}."))
     except OSError as error:
@@ -68,6 +70,10 @@ def write_folder(files: Mapping[str, bytes], folder: Path, *, force: bool = Fals
     finally:
         shutil.rmtree(made, ignore_errors=True)
     return True
+
+
+def _sum(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
 
 
 def _check_name(name: str) -> None:
@@ -88,47 +94,56 @@ def _refuse_obstacles(folder: Path) -> None:
         raise InputError(f"{blocked} is not a folder, so {folder} cannot be written")
 
 
-def _held(folder: Path) -> dict[str, bytes]:
-    """Return what a folder holds, by name; a link counts as what it is, not as what it leads to."""
-    held: dict[str, bytes] = {}
-    for path in sorted(folder.rglob("*")):
-        name = path.relative_to(folder).as_posix()
-        if path.is_symlink() or not (path.is_dir() or path.is_file()):
-            held[name] = b"\0not a file"
-        elif path.is_file():
-            held[name] = path.read_bytes()
-    return held
+def _holds(folder: Path, files: Mapping[str, bytes]) -> bool:
+    """Return whether an earlier packet in a folder is the very same.
 
-
-def _refuse_foreign(folder: Path, held: Mapping[str, bytes], *, force: bool) -> None:
-    """Refuse to touch a folder that is not an earlier packet, or that has grown.
+    Nothing is walked or read before the list of contents says that the folder is ours: it may be somebody's home.
 
     Raises:
-        InputError: Naming what is in the way.
+        InputError: The folder is no packet, holds more than one, or one that was changed; what is in the way is named.
     """
-    if not held:
-        return
-    ours = _listed(held)
+    ours = _listed(folder)
     if ours is None:
         raise InputError(f"{folder} exists and holds no packet; give the name of a new folder")
-    foreign = [name for name in held if name not in ours]
+    foreign = [*islice(_foreign(folder, ours), _MOST_NAMED + 1)]
     if foreign:
-        more = len(foreign) - _MOST_NAMED
-        problems = [
-            Problem(f"{folder / name} is not of the packet; move it away first") for name in foreign[:_MOST_NAMED]
-        ]
-        raise InputError([*problems, *([Problem(f"and {more} more")] if more > 0 else [])])
-    if not force:
-        raise InputError(f"{folder} exists and holds another packet; use --force to replace it, or another name")
+        problems = [Problem(f"{path} is not of the packet; move it away first") for path in foreign[:_MOST_NAMED]]
+        raise InputError([*problems, *([Problem("and more")] if len(foreign) > _MOST_NAMED else [])])
+    held = {name: (folder / name).read_bytes() for name in ours if (folder / name).is_file()}
+    if held == dict(files):
+        return True
+    # A form that somebody has filled in lies under a name of ours and is not ours any more.
+    changed = [name for name, data in held.items() if name != MANIFEST and _sum(data) != ours[name]]
+    if changed:
+        told = "has been changed since it was written; move it away first"
+        raise InputError([Problem(f"{folder / name} {told}") for name in sorted(changed)[:_MOST_NAMED]])
+    return False
 
 
-def _listed(held: Mapping[str, bytes]) -> set[str] | None:
-    """Return the names that the list of contents in a folder gives, itself among them; None where there is none."""
+def _listed(folder: Path) -> dict[str, str] | None:
+    """Return the sums in a folder's list of contents by name, itself among them; None where there is no such list."""
+    path = folder / MANIFEST
     try:
-        listed = json.loads(held[MANIFEST])
-        return {str(entry["name"]) for entry in listed["files"]} | {MANIFEST}
-    except (KeyError, TypeError, ValueError):
+        if path.is_symlink() or path.stat().st_size > _LARGEST_LIST:
+            return None
+        entries = json.loads(path.read_bytes())["files"]
+        return {str(entry["name"]): str(entry["sha256"]) for entry in entries} | {MANIFEST: ""}
+    except (OSError, KeyError, TypeError, ValueError):
         return None
+
+
+def _foreign(folder: Path, ours: Collection[str]) -> Iterator[Path]:
+    """Yield what is in a folder and not in its list; a link is nobody's file, whatever it leads to."""
+    inside = {parent.as_posix() for name in ours for parent in PurePosixPath(name).parents}
+    for root, folders, names in os.walk(folder):
+        here = Path(root)
+        for name in sorted((*folders, *names)):
+            path = here / name
+            short = path.relative_to(folder).as_posix()
+            known = short in (inside if name in folders else ours)
+            if not known or path.is_symlink():
+                yield path
+        folders[:] = [name for name in folders if (here / name).relative_to(folder).as_posix() in inside]
 
 
 def _fill(made: Path, files: Mapping[str, bytes]) -> None:
