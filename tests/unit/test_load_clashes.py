@@ -169,3 +169,11 @@ def test_an_unknown_key_gets_the_nearest_one(old, new, path, hint):
     found = {one.path: one for one in problems(text)}
     assert f"did you mean {hint!r}?" in found[path].message
     assert path.rpartition(".")[2] in marked(found[path])
+
+
+def test_an_own_load_without_its_fuse_is_refused():
+    """What the vehicle's own lamps take is held against a fuse: without its rating it says nothing."""
+    feed = {"circuits": ["tail"], "own_load": "3 A"}
+    found = {one.path: one.message for one in problems(rig(vehicle={"feed": [feed]}))}
+    assert found == {"vehicle.feed.0.own_load": "it says nothing without the fuse it hangs on"}
+    assert load(rig(vehicle={"feed": [{**feed, "fuse": "10 A"}]})).rig.vehicle.feed[0].own_load is not None

@@ -152,7 +152,10 @@ def _wrong_control(row: BehaviourRow, channel: ChannelFacts | None) -> str:
         )
     if channel is not None and channel.device in _ONE_TO_ONE:
         word = CIRCUITS[row.function].word
-        return f"This channel passes {channel.logic!r} on as it is: give it the vehicle's {word} circuit, or a tap on it, as input."
+        return (
+            f"This channel passes {channel.logic!r} on as it is: give it the vehicle's {word} circuit, or a tap on it, "
+            "as input."
+        )
     return "It lights with the wrong control: look for swapped sides or a wrong contact."
 
 

@@ -158,6 +158,9 @@ class _Checker(TrailerChecker):
             for k, circuit in enumerate(feed.circuits)
         ]
         yield from self.twice(feeds, "feed of circuit")
+        for index, feed in enumerate(vehicle.feed):
+            if feed.own_load is not None and feed.fuse_a is None:
+                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "feed", index, "own_load")
         habits = [(habit.circuit, ("vehicle", "habit", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
         yield from self.twice(habits, "habit of circuit")
         for index, tap in enumerate(vehicle.tap):

@@ -249,6 +249,7 @@ def write_trailer(toml: TomlText, trailer: DraftTrailer, *, first: bool) -> None
     toml.key("name", answers.name)
     toml.key("plug", answers.plug)
     _choose(toml, answers.choices)
+    _dimensions(toml, trailer)
     for line in trailer.lines:
         toml.table("[[trailer.lamp]]", _lamp_note(trailer, line))
         toml.key("function", line.function)
@@ -267,6 +268,18 @@ def write_trailer(toml: TomlText, trailer: DraftTrailer, *, first: bool) -> None
         toml.key("breakaway", True, "once you have pulled the pin and felt the brakes hold", off=True)
         ohm = show(default("brake_magnet_ohm").value, "ohm")
         toml.key("magnet_resistance", ohm, "the value taken now; measure one magnet", off=True)
+
+
+#: Examples of width and length, (narrow, wide), by whose practice the trailer is lit.
+_WIDTHS: Final = {True: ("72 in", "84 in"), False: ("1.8 m", "2.3 m")}
+_LENGTH: Final = {True: "20 ft", False: "5.5 m"}
+
+
+def _dimensions(toml: TomlText, trailer: DraftTrailer) -> None:
+    """Write width and length as examples that are switched off."""
+    us = is_us_practice(trailer.plug)
+    toml.key("width", _WIDTHS[us][trailer.answers.wide], "they decide which lamps it must have: measure", off=True)
+    toml.key("length", _LENGTH[us], "with the drawbar", off=True)
 
 
 def _lamp_note(trailer: DraftTrailer, line: LampLine) -> str:
