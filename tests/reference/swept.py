@@ -69,7 +69,7 @@ def sweep_points(
 def consumers_v(sweep: Sweep, points: Points) -> np.ndarray:
     """Return voltages across lamps, then loads, V, shape (points, consumers)."""
     lamps = points.port_v[: len(sweep.circuit.of(Lamp))].T
-    return np.concatenate([lamps, sweep.watched_v(points)[:, len(sweep.circuit.of(Coil)) :]], axis=1)
+    return np.concatenate([lamps, points.watched_v[len(sweep.circuit.of(Coil)) :].T], axis=1)
 
 
 def _swept(

@@ -8,7 +8,7 @@ from typing import Literal
 #: ``open``: no current passes. ``resistance``: so much more resistance in series. ``short``: a terminal lies on ground
 #: through a small resistance. ``burnt``: lamps of an entry are out. ``stuck_on`` and ``stuck_off``: a switch, relay
 #: contact or converter that no longer follows.
-FaultKind = Literal["open", "resistance", "short", "burnt", "stuck_on", "stuck_off"]
+FaultKind = Literal["open", "resistance", "short", "shorted", "burnt", "stuck_on", "stuck_off"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Faults as changes of the network: of one conductance, of a toggle, or of the share of lamps that burn."""
+"""Faults as changes of the network: of one branch, of a toggle, or of the share of lamps and diodes that is there."""
 
 from __future__ import annotations
 
@@ -6,104 +6,149 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wiregen.model.circuit import Circuit, Coil, Converter, Lamp, RelayContact, Resistive, Switch
+from wiregen.model.circuit import (
+    Battery,
+    Circuit,
+    Coil,
+    Converter,
+    Diode,
+    Element,
+    Lamp,
+    Load,
+    RelayContact,
+    Resistive,
+    Switch,
+    ends,
+)
 from wiregen.model.fault import Fault
-from wiregen.solve.devices import Array, Indices
-from wiregen.solve.network import Flags
+from wiregen.solve.devices import Indices
+from wiregen.solve.network import Flags, Network
 
 
 class Changes:
     """What each fault does at each corner.
 
+    Args:
+        circuits: The circuit at each corner.
+        faults: The faults.
+        grounds: Ground terminal by zone, for shorts.
+
     Attributes:
-        sites: Pairs of terminals at which some fault changes a conductance.
-        site: Site of each fault.
-        burns: Whether a fault takes lamps out, by fault.
-        share: Share of each lamp entry that still burns, shape (lamps, faults).
+        shorts: Pairs of terminals that some fault joins.
+        branch: Row of the branch that a fault changes, by fault; -1 for none.
+        now_s: Its conductance with the fault, while it conducts at all, S, shape (faults, corners).
+        share: Share of each lamp and diode that is there, shape (lamps and diodes, faults).
+        is_share: Whether a fault takes lamps or diodes away, by fault.
         dead_coil: Number of the coil that a fault opens, by fault; -1 for none.
     """
 
     def __init__(self, circuits: Sequence[Circuit], faults: Sequence[Fault], grounds: dict[str, str]) -> None:
         circuit = circuits[0]
-        pairs = [self._pair(circuit, fault, grounds) for fault in faults]
-        number = {pair: place for place, pair in enumerate(dict.fromkeys(pairs))}
-        self.sites = tuple(number)
-        self.site = np.array([number[pair] for pair in pairs], dtype=np.intp)
+        self.faults = tuple(faults)
+        self._circuits = circuits
+        self._places = [
+            (circuit.by_ref[fault.ref].b, grounds.get(circuit.by_ref[fault.ref].zone, circuit.reference))
+            if fault.kind == "short"
+            else None
+            for fault in faults
+        ]
+        self.shorts = tuple(dict.fromkeys(place for place in self._places if place is not None))
         toggles = [*circuit.of(Switch), *circuit.of(RelayContact), *circuit.of(Converter)]
-        self._toggle = {element.ref: place for place, element in enumerate(toggles)}
-        count, lamps = len(faults), circuit.of(Lamp)
-        self._open_s = np.zeros((len(circuits), count))
-        self._closed_s = np.zeros((len(circuits), count))
-        self._gated = np.full(count, -1, dtype=np.intp)
-        self._stuck = np.full(count, -1, dtype=np.intp)
-        self._stuck_on = np.zeros(count, dtype=bool)
-        self.burns = np.array([fault.kind == "burnt" for fault in faults], dtype=bool)
-        self.share = np.ones((len(lamps), count))
-        coil_row = {coil.ref: row for row, coil in enumerate(circuit.of(Coil))}
-        self.dead_coil = np.array(
-            [coil_row.get(fault.ref, -1) if fault.kind == "open" else -1 for fault in faults], dtype=np.intp
-        )
-        lamp_row = {lamp.ref: row for row, lamp in enumerate(lamps)}
+        toggle = {element.ref: place for place, element in enumerate(toggles)}
+        held = [toggle.get(f.ref, -1) if f.kind in ("open", "stuck_on", "stuck_off") else -1 for f in faults]
+        # A toggle that no longer follows is a setting of its own; nothing else changes.
+        self._stuck = np.array(held, dtype=np.intp)
+        self._stuck_on = np.array([fault.kind == "stuck_on" for fault in faults], dtype=bool)
+        coil = {element.ref: row for row, element in enumerate(circuit.of(Coil))}
+        self.dead_coil = np.array([coil.get(f.ref, -1) if f.kind == "open" else -1 for f in faults], dtype=np.intp)
+        vanishing: list[Element] = [*circuit.of(Lamp), *circuit.of(Diode)]
+        row = {element.ref: number for number, element in enumerate(vanishing)}
+        self.share = np.ones((len(vanishing), len(faults)))
         for place, fault in enumerate(faults):
-            if fault.kind == "burnt":
-                # The network keeps the lamp at its rated resistance; the excess current takes it away again.
-                self.share[lamp_row[fault.ref], place] = 1 - fault.share
-            else:
-                self._note(place, fault, circuits)
+            if fault.ref in row and fault.kind in ("burnt", "open"):
+                self.share[row[fault.ref], place] = 1 - fault.share
+        self.is_share = (self.share != 1).any(axis=0)
 
-    @staticmethod
-    def _pair(circuit: Circuit, fault: Fault, grounds: dict[str, str]) -> tuple[str, str]:
-        element = circuit.by_ref[fault.ref]
-        if fault.kind == "short":
-            return element.b, grounds.get(element.zone, circuit.reference)
-        return element.a, element.b
-
-    def _note(self, place: int, fault: Fault, circuits: Sequence[Circuit]) -> None:
-        toggle = self._toggle.get(fault.ref, -1)
-        if toggle >= 0 and fault.kind in ("open", "stuck_on", "stuck_off"):
-            # A toggle that no longer follows is a topology of its own: it may join an island, or part one.
-            self._stuck[place], self._stuck_on[place] = toggle, fault.kind == "stuck_on"
-            return
-        self._gated[place] = toggle if fault.kind != "short" else -1
-        for row, circuit in enumerate(circuits):
-            element = circuit.by_ref[fault.ref]
-            if not isinstance(element, Resistive):
-                continue
-            was = 1 / element.resistance_ohm
-            if fault.kind == "short":
-                self._open_s[row, place] = self._closed_s[row, place] = 1 / fault.ohm
-            else:
-                now = 0.0 if fault.kind == "open" else 1 / (element.resistance_ohm + fault.ohm)
-                self._closed_s[row, place] = now - was
-
-    def delta_s(self, corner: Indices, fault: Indices, flags: Flags) -> Array:
-        """Return the change of conductance of points, S.
-
-        Args:
-            corner: Corner of each point.
-            fault: Fault of each point, none below zero.
-            flags: Toggles of each point, shape (points, toggles).
-        """
-        gated = self._gated[fault]
-        closed = np.where(gated >= 0, flags[np.arange(len(fault)), np.maximum(gated, 0)] if flags.size else True, True)
-        return np.where(closed, self._closed_s[corner, fault], self._open_s[corner, fault])
+    def enter(self, net: Network) -> None:
+        """Look up the branches of a network that was made with ``shorts``."""
+        count = len(self.faults)
+        first_short = len(net.pairs) - len(self.shorts)
+        self.branch = np.full(count, -1, dtype=np.intp)
+        self.now_s = np.zeros((count, len(self._circuits)))
+        for number, (fault, place) in enumerate(zip(self.faults, self._places, strict=True)):
+            if place is not None:
+                self.branch[number] = first_short + self.shorts.index(place)
+                self.now_s[number] = 1 / fault.ohm
+            elif self._stuck[number] < 0 and fault.kind in ("open", "resistance", "shorted"):
+                self.branch[number] = net.branch.get(fault.ref, -1)
+                self.now_s[number] = [_faulty_s(circuit.by_ref[fault.ref], fault) for circuit in self._circuits]
 
     def hold_open(self, fault: Indices, pulled: Flags) -> None:
         """Take out of ``pulled``, shape (points, coils), the coils that faults open: there is voltage, but no pull."""
-        if not len(self.dead_coil):
-            return
-        dead = np.where(fault >= 0, self.dead_coil[np.maximum(fault, 0)], -1)
-        rows = np.flatnonzero(dead >= 0)
-        pulled[rows, dead[rows]] = False
+        self._hold(self.dead_coil, fault, pulled, False)
 
-    def sticks(self, fault: Indices, flags: Flags) -> Flags:
-        """Return the toggles with the ones that a fault holds; ``fault`` may be -1 for none."""
-        if not len(self._stuck):
-            return flags
-        stuck = np.where(fault >= 0, self._stuck[np.maximum(fault, 0)], -1)
-        rows = np.flatnonzero(stuck >= 0)
-        if not len(rows):
-            return flags
-        held = flags.copy()
-        held[rows, stuck[rows]] = self._stuck_on[fault[rows]]
-        return held
+    def hold(self, fault: Indices, flags: Flags) -> None:
+        """Set the toggles of ``flags``, shape (points, toggles), that faults hold; ``fault`` may be -1 for none."""
+        self._hold(self._stuck, fault, flags, None)
+
+    def _hold(self, column: Indices, fault: Indices, flags: Flags, value: bool | None) -> None:
+        if not (column >= 0).any():
+            return
+        held = np.where(fault >= 0, column[fault], -1)
+        rows = np.flatnonzero(held >= 0)
+        flags[rows, held[rows]] = self._stuck_on[fault[rows]] if value is None else value
+
+    def alike(self) -> tuple[Indices, Indices]:
+        """Return one fault of each kind that lamps and relays can tell apart, and for each fault which of them it is.
+
+        Parts in one row, without a branch between them, carry one current: it does not matter which of them is open or
+        has so much more resistance.
+        """
+        circuit = self._circuits[0]
+        chain = chains(circuit)
+        keys: dict[object, int] = {}
+        first: list[int] = []
+        which = np.zeros(len(self.faults), dtype=np.intp)
+        for number, fault in enumerate(self.faults):
+            key: object = number
+            if fault.ref in chain:
+                if fault.kind in ("open", "stuck_off"):
+                    key = chain[fault.ref], "open"
+                elif fault.kind == "resistance":
+                    key = chain[fault.ref], fault.ohm
+            if key not in keys:
+                keys[key] = len(first)
+                first.append(number)
+            which[number] = keys[key]
+        return np.array(first, dtype=np.intp), which
+
+
+def chains(circuit: Circuit) -> dict[str, str]:
+    """Return for each part in a row of resistances the ref of the first of them.
+
+    Coils and loads are left out, because the voltage across them is asked for: it is not the same whether they or
+    their feed is open. So are parts that lead from a terminal to itself.
+    """
+    touching: dict[str, list[Element]] = {}
+    for element in circuit.elements:
+        for end in ends(element):
+            touching.setdefault(end, []).append(element)
+    member = {
+        e.ref: e.ref
+        for e in circuit.elements
+        if isinstance(e, Resistive) and not isinstance(e, Coil | Load) and e.a != e.b
+    }
+    for terminal, parts in touching.items():
+        if len(parts) == 2 and terminal != circuit.reference and all(part.ref in member for part in parts):
+            old, new = sorted((member[parts[0].ref], member[parts[1].ref]))
+            member = {ref: old if first == new else first for ref, first in member.items()}
+    return member
+
+
+def _faulty_s(element: Element, fault: Fault) -> float:
+    """Return the conductance of a part's linear branch with a fault, while it conducts at all, S."""
+    if fault.kind == "open":
+        return 0.0
+    if fault.kind == "shorted":
+        return 1 / fault.ohm
+    return 1 / (element.resistance_ohm + fault.ohm) if isinstance(element, Resistive | Battery) else 0.0

@@ -13,43 +13,75 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.model.circuit import Coil, Converter
+from wiregen.solve.devices import Indices
 
 Flags = npt.NDArray[np.bool_]
 
 
-class History:
-    """The patterns of coils and converters of one point, round by round.
+class Histories:
+    """The patterns of coils and converters of many points, round by round.
 
     Args:
         elements: Coils, then converters, in the order of a pattern.
+        points: How many points there are.
     """
 
-    def __init__(self, elements: Sequence[Coil | Converter]) -> None:
+    def __init__(self, elements: Sequence[Coil | Converter], points: int) -> None:
         self._elements = elements
-        self._patterns: list[Flags] = []
-        self._seen: dict[bytes, int] = {}
+        self._points = points
+        self._rounds: list[Flags] = []
+        self._noted: list[Flags] = []
+        self._words: dict[bytes, str] = {}
 
-    def repeats(self, pattern: Flags) -> str:
-        """Note the next pattern; return the cycle in words when it was there before, else an empty text."""
-        key = pattern.tobytes()
-        if key in self._seen:
-            return self._words([*self._patterns[self._seen[key] :], pattern])
-        self._seen[key] = len(self._patterns)
-        self._patterns.append(pattern)
-        return ""
+    def repeats(self, points: Indices, patterns: Flags) -> dict[int, str]:
+        """Note the next pattern of some points.
 
-    def _words(self, cycle: Sequence[Flags]) -> str:
-        steps = [self._step(before, after) for before, after in pairwise(cycle)]
-        # A cycle has no first step; people start with what comes in.
-        first = next((number for number, step in enumerate(steps) if step.endswith((" in", " on"))), 0)
-        return f"never comes to rest: {', then '.join([*steps[first:], *steps[:first]])}, and so on"
+        Args:
+            points: The points.
+            patterns: Their patterns, shape (points, elements).
 
-    def _step(self, before: Flags, after: Flags) -> str:
-        done: dict[str, list[str]] = {}
-        for element, was, now in zip(self._elements, before, after, strict=True):
-            if was != now:
-                done.setdefault(_verb(element, now=bool(now)), []).append(element.ref)
-        return ", ".join(f"{' and '.join(refs)} {verb}" for verb, refs in done.items())
+        Returns:
+            The cycle in words of those whose pattern was there before, by place in ``points``.
+        """
+        found: dict[int, int] = {}
+        for number, (noted, pattern) in enumerate(zip(self._noted, self._rounds, strict=True)):
+            again = noted[points] & (pattern[points] == patterns).all(axis=1)
+            for place in np.flatnonzero(again):
+                found.setdefault(int(place), number)
+        now = np.zeros((self._points, patterns.shape[1]), dtype=bool)
+        noted = np.zeros(self._points, dtype=bool)
+        now[points], noted[points] = patterns, True
+        self._rounds.append(now)
+        self._noted.append(noted)
+        return {place: self._told(int(points[place]), since) for place, since in found.items()}
+
+    def _told(self, point: int, since: int) -> str:
+        cycle = np.array([pattern[point] for pattern in self._rounds[since:]])
+        key = len(cycle).to_bytes(2, "big") + cycle.tobytes()
+        if key not in self._words:
+            self._words[key] = cycle_words(self._elements, cycle)
+        return self._words[key]
+
+
+def cycle_words(elements: Sequence[Coil | Converter], cycle: Flags) -> str:
+    """Return a cycle in words.
+
+    Args:
+        elements: Coils, then converters.
+        cycle: Patterns, the last the same as the first, shape (rounds, elements).
+    """
+    steps = [_step(elements, before, after) for before, after in pairwise(cycle)]
+    # A cycle has no first step; people start with what comes in.
+    first = next((number for number, step in enumerate(steps) if step.endswith((" in", " on"))), 0)
+    return f"never comes to rest: {', then '.join([*steps[first:], *steps[:first]])}, and so on"
+
+
+def _step(elements: Sequence[Coil | Converter], before: Flags, after: Flags) -> str:
+    done: dict[str, list[str]] = {}
+    for element, was, now in zip(elements, before, after, strict=True):
+        if was != now:
+            done.setdefault(_verb(element, now=bool(now)), []).append(element.ref)
+    return ", ".join(f"{' and '.join(refs)} {verb}" for verb, refs in done.items())
 
 
 def _verb(element: Coil | Converter, *, now: bool) -> str:

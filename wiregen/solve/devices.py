@@ -14,6 +14,7 @@ them; the same bleed is part of what was measured, so the law goes through the p
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -244,6 +245,11 @@ class Converters:
             self.limit_a, self.foldback,
         )  # fmt: skip
         return Converters(self.a, self.b, self.common, *(array[:, None] for array in fields))
+
+    @cached_property
+    def is_limited(self) -> bool:
+        """Whether any of them has a current limit."""
+        return bool(np.isfinite(self.limit_a).any())
 
     def currents(self, v_in: Array, v_out: Array, on: npt.NDArray[np.bool_]) -> ConverterPoint:
         """Return currents and slopes at input and output voltages against the common minus, shape (states, converters).

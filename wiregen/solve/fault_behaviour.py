@@ -21,9 +21,8 @@ from wiregen.model.fault import Fault
 from wiregen.model.state import Controls, State
 from wiregen.solve.chosen import closed_switches, single_controls, solve_chosen
 from wiregen.solve.fault_looks import Lights, fold, looks_of
-from wiregen.solve.islands import Islands
 from wiregen.solve.states import Setting
-from wiregen.solve.sweep import Points, Sweep
+from wiregen.solve.sweep import Sweep
 
 #: A fuse opens from this multiple of its rating on: the lowest line of its table by which it has opened (blade fuses,
 #: at most ten minutes; ``catalogue/data/fuse_gates.csv``).
@@ -227,28 +226,10 @@ class _Bench:
         sweep = Sweep([circuit], settings, faults, self._grounds())
         points = sweep.faulty(sweep.healthy())
         volts = sweep.terminal_v(points, np.arange(len(points.state))).reshape(len(settings), len(faults), -1)
-        self._set_adrift(sweep, points, faults, volts)
         trouble: dict[int, str] = {}
         for point, words in points.trouble.items():
             trouble.setdefault(point % len(faults), words)
         return [_Rows(circuit, volts[where, row], trouble.get(row, "")) for row in range(len(faults))]
-
-    def _set_adrift(self, sweep: Sweep, points: Points, faults: Sequence[Fault], volts: Array) -> None:
-        """Take away the voltage of what hangs on nothing once a part is open: the batched solver keeps the feed's."""
-        contacts = len(sweep.network.switches) + len(sweep.network.relays)
-        flags = sweep.topologies(points)[:, :contacts].reshape(len(volts), len(faults), contacts)
-        toggles = {e.ref for e in (*sweep.network.toggles,)}
-        for row, fault in enumerate(faults):
-            if fault.kind != "open" or fault.ref in toggles:
-                continue
-            kept = tuple(element for element in sweep.circuit.elements if element.ref != fault.ref)
-            parted = replace(sweep.circuit, elements=kept)
-            place = {name: number for number, name in enumerate(parted.terminals)}
-            here = [place.get(name, -1) for name in sweep.circuit.terminals]
-            islands = Islands(parted)
-            for state in range(len(volts)):
-                adrift = np.append(islands.adrift(flags[state, row]), True)
-                volts[state, row, adrift[here]] = np.nan
 
     def _grounds(self) -> dict[str, str]:
         terminals = self.circuit.terminals

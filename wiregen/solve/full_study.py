@@ -13,6 +13,7 @@ from wiregen.model.corner import CORNERS, NOMINAL, Corner
 from wiregen.model.fault import Fault
 from wiregen.model.study import Array, FaultStudy, Point, Study
 from wiregen.solve.corners import UNLOADED, Heating, at_corner
+from wiregen.solve.islands import Islands
 from wiregen.solve.states import Setting, distinct_settings
 from wiregen.solve.sweep import Points, Sweep
 
@@ -77,10 +78,9 @@ def _solve(circuit: Circuit, settings: Sequence[Setting], corners: Sequence[Corn
 
 def study_of(circuit: Circuit, sweep: Sweep, points: Points, corners: Sequence[Corner]) -> Study:
     """Return solved points without faults as a study of the circuit as built."""
-    net, rows = sweep.network, np.arange(len(points.state))
-    contacts = len(net.switches) + len(net.relays)
-    volts = sweep.terminal_v(points, rows)
-    parts = [np.flatnonzero(points.corner == corner) for corner in range(len(corners))]
+    net, rows = sweep.network, np.arange(len(points))
+    contacts = len(net.contacts)
+    islands = Islands(circuit)
     return Study(
         circuit=circuit,
         points=tuple(
@@ -88,18 +88,13 @@ def study_of(circuit: Circuit, sweep: Sweep, points: Points, corners: Sequence[C
             for corner, state in zip(points.corner, points.state, strict=True)
         ),
         alike=tuple(sweep.settings[state].alike for state in points.state),
-        voltages_v=volts,
-        currents_a=np.concatenate(
-            [sweep.currents_a(points, part, volts[part], corner) for corner, part in enumerate(parts)]
-        ),
-        input_a={
-            converter.ref: points.excess_a[len(net.lamps.a) + number]
-            for number, converter in enumerate(net.converter_elements)
-        },
+        voltages_v=sweep.terminal_v(points, rows),
+        currents_a=sweep.currents_a(points),
+        input_a=sweep.input_a(points),
         pulled=tuple(
             frozenset(coil.ref for coil, is_in in zip(net.coils, row, strict=True) if is_in) for row in points.pulled
         ),
-        floating=tuple(net.islands.named(row[:contacts]) for row in sweep.topologies(points)),
+        floating=tuple(islands.named(row[:contacts]) for row in sweep.toggles(points, rows)),
         trouble=tuple(points.trouble.get(int(row), "") for row in rows),
     )
 
@@ -140,5 +135,5 @@ def solve_faults(
 def _consumers_v(sweep: Sweep, points: Points) -> Array:
     """Return voltages across lamps, then loads, V, shape (points, consumers)."""
     lamps = points.port_v[: len(sweep.network.lamps.a)].T
-    loads = sweep.watched_v(points)[:, len(sweep.network.coils) :]
+    loads = points.watched_v[len(sweep.network.coils) :].T
     return np.concatenate([lamps, loads], axis=1)

@@ -1,282 +1,167 @@
-"""The linear network of a circuit, factored once for each setting of its contacts and seen from its ports.
+"""The terminals, branches and ports of a circuit, and the order in which its terminals are taken out.
 
-The linear part holds every resistance, every lamp at its rated resistance, the bleed of every converter and the leak of
-every diode. What the nonlinear elements draw beyond that enters at *ports*: one a lamp, two a converter (input and
-output, both against its common minus), one a diode. A setting of contacts (a *topology*) needs one inverse; everything
-else is read off it:
-
-    u = u0 − Z d(u)        u port voltages, V; d excess currents, A; Z port impedances, ohm
-
-A single changed conductance (a fault) is a rank-one change of Z and u0, so no fault needs an inverse of its own.
-Terminals with no path to the reference are found in the graph and left out.
+The linear part holds every resistance, the bleed of every converter and the leak of every diode. The devices proper
+sit at *ports*: one a lamp, two a converter (input and output, both against its common minus), one a diode. Every point
+has conductances of its own, so a closed contact, a corner and a fault are nothing but values; what is here holds for
+all of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.model.circuit import (
-    Battery,
-    Circuit,
-    Coil,
-    Converter,
-    Diode,
-    Lamp,
-    Load,
-    RelayContact,
-    Resistive,
-    Switch,
-)
+from wiregen.model.circuit import Battery, Circuit, Coil, Converter, Diode, Lamp, Load, RelayContact, Resistive, Switch
 from wiregen.solve.devices import CONVERTER_BLEED_OHM, Array, Converters, Diodes, Indices, Lamps
-from wiregen.solve.islands import Islands
+from wiregen.solve.elimination import GROUND, Pair, plan
 from wiregen.solve.refusals import refuse
 
 Flags = npt.NDArray[np.bool_]
+Rows = list[Array]
 
-#: Inverses are taken together up to this many numbers (8 bytes each).
-_MOST_NUMBERS: Final = 16_000_000
-
-#: A pair of terminals, by row: a port, a coil, or the place of a fault.
-Pair = tuple[int, int]
-
-
-@dataclass(frozen=True)
-class Reduced:
-    """Topologies seen from their ports; the first axis counts topologies.
-
-    Attributes:
-        impedance_ohm: Z, shape (T, ports, ports).
-        open_v: u0, shape (T, ports).
-        watched_v: Voltages of coils, then of loads, without excess currents, shape (T, watched).
-        watched_ohm: The same by port current, shape (T, watched, ports).
-        site_v: Voltage across each fault site without excess currents, shape (T, sites).
-        site_ohm: Impedance seen from each site, shape (T, sites).
-        site_port_ohm: Site against ports, shape (T, sites, ports).
-        site_watched_ohm: Site against coils and loads, shape (T, sites, watched).
-        terminal_port_ohm: Terminals against ports, shape (T, n, ports).
-        terminal_v: Terminal voltages without excess currents, shape (T, n).
-        floating: Which terminals float, shape (T, n).
-    """
-
-    impedance_ohm: Array
-    open_v: Array
-    watched_v: Array
-    watched_ohm: Array
-    site_v: Array
-    site_ohm: Array
-    site_port_ohm: Array
-    site_watched_ohm: Array
-    terminal_port_ohm: Array
-    terminal_v: Array
-    floating: Flags
-
-
-class Table:
-    """Reduced topologies that grow in place: room is doubled when it runs out, so that adding stays cheap.
-
-    Attributes:
-        reduced: The topologies with the room behind them; rows beyond ``len`` mean nothing.
-    """
-
-    def __init__(self) -> None:
-        self._length = 0
-        self._reduced: Reduced | None = None
-
-    def __len__(self) -> int:
-        return self._length
-
-    @property
-    def reduced(self) -> Reduced:
-        """The topologies; to be read only at rows that were added."""
-        if self._reduced is None:
-            message = "no topology has been factored yet"
-            raise LookupError(message)
-        return self._reduced
-
-    def cut(self) -> Reduced:
-        """Return the topologies without the room behind them."""
-        return self._mapped(lambda array: array[: self._length])
-
-    def _mapped(self, change: Callable[[Any], Any]) -> Reduced:
-        return Reduced(**{name: change(array) for name, array in vars(self.reduced).items()})
-
-    def add(self, block: Reduced) -> None:
-        """Add topologies behind those that are there."""
-        new = len(block.open_v)
-        if self._reduced is None:
-            self._reduced = block
-        elif self._length + new > len(self._reduced.open_v):
-            room = max(self._length + new, 2 * self._length)
-            self._reduced = self._mapped(lambda array: _widened(array, self._length, room))
-        if self._reduced is not block:
-            for mine, theirs in zip(vars(self._reduced).values(), vars(block).values(), strict=True):
-                mine[self._length : self._length + new] = theirs
-        self._length += new
-
-
-def _widened(array: npt.NDArray[Any], length: int, room: int) -> npt.NDArray[Any]:
-    wide = np.empty((room, *array.shape[1:]), dtype=array.dtype)
-    wide[:length] = array[:length]
-    return wide
+#: Points are taken in blocks of this many: enough that numpy's own cost a call does not count, few enough for a cache.
+BLOCK: Final = 2048
+#: A terminal with more neighbours is kept although no device sits there, so that few become neighbours of many.
+_MOST_NEIGHBOURS: Final = 3
+#: A block holds this many numbers at the most.
+_MOST_NUMBERS: Final = 8_000_000
 
 
 class Network:
-    """One circuit at one corner.
+    """One circuit at its corners.
 
     Args:
-        circuit: The circuit, with resistances and voltages of the corner.
-        sites: Pairs of terminals at which faults change a conductance.
+        circuits: The circuit at each corner, with the resistances and voltages of the corner.
+        shorts: Pairs of terminals that a fault may join.
 
     Attributes:
-        toggles: Switches, relay contacts and converters, in the order of a topology's flags.
+        branch: Row of the linear branch of an element by ref; shorts come behind them.
+        conduct_s: Conductances, S, shape (branches, corners); those of shorts are zero.
+        peaks: Of each lamp whose current falls above some voltage: its port, that voltage, V, and the current there, A.
 
     Raises:
         SolveError: A value no part can have, or no supply (``wiregen.solve.refusals``).
     """
 
-    def __init__(self, circuit: Circuit, sites: Sequence[tuple[str, str]] = ()) -> None:
-        refuse(circuit)
-        self.circuit = circuit
+    def __init__(self, circuits: Sequence[Circuit], shorts: Sequence[tuple[str, str]] = ()) -> None:
+        for one in circuits:
+            refuse(one)
+        self.circuit = circuit = circuits[0]
         self.index = {name: row for row, name in enumerate(circuit.terminals)}
-        self.switches = circuit.of(Switch)
-        self.relays = circuit.of(RelayContact)
-        self.coils = circuit.of(Coil)
+        self.switches, self.relays = circuit.of(Switch), circuit.of(RelayContact)
+        self.coils, self.loads = circuit.of(Coil), circuit.of(Load)
         self.converter_elements = circuit.of(Converter)
+        self.lamp_elements, self.diode_elements = circuit.of(Lamp), circuit.of(Diode)
         self.lamps = Lamps.of(circuit.of(Lamp), self.index).columns()
         self.converters = Converters.of(circuit, self.index).columns()
         self.diodes = Diodes.of(circuit.of(Diode), self.index).columns()
-        self.toggles: list[Switch | RelayContact | Converter] = [*self.switches, *self.relays, *self.converter_elements]
-        self.islands = Islands(circuit)
-        self._base()
-        self._toggles()
+        self.peaks = self.lamps.peaks()
+        self._branches(circuits, shorts)
         c, diodes = self.converters, self.diodes
-        self.ports = _pairs(
-            np.concatenate([self.lamps.a, c.a, c.b, diodes.a]),
-            np.concatenate([self.lamps.b, c.common, c.common, diodes.b]),
-        )
-        self.loads = circuit.of(Load)
-        self.watched_pairs = self._rows([(element.a, element.b) for element in (*self.coils, *self.loads)])
-        self.site_pairs = self._rows(sites)
+        self.ports: list[Pair] = [
+            *_pairs(self.lamps.a, self.lamps.b),
+            *_pairs(c.a, c.common),
+            *_pairs(c.b, c.common),
+            *_pairs(diodes.a, diodes.b),
+        ]
+        self.watched = [(self.index[e.a], self.index[e.b]) for e in (*self.coils, *self.loads)]
+        self._order()
 
-    def _rows(self, names: Sequence[tuple[str, str]]) -> tuple[Indices, Indices]:
-        a = np.array([self.index[name] for name, _ in names], dtype=np.intp)
-        return a, np.array([self.index[name] for _, name in names], dtype=np.intp)
-
-    def _base(self) -> None:
-        size = len(self.index)
-        self.base, self.injected = np.zeros((size, size)), np.zeros(size)
-        for element in self.circuit.elements:
-            a, b = self.index[element.a], self.index[element.b]
-            if isinstance(element, Battery):
-                _stamp(self.base, a, b, 1 / element.resistance_ohm)
-                self.injected[a] += element.voltage_v / element.resistance_ohm
-                self.injected[b] -= element.voltage_v / element.resistance_ohm
-            elif isinstance(element, Lamp):
-                _stamp(self.base, a, b, element.rated_a * element.count / element.rated_v)
-            elif isinstance(element, Converter):
-                _stamp(self.base, b, self.index[element.common], 1 / CONVERTER_BLEED_OHM)
-            elif isinstance(element, Diode):
-                _stamp(self.base, a, b, 1 / element.leak_ohm)
-            elif isinstance(element, Resistive) and not isinstance(element, Switch | RelayContact):
-                _stamp(self.base, a, b, 1 / element.resistance_ohm)
-
-    def _toggles(self) -> None:
-        """Note what each toggle adds while it is closed: a conductance, and of a converter its open-circuit current."""
-        self.toggle_a = np.zeros(len(self.toggles), dtype=np.intp)
-        self.toggle_b = np.zeros(len(self.toggles), dtype=np.intp)
-        self.toggle_s = np.zeros(len(self.toggles))
-        self.toggle_current_a = np.zeros(len(self.toggles))
-        for number, element in enumerate(self.toggles):
+    def _branches(self, circuits: Sequence[Circuit], shorts: Sequence[tuple[str, str]]) -> None:
+        linear = [e for e in self.circuit.elements if isinstance(e, Battery | Converter | Diode | Resistive)]
+        self.branch = {element.ref: row for row, element in enumerate(linear)}
+        self.pairs: list[Pair] = []
+        for element in linear:
             a, b = (element.b, element.common) if isinstance(element, Converter) else (element.a, element.b)
-            self.toggle_a[number], self.toggle_b[number] = self.index[a], self.index[b]
-            self.toggle_s[number] = 1 / element.resistance_ohm
-            if isinstance(element, Converter):
-                self.toggle_current_a[number] = base_output_v(element) / element.resistance_ohm
+            self.pairs.append((self.index[a], self.index[b]))
+        self.pairs += [(self.index[a], self.index[b]) for a, b in shorts]
+        self.conduct_s = np.zeros((len(self.pairs), len(circuits)))
+        self.batteries = [self.branch[battery.ref] for battery in self.circuit.of(Battery)]
+        self.battery_v = np.array([[b.voltage_v for b in circuit.of(Battery)] for circuit in circuits]).T
+        for corner, circuit in enumerate(circuits):
+            for part in circuit.elements:
+                if isinstance(part, Battery | Converter | Diode | Resistive):
+                    self.conduct_s[self.branch[part.ref], corner] = _conductance_s(part)
+        self.contacts = [self.branch[contact.ref] for contact in (*self.switches, *self.relays)]
 
-    def reduce(self, topologies: Flags) -> Reduced:
-        """Factor topologies.
+    def _order(self) -> None:
+        """Find the order of elimination: first where no device sits, then lamps and diodes, then converters."""
+        c = self.converters
+        at_ports = {end for pair in self.ports for end in pair}
+        inner = set(range(len(self.index))) - at_ports - {GROUND}
+        self.inner_plan = plan(self.pairs, [inner], most=_MOST_NEIGHBOURS)
+        self.kept = sorted(set(range(len(self.index))) - {step.node for step in self.inner_plan.steps} - {GROUND})
+        # What each row starts with: its first branch is copied, others in parallel are added.
+        first: dict[int, int] = {}
+        self.more: list[tuple[int, int]] = []
+        for branch, (a, b) in enumerate(self.pairs):
+            if a != b:
+                row = self.inner_plan.row[a, b]
+                if first.setdefault(row, branch) != branch:
+                    self.more.append((row, branch))
+        self.first = np.array([*first], dtype=np.intp), np.array([*first.values()], dtype=np.intp)
+        stay = {*self.kept, GROUND}
+        between = [pair for pair in self.inner_plan.row if set(pair) <= stay and pair[0] < pair[1]]
+        ends = {int(end) for array in (c.a, c.b, c.common) for end in array} - {GROUND}
+        crossed = [pair for a, b, m in zip(c.a, c.b, c.common, strict=True) for pair in ((a, b), (a, m), (b, m))]
+        wanted = [*between, *self.ports, *((int(a), int(b)) for a, b in crossed)]
+        self.port_plan = plan(wanted, [set(self.kept) - ends, ends], ends)
+        self.place = place = {node: number for number, node in enumerate(self.kept)}
+        self.program = [
+            (
+                place[step.node],
+                [row for _, row in step.toward],
+                [(place[node], row) for node, row in step.back],
+                step.joins,
+                [(place[node], row) for node, row in step.toward if node != GROUND],
+            )
+            for step in self.port_plan.steps
+        ]
+        self.base = np.full(self.port_plan.rows, self.inner_plan.rows, dtype=np.intp)
+        for pair in between:
+            for way in (pair, pair[::-1]):
+                self.base[self.port_plan.row[way]] = self.inner_plan.row[pair]
+        self.joined = [(a, b, self.port_plan.row[a, b]) for a, b in between]
+        self._stamps()
+        self.read = self._needed({end for pair in self.watched for end in pair})
 
-        Args:
-            topologies: Shape (T, toggles): which toggles are closed, or on.
-        """
-        # A large circuit is taken a few topologies at a time: each needs the square of its terminals.
-        step = max(1, _MOST_NUMBERS // len(self.index) ** 2)
-        table = Table()
-        for start in range(0, len(topologies), step):
-            inverse, right, floating = self.inverse(topologies[start : start + step])
-            table.add(self._seen(inverse, np.einsum("tij,tj->ti", inverse, right), floating))
-        return table.cut()
+    def _stamps(self) -> None:
+        """Note where the slopes of the ports go: (row, port), and of the converters' cross slopes (row, sign, pair)."""
+        row, c = self.port_plan.row, self.converters
 
-    def inverse(self, topologies: Flags) -> tuple[Array, Array, Flags]:
-        """Return terminal impedances, ohm, shape (T, n, n), injected currents, A, and which terminals float."""
-        count, size = len(topologies), len(self.index)
-        matrix = np.repeat(self.base[None], count, axis=0)
-        right = np.repeat(self.injected[None], count, axis=0)
-        floating = np.zeros((count, size), dtype=bool)
-        for number in range(len(self.toggles)):
-            closed = topologies[:, number]
-            a, b = self.toggle_a[number], self.toggle_b[number]
-            _stamp_many(matrix, a, b, closed * self.toggle_s[number])
-            right[:, a] += closed * self.toggle_current_a[number]
-            right[:, b] -= closed * self.toggle_current_a[number]
-        contacts = len(self.switches) + len(self.relays)
-        for row in range(count):
-            floating[row] = self.islands.adrift(topologies[row, :contacts])
-        held = floating.copy()
-        held[:, 0] = True
-        matrix[held[:, :, None] | held[:, None, :]] = 0.0
-        diagonal = np.arange(size)
-        matrix[:, diagonal, diagonal] += held
-        inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
-        inverse[:, diagonal, diagonal] -= held
-        right[held] = 0.0
-        return inverse, right, floating
+        def way(a: int, b: int) -> list[int]:
+            return [row[a, b]] if a not in (GROUND, b) else []
 
-    def _seen(self, inverse: Array, terminal_v: Array, floating: Flags) -> Reduced:
-        port, coil, site = self.ports, self.watched_pairs, self.site_pairs
-        to_ports = inverse[:, :, port[0]] - inverse[:, :, port[1]]
-        to_watched = inverse[:, :, coil[0]] - inverse[:, :, coil[1]]
-        return Reduced(
-            impedance_ohm=to_ports[:, port[0]] - to_ports[:, port[1]],
-            open_v=terminal_v[:, port[0]] - terminal_v[:, port[1]],
-            watched_v=terminal_v[:, coil[0]] - terminal_v[:, coil[1]],
-            watched_ohm=to_ports[:, coil[0]] - to_ports[:, coil[1]],
-            site_v=terminal_v[:, site[0]] - terminal_v[:, site[1]],
-            site_ohm=inverse[:, site[0], site[0]]
-            + inverse[:, site[1], site[1]]
-            - inverse[:, site[0], site[1]]
-            - inverse[:, site[1], site[0]],
-            site_port_ohm=to_ports[:, site[0]] - to_ports[:, site[1]],
-            site_watched_ohm=to_watched[:, site[0]] - to_watched[:, site[1]],
-            terminal_port_ohm=to_ports,
-            terminal_v=terminal_v,
-            floating=floating,
-        )
+        self.own = [(to, port) for port, (a, b) in enumerate(self.ports) for to in {*way(a, b), *way(b, a)}]
+        self.cross_in: list[tuple[int, int, int]] = []
+        self.cross_out: list[tuple[int, int, int]] = []
+        for pair, (a, b, m) in enumerate(zip(map(int, c.a), map(int, c.b), map(int, c.common), strict=True)):
+            self.cross_in += [(to, 1, pair) for to in (*way(a, m), *way(m, b))] + [(to, -1, pair) for to in way(a, b)]
+            self.cross_out += [(to, 1, pair) for to in (*way(b, m), *way(m, a))] + [(to, -1, pair) for to in way(b, a)]
 
+    def _needed(self, ends: set[int]) -> list[int]:
+        """Return which steps of the inner plan are to be read back, last first, for the voltages of some terminals."""
+        wanted, steps = set(ends), []
+        for number, step in enumerate(self.inner_plan.steps):
+            if step.node in wanted:
+                steps.append(number)
+                wanted |= {node for node, _ in step.toward}
+        return steps[::-1]
 
-def base_output_v(converter: Converter) -> float:
-    """Return the voltage the linear network gives a converter that is on; what differs from it enters at its port."""
-    return converter.output_v if converter.output_v < 100 else 0.0
-
-
-def _pairs(a: Indices, b: Indices) -> tuple[Indices, Indices]:
-    return a.astype(np.intp), b.astype(np.intp)
-
-
-def _stamp(matrix: Array, a: int, b: int, conductance: float) -> None:
-    matrix[a, a] += conductance
-    matrix[b, b] += conductance
-    matrix[a, b] -= conductance
-    matrix[b, a] -= conductance
+    @property
+    def block(self) -> int:
+        """How many points to take together."""
+        return max(1, min(BLOCK, _MOST_NUMBERS // (self.inner_plan.rows + self.port_plan.rows + 1)))
 
 
-def _stamp_many(matrices: Array, a: int | np.intp, b: int | np.intp, conductance: Array) -> None:
-    matrices[:, a, a] += conductance
-    matrices[:, b, b] += conductance
-    matrices[:, a, b] -= conductance
-    matrices[:, b, a] -= conductance
+def _pairs(a: Indices, b: Indices) -> list[Pair]:
+    return [(int(first), int(second)) for first, second in zip(a, b, strict=True)]
+
+
+def _conductance_s(element: Battery | Converter | Diode | Resistive) -> float:
+    if isinstance(element, Converter):
+        return 1 / CONVERTER_BLEED_OHM
+    return 1 / (element.leak_ohm if isinstance(element, Diode) else element.resistance_ohm)

@@ -1,250 +1,253 @@
 """Newton's method on the ports of many points at once.
 
-Arrays have the points on the last axis, so that every step of the elimination runs over all points together. The
-equations are u − u0 + Z d(u) = 0 with port voltages u, V, and excess currents d, A (see ``wiregen.solve.network``).
+Arrays have the points on the last axis, so that every step runs over all points together. In each round the devices are
+replaced by straight lines through their present currents, and the network says which port voltages follow
+(``wiregen.solve.network``).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from wiregen.solve.devices import Array, Converters, Diodes, Indices, Lamps
-
-Flags = npt.NDArray[np.bool_]
+from wiregen.solve.network import Flags, Network
+from wiregen.solve.ports import Drawn, Ports
 
 #: A point is solved when no port voltage is off by more than this, V.
 BALANCE_V: Final = 1e-9
-_ROUNDS: Final = 60
-_FIRST_ROUNDS: Final = 6
-_FIRST_HALVINGS: Final = 2
-_HALVINGS: Final = 8
+#: A set voltage from here on is none: the output follows the input, V.
+_FOLLOWS_FROM_V: Final = 100.0
+_PLAIN_ROUNDS: Final = 16
+#: Half a step now and then ends the running to and fro between two straight lines of a law.
+_HALF_ROUNDS: Final = (5, 8, 11)
+#: Once this share of the points is solved, only the others go on.
+_DONE_SHARE: Final = 0.25
 _STALLS: Final = 6
 _PROGRESS: Final = 0.8
 #: Share of the largest term of a balance that round-off may leave of it.
 _ROUND_OFF: Final = 32 * float(np.finfo(float).eps)
-#: Points are taken in blocks of this many: enough that numpy's own cost a call does not count.
-BLOCK: Final = 4096
 
 
 @dataclass(frozen=True)
 class Devices:
-    """The nonlinear elements of a circuit.
+    """The nonlinear elements of some points.
 
     Attributes:
-        lamps: Lamps, arrays as columns.
-        converters: Converters, arrays as columns.
-        base_v: Voltage the linear network gives each converter that is on, V, as a column.
-        diodes: Diodes, arrays as columns.
+        net: The circuit they are of.
+        on: Which converters are on, shape (converters, points).
+        share: Share of each lamp and diode that is there, shape (lamps and diodes, points), or None for all.
     """
 
-    lamps: Lamps
-    converters: Converters
-    base_v: Array
-    diodes: Diodes
+    net: Network
+    on: Flags
+    share: Array | None = None
+
+    def pick(self, rows: Indices) -> Devices:
+        """Return the devices of some of the points."""
+        return Devices(self.net, self.on[:, rows], self.share[:, rows] if self.share is not None else None)
+
+    @classmethod
+    def together(cls, parts: Sequence[Devices]) -> Devices:
+        """Return the devices of several lots of points of one circuit."""
+        share = None
+        if any(part.share is not None for part in parts):
+            rows = len(parts[0].net.lamp_elements) + len(parts[0].net.diode_elements)
+            some = [np.ones((rows, part.on.shape[1])) if part.share is None else part.share for part in parts]
+            share = np.concatenate(some, axis=1)
+        return cls(parts[0].net, np.concatenate([part.on for part in parts], axis=1), share)
+
+    @property
+    def lamps(self) -> Lamps:
+        """Lamps, arrays as columns."""
+        return self.net.lamps
+
+    @property
+    def converters(self) -> Converters:
+        """Converters, arrays as columns."""
+        return self.net.converters
+
+    @property
+    def diodes(self) -> Diodes:
+        """Diodes, arrays as columns."""
+        return self.net.diodes
 
     @cached_property
-    def peaks(self) -> tuple[tuple[int, float, float], ...]:
-        """Of each lamp whose current falls above some voltage: its port, that voltage, V, and the current there, A."""
-        return self.lamps.peaks()
+    def spans(self) -> tuple[slice, slice, slice, slice]:
+        """Which ports are lamps, converter inputs, converter outputs, diodes."""
+        lamps, pairs = len(self.lamps.a), len(self.converters.a)
+        ends = lamps, lamps + pairs, lamps + 2 * pairs, lamps + 2 * pairs + len(self.diodes.a)
+        return slice(0, ends[0]), slice(ends[0], ends[1]), slice(ends[1], ends[2]), slice(ends[2], ends[3])
 
-    def start(self, u0: Array, on: Flags) -> Array:
-        """Return port voltages to start from: the linear network's, with each running converter unloaded.
+    @property
+    def base_v(self) -> Array:
+        """Voltage that a converter has without load when its input is high enough, V; nothing for one that follows."""
+        return np.where(self.converters.output_v < _FOLLOWS_FROM_V, self.converters.output_v, 0.0)
 
-        A converter whose output follows its input is no part of the linear network; started at no voltage it would
-        seem to feed a short.
+    def plain(self) -> Drawn:
+        """Return the devices as a fixed network: lamps at their rated resistance, converters at their set voltage."""
+        lamps, _, outputs, _ = self.spans
+        own = np.zeros((len(self.net.ports), self.on.shape[1]))
+        source = np.zeros_like(own)
+        own[lamps] = self.lamps.rated_a / self.lamps.rated_v
+        if self.share is not None:
+            own[lamps] *= self.share[lamps]
+        own[outputs] = self.on / self.converters.resistance_ohm
+        source[outputs] = self.base_v * own[outputs]
+        return Drawn(own, source)
+
+    def start(self, ports: Ports) -> Array:
+        """Return port voltages to start from, V: the fixed network's, with each converter that follows unloaded.
+
+        Started at no voltage such a converter would seem to feed a short.
         """
-        count, pairs = len(self.lamps.a), len(self.converters.a)
-        u = u0.copy()
-        e_v = np.minimum(self.converters.output_v, self.converters.ratio * u0[count : count + pairs])
-        outputs = u[count + pairs : count + 2 * pairs]
-        outputs[:] = np.where(on & (self.base_v == 0), np.maximum(e_v, 0.0), outputs)
+        _, inputs, outputs, _ = self.spans
+        u = ports.respond(self.plain())
+        e_v = np.minimum(self.converters.output_v, self.converters.ratio * u[inputs])
+        u[outputs] = np.where(self.on & (self.base_v == 0), np.maximum(e_v, 0.0), u[outputs])
         return u
 
-    def tame(self, old: Array, trial: Array, on: Flags) -> None:
+    def tame(self, old: Array, trial: Array) -> None:
         """Hold each converter's output of ``trial``, V, on the slope of its law where a step would jump over it.
 
         The law has a slope no wider than limit × resistance between two flat parts, the current limit and nothing; a
         step from either flat part leads far into the other, and back.
         """
         c = self.converters
-        if not np.isfinite(c.limit_a).any():
+        if not c.is_limited:
             return
-        count, pairs = len(self.lamps.a), len(c.a)
-        before, after = old[count + pairs : count + 2 * pairs], trial[count + pairs : count + 2 * pairs]
-        high = np.minimum(c.output_v, c.ratio * trial[count : count + pairs])
+        _, inputs, outputs, _ = self.spans
+        before, after = old[outputs], trial[outputs]
+        high = np.minimum(c.output_v, c.ratio * trial[inputs])
         low = high - c.limit_a * c.resistance_ohm
-        jumps = on & (((before < low) & (after > high)) | ((before > high) & (after < low))) & (low > 0)
+        jumps = self.on & (((before < low) & (after > high)) | ((before > high) & (after < low))) & (low > 0)
         after[:] = np.where(jumps, (low + high) / 2, after)
 
-    def excess(self, u: Array, on: Flags, share: Array | None) -> tuple[Array, Array, Array, Array]:
-        """Return what the ports draw beyond the linear network, and its slopes.
-
-        Args:
-            u: Port voltages, V, shape (ports, points).
-            on: Which converters are on, shape (converters, points).
-            share: Share of each lamp entry that is not burnt, shape (lamps, points), or None for all.
-
-        Returns:
-            Excess current d, A; its slope by its own port; of each converter input by the output voltage; of each
-            converter output by the input voltage, A/V.
-        """
-        lamps, converters = self.lamps, self.converters
-        count, pairs = len(lamps.a), len(converters.a)
-        current, slope = lamps.current_and_slope(u[:count])
-        if share is not None:
-            current, slope = current * share, slope * share
-        rated = lamps.rated_a / lamps.rated_v
-        v_in, v_out = u[count : count + pairs], u[count + pairs : count + 2 * pairs]
-        point = converters.currents(v_in, v_out, on)
-        # The network already carries (base − v_out) / r for a converter that is on.
-        linear = np.where(on, (self.base_v - v_out) / converters.resistance_ohm, 0.0)
-        linear_slope = np.where(on, -1 / converters.resistance_ohm, 0.0)
-        d = [current - rated * u[:count], point.i_in, linear - point.i_out]
-        own = [slope - rated, point.in_by_in, linear_slope - point.out_by_out]
+    def lines(self, u: Array) -> tuple[Array, Drawn]:
+        """Return what the ports draw at voltages ``u``, A, and straight lines through it."""
+        lamps, inputs, outputs, diodes = self.spans
+        amps, own = np.empty_like(u), np.empty_like(u)
+        amps[lamps], own[lamps] = self.lamps.current_and_slope(u[lamps])
+        in_by_out = out_by_in = None
         if len(self.diodes.a):
-            forward, its_slope = self.diodes.current_and_slope(u[count + 2 * pairs :])
-            d.append(forward)
-            own.append(its_slope)
-        return np.concatenate(d), np.concatenate(own), point.in_by_out, -point.out_by_in
+            amps[diodes], own[diodes] = self.diodes.current_and_slope(u[diodes])
+        if self.share is not None:
+            amps[lamps] *= self.share[: lamps.stop]
+            own[lamps] *= self.share[: lamps.stop]
+            amps[diodes] *= self.share[lamps.stop :]
+            own[diodes] *= self.share[lamps.stop :]
+        source = own * u
+        source -= amps
+        if len(self.converters.a):
+            v_in, v_out = u[inputs], u[outputs]
+            at = self.converters.currents(v_in, v_out, self.on)
+            in_by_out, out_by_in = at.in_by_out, -at.out_by_in
+            amps[inputs], amps[outputs] = at.i_in, -at.i_out
+            own[inputs], own[outputs] = at.in_by_in, -at.out_by_out
+            source[inputs] = at.in_by_in * v_in + in_by_out * v_out - at.i_in
+            source[outputs] = own[outputs] * v_out + out_by_in * v_in + at.i_out
+        return amps, Drawn(own, source, in_by_out, out_by_in)
+
+    def answer(self, ports: Ports, u: Array) -> Array:
+        """Return the voltages of the fixed network, V, with what the devices draw at ``u`` beyond it."""
+        amps, _ = self.lines(u)
+        own = self.plain().own_s
+        return ports.respond(Drawn(own, own * u - amps))
 
 
-def solve_ports(
-    devices: Devices, impedance_ohm: Array, open_v: Array, on: Flags, share: Array | None, start_v: Array | None = None
-) -> tuple[Array, Array, Flags]:
-    """Solve points.
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
+def solve_plain(
+    devices: Devices, ports: Ports, start_v: Array, rounds: int = _PLAIN_ROUNDS, rest_v: Array | None = None
+) -> tuple[Array, Flags]:
+    """Take full Newton steps; return port voltages, V, and which points are solved.
 
     Args:
         devices: The nonlinear elements.
-        impedance_ohm: Z of each point, shape (ports, ports, points).
-        open_v: u0 of each point, shape (ports, points).
-        on: Which converters are on, shape (converters, points).
-        share: Share of lamps not burnt, shape (lamps, points), or None.
-        start_v: Port voltages to start from, V, shape (ports, points); those of the linear network when None.
-
-    Returns:
-        Port voltages u, V, and excess currents d, A, shape (ports, points), and which points converged.
+        ports: The networks.
+        start_v: Port voltages to start from, V.
+        rounds: Steps at the most.
+        rest_v: A point is solved when its step moves no port by more, V, shape (points,); ``BALANCE_V`` when None.
     """
-    points = open_v.shape[1]
-    u = start_v.copy() if start_v is not None else devices.start(open_v, on)
-    d = np.empty_like(open_v)
-    good = np.zeros(points, dtype=bool)
+    u = start_v.copy()
+    good = np.zeros(u.shape[1], dtype=bool)
+    todo, now = np.arange(u.shape[1]), u
+    for round_number in range(1, rounds + 1):
+        new = _stepped(devices, ports, now)
+        if round_number in _HALF_ROUNDS:
+            new += now
+            new /= 2
+        devices.tame(now, new)
+        done = np.abs(new - now).max(axis=0, initial=0.0) <= (BALANCE_V if rest_v is None else rest_v[todo])
+        now = new
+        count = np.count_nonzero(done)
+        if count == len(todo) or count > _DONE_SHARE * len(todo) or round_number == rounds:
+            u[:, todo], good[todo] = now, done
+            left = np.flatnonzero(~done)
+            if not len(left):
+                break
+            todo, now, devices, ports = todo[left], now[:, left], devices.pick(left), ports.pick(left)
+    return u, good
 
-    def solve(pick: slice | Indices, rounds: int, halvings: int) -> None:
-        part = share[:, pick] if share is not None else None
-        z = np.ascontiguousarray(impedance_ohm[:, :, pick])
-        u[:, pick], d[:, pick], good[pick] = solve_block(
-            devices, z, open_v[:, pick], on[:, pick], part, u[:, pick], rounds, halvings
-        )
 
-    for start in range(0, points, BLOCK):
-        solve(slice(start, min(start + BLOCK, points)), _FIRST_ROUNDS, _FIRST_HALVINGS)
-    # The few that need more are taken up together, so that no block waits for them.
-    late = np.flatnonzero(~good)
-    for start in range(0, len(late), BLOCK):
-        solve(late[start : start + BLOCK], _ROUNDS, _HALVINGS)
-    return u, d, good
-
-
-def solve_block(
-    devices: Devices, z: Array, u0: Array, on: Flags, share: Array | None, u: Array, rounds: int, halvings: int
-) -> tuple[Array, Array, Flags]:
-    """Solve points from port voltages ``u`` in at most so many rounds and halvings a round; see ``solve_ports``."""
-    u = u.copy()
-    d, own, in_by_out, out_by_in = devices.excess(u, on, share)
-    balance = u - u0 + np.einsum("ijp,jp->ip", z, d)
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")
+def solve_damped(devices: Devices, ports: Ports, start_v: Array, rounds: int, halvings: int) -> tuple[Array, Flags]:
+    """Take Newton steps, each halved while it makes the balance worse; return port voltages, V, and what is solved."""
+    u = start_v.copy()
+    balance = u - devices.answer(ports, u)
     error = np.abs(balance).max(axis=0, initial=0.0)
-    todo = np.flatnonzero(error > BALANCE_V)
+    todo = np.flatnonzero(~(error <= BALANCE_V))
     stalls = np.zeros(u.shape[1], dtype=np.intp)
     for _ in range(rounds):
         if not len(todo):
             break
-        everything = len(todo) == u.shape[1]
-        pick = slice(None) if everything else todo
-        some_z, some_share = z[:, :, pick], share[:, pick] if share is not None else None
-        step = _eliminate(
-            _jacobian(devices, some_z, own[:, pick], in_by_out[:, pick], out_by_in[:, pick]), balance[:, pick]
-        )
-        trial = _search(devices, some_z, u0[:, pick], on[:, pick], some_share, u[:, pick], step, error[pick], halvings)
-        u[:, pick], d[:, pick], own[:, pick], in_by_out[:, pick], out_by_in[:, pick], balance[:, pick] = trial
-        new_error = np.abs(trial[5]).max(axis=0)
+        some, net = devices.pick(todo), ports.pick(todo)
+        new, new_error = _search(some, net, u[:, todo], error[todo], halvings)
         # A point that hardly improves, again and again, has no operating point within reach.
-        stalls[pick] += ~(new_error < _PROGRESS * error[pick])
-        error[pick] = new_error
+        stalls[todo] += ~(new_error < _PROGRESS * error[todo])
+        u[:, todo], error[todo] = new, new_error
         todo = todo[~(error[todo] <= BALANCE_V) & (stalls[todo] < _STALLS)]
     good = error <= BALANCE_V
     late = np.flatnonzero(~good)
     if len(late):
-        # Where amperes pass a port of megohms, as between two diodes in series, round-off is all that is left.
-        floor = _ROUND_OFF * np.einsum("ijp,jp->ip", np.abs(z[:, :, late]), np.abs(d[:, late])).max(axis=0)
-        good[late] = error[late] <= floor
-    return u, d, good
+        good[late] = error[late] <= round_off_v(devices.pick(late), ports.pick(late), u[:, late])
+    return u, good
 
 
-def _search(
-    devices: Devices,
-    z: Array,
-    u0: Array,
-    on: Flags,
-    share: Array | None,
-    u: Array,
-    step: Array,
-    error: Array,
-    halvings: int,
-) -> tuple[Array, Array, Array, Array, Array, Array]:
-    """Take the Newton step; halve it for the points whose balance it makes worse."""
-    trial = u - step
-    devices.tame(u, trial, on)
-    d, own, in_by_out, out_by_in = devices.excess(trial, on, share)
-    balance = trial - u0 + np.einsum("ijp,jp->ip", z, d)
-    length = np.ones(u.shape[1])
+def round_off_v(devices: Devices, ports: Ports, u: Array) -> Array:
+    """Return what round-off may leave of a balance, V: much where amperes pass a port of megohms, as between diodes."""
+    amps, _ = devices.lines(u)
+    own = devices.plain().own_s
+    return np.asarray(_ROUND_OFF * np.abs(ports.respond(Drawn(own, np.abs(amps)))).max(axis=0, initial=0.0))
+
+
+def _stepped(devices: Devices, ports: Ports, u: Array) -> Array:
+    """Return where a full Newton step from ``u`` leads, V: one linear system a point."""
+    _, drawn = devices.lines(u)
+    return ports.respond(drawn)
+
+
+def _search(devices: Devices, ports: Ports, u: Array, error: Array, halvings: int) -> tuple[Array, Array]:
+    """Take the Newton step; halve it for the points whose balance it makes worse. Return voltages and balances, V."""
+    step = _stepped(devices, ports, u) - u
+    trial = u + step
+    devices.tame(u, trial)
+    now = _error(devices, ports, trial)
+    length = 1.0
     for _ in range(halvings):
-        worse = np.flatnonzero(~(np.abs(balance).max(axis=0) < error) & (error > BALANCE_V))
+        worse = np.flatnonzero(~(now < error) & (error > BALANCE_V))
         if not len(worse):
             break
-        length[worse] /= 2
-        shorter = u[:, worse] - length[worse] * step[:, worse]
-        devices.tame(u[:, worse], shorter, on[:, worse])
-        trial[:, worse] = shorter
-        part = share[:, worse] if share is not None else None
-        d[:, worse], own[:, worse], in_by_out[:, worse], out_by_in[:, worse] = devices.excess(
-            shorter, on[:, worse], part
-        )
-        balance[:, worse] = shorter - u0[:, worse] + np.einsum("ijp,jp->ip", z[:, :, worse], d[:, worse])
-    return trial, d, own, in_by_out, out_by_in, balance
+        length /= 2
+        some, net = devices.pick(worse), ports.pick(worse)
+        shorter = u[:, worse] + length * step[:, worse]
+        some.tame(u[:, worse], shorter)
+        trial[:, worse], now[worse] = shorter, _error(some, net, shorter)
+    return trial, now
 
 
-def _jacobian(devices: Devices, z: Array, own: Array, in_by_out: Array, out_by_in: Array) -> Array:
-    """Return I + Z · (slopes of the excess currents), shape (ports, ports, points)."""
-    count, pairs = len(devices.lamps.a), len(devices.converters.a)
-    jacobian = z * own[None]
-    inputs, outputs = slice(count, count + pairs), slice(count + pairs, count + 2 * pairs)
-    # A converter's input current hangs on its output voltage too, and the other way round.
-    jacobian[:, outputs] += z[:, inputs] * in_by_out[None]
-    jacobian[:, inputs] += z[:, outputs] * out_by_in[None]
-    diagonal = np.arange(len(z))
-    jacobian[diagonal, diagonal] += 1.0
-    return np.asarray(jacobian)
-
-
-def _eliminate(matrix: Array, right: Array) -> Array:
-    """Return the solution of matrix · x = right for every point, by elimination without row exchange.
-
-    The matrix is I + Z G with Z positive semidefinite; where all slopes G are positive no exchange is needed. Where a
-    pivot vanishes all the same, the point comes out as no number and is taken up by the caller as not converged.
-    """
-    size = len(matrix)
-    right = right.copy()
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        for k in range(size - 1):
-            factor = matrix[k + 1 :, k] / matrix[k, k]
-            matrix[k + 1 :, k + 1 :] -= factor[:, None] * matrix[k, k + 1 :][None]
-            right[k + 1 :] -= factor * right[k]
-        for k in range(size - 1, -1, -1):
-            right[k] /= matrix[k, k]
-            right[:k] -= matrix[:k, k] * right[k]
-    return right
+def _error(devices: Devices, ports: Ports, u: Array) -> Array:
+    return np.asarray(np.abs(u - devices.answer(ports, u)).max(axis=0, initial=0.0))

@@ -27,10 +27,9 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Point, Study
-from wiregen.solve.cycles import History
+from wiregen.solve.cycles import Histories
 from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Diodes, Lamps
 from wiregen.solve.refusals import refuse
-from wiregen.solve.settle import FIRST_S, GROWTH, LAST_S, RETREAT
 from wiregen.solve.states import Setting, distinct_settings
 
 Array = npt.NDArray[np.float64]
@@ -45,6 +44,12 @@ NOISE_V: Final = 1e-5
 _NEWTON_ROUNDS: Final = 60
 _RELAY_ROUNDS: Final = 32
 _HALVINGS: Final = 12
+#: Conductance of the capacitors in the first and in the last step, S, and how it changes after a step that is taken and
+#: after one that finds no balance.
+FIRST_S: Final = 1e4
+LAST_S: Final = 1e-12
+GROWTH: Final = 4.0
+RETREAT: Final = 32.0
 _STEPS: Final = 100
 #: The last step may move a voltage by this share of the highest one; more is a jump to another operating point.
 _REST: Final = 1e-3
@@ -128,7 +133,7 @@ class _Solver:
         """Iterate relays and converters until none changes, with Newton inside."""
         pulled = np.zeros((self.count, len(self.coils)), dtype=bool)
         on = np.zeros((self.count, len(self.converter_elements)), dtype=bool)
-        history = [History((*self.coils, *self.converter_elements)) for _ in self.settings]
+        histories = Histories((*self.coils, *self.converter_elements), self.count)
         trouble = [""] * self.count
         open_rows = np.ones(self.count, dtype=bool)
         for _ in range(_RELAY_ROUNDS):
@@ -137,9 +142,10 @@ class _Solver:
             volts, failed = self._switch_on(gates, on, floating)
             new_pulled, new_on = self._listen(volts, floating, pulled, on)
             changed = (new_pulled != pulled).any(axis=1) | (new_on != on).any(axis=1)
-            for row in np.flatnonzero(changed & open_rows):
-                trouble[row] = history[row].repeats(np.concatenate([new_pulled[row], new_on[row]]))
-                open_rows[row] = not trouble[row]
+            rows = np.flatnonzero(changed & open_rows)
+            for place, words in histories.repeats(rows, np.concatenate([new_pulled, new_on], axis=1)[rows]).items():
+                trouble[rows[place]] = words
+                open_rows[rows[place]] = False
             go_on = changed & open_rows
             if not go_on.any():
                 break

@@ -5,8 +5,8 @@ may have more than one operating point, and Newton's method finds any of them. T
 reaches from dark. So the doubtful points are switched on: every port gets a capacitor, all are empty at first, and the
 time steps (backward Euler) grow until nothing moves any more. What is left is an operating point that holds by itself.
 
-A capacitor that takes ``g`` siemens in a step is a change of the linear network: with the voltages v of the step
-before, u = u0 − Z (d + g (u − v)) is u = u0' − Z' d with (1 + g Z) Z' = Z and (1 + g Z) u0' = u0 + g Z v.
+A capacitor that takes ``g`` siemens in a step is a conductance at its port with a source of g times the voltage of the
+step before.
 """
 
 from __future__ import annotations
@@ -16,14 +16,29 @@ from typing import Final
 import numpy as np
 
 from wiregen.solve.devices import Array
-from wiregen.solve.newton import Devices, Flags, solve_block, solve_ports
+from wiregen.solve.network import Flags
+from wiregen.solve.newton import BALANCE_V, Devices, solve_damped, solve_plain
+from wiregen.solve.ports import Drawn, Ports
 
 #: Conductance of the capacitors in the first and in the last step, S: capacity over step time.
 FIRST_S: Final = 1e4
 LAST_S: Final = 1e-12
-GROWTH: Final = 4.0
-RETREAT: Final = 32.0
-_STEPS: Final = 100
+_MOST_S: Final = 1e9
+GROWTH: Final = 16.0
+RETREAT: Final = 8.0
+_STEPS: Final = 200
+#: No feed is so weak that a converter it can feed dips so far on the way up, V.
+_UNFED_V: Final = -0.5
+#: No time step leads further than this, V: two operating points of a lamp on a converter lie further apart.
+LEAP_V: Final = 3.0
+#: Steps are made as long as leads so far, as a share of that.
+_AIM: Final = 0.6
+#: Below this no device has a slope, S: nothing happens any more that steps could be too long for.
+_NO_SLOPE_S: Final = 1e-4
+_LATE_GROWTH: Final = 1e3
+#: A time step is left when it moves less than this, V.
+_ON_THE_WAY_V: Final = 1e-2
+_STEP_ROUNDS: Final = 8
 _ROUNDS: Final = 16
 _HALVINGS: Final = 8
 #: The last step may move a voltage by this share of the highest one; more is a jump to another operating point.
@@ -36,95 +51,109 @@ _HALF: Final = 0.5
 _PEAK_SHARE: Final = 0.45
 
 
-def solve_settled(
-    devices: Devices, impedance_ohm: Array, open_v: Array, on: Flags, share: Array | None, start_v: Array | None = None
-) -> tuple[Array, Array, Flags]:
-    """Solve points as ``solve_ports`` does, and switch on from dark those that may have come out otherwise."""
-    u, d, good = solve_ports(devices, impedance_ohm, open_v, on, share, start_v)
-    late = np.flatnonzero(~good | doubtful(devices, impedance_ohm, open_v, u, d, on))
-    if len(late):
-        part = share[:, late] if share is not None else None
-        u[:, late], d[:, late], good[late] = switched_on(
-            devices, impedance_ohm[:, :, late], open_v[:, late], on[:, late], part
-        )
-    return u, d, good
+def solve_doubting(devices: Devices, ports: Ports, start_v: Array | None = None) -> tuple[Array, Flags]:
+    """Solve points: return port voltages, V, shape (ports, points), and which points are to be switched on from dark.
+
+    Args:
+        devices: Their nonlinear elements.
+        ports: Their networks.
+        start_v: Port voltages to start from, V; those of the fixed network when None.
+    """
+    u, good = solve_plain(devices, ports, devices.start(ports) if start_v is None else start_v)
+    late = np.flatnonzero(~good)
+    if len(late) and start_v is not None:
+        some, net = devices.pick(late), ports.pick(late)
+        u[:, late], good[late] = solve_plain(some, net, some.start(net))
+    return u, ~good | doubtful(devices, ports, u)
 
 
-def doubtful(devices: Devices, z: Array, u0: Array, u: Array, d: Array, on: Flags) -> Flags:
+def doubtful(devices: Devices, ports: Ports, u: Array) -> Flags:
     """Return which solved points may not be the ones that a circuit reaches from dark.
 
     Args:
         devices: The nonlinear elements.
-        z: Port impedances, ohm, shape (ports, ports, points).
-        u0: Port voltages of the linear network, V, shape (ports, points).
+        ports: The networks.
         u: Port voltages, V.
-        d: Excess currents, A.
-        on: Which converters are on, shape (converters, points).
     """
-    lamps, converters = devices.lamps, devices.converters
-    count, pairs = len(lamps.a), len(converters.a)
-    doubt = np.zeros(u.shape[1], dtype=bool)
-    more_a = np.zeros(u.shape[1])
-    for row, peak_v, peak_a in devices.peaks:
-        passed = u[row] > peak_v
-        if passed.any():
-            current = d[row] + lamps.rated_a[row] / lamps.rated_v[row] * u[row]
-            offered = current + (u[row] - peak_v) / z[row, row]
-            doubt |= passed & (offered < _MARGIN * peak_a)
-            more_a += passed * np.maximum(peak_a - current, 0.0)
-    if not pairs:
+    converters = devices.converters
+    doubt, more_a = np.zeros(u.shape[1], dtype=bool), np.zeros(u.shape[1])
+    plain, current = devices.plain(), np.zeros_like(u)
+    u0 = ports.respond(plain)
+    if devices.net.peaks:
+        current, _ = devices.lines(u)
+    for row, peak_v, peak_a in devices.net.peaks:
+        passed = np.flatnonzero(u[row] > peak_v)
+        if len(passed):
+            # One ampere into the lamp's port shows the impedance there.
+            source = plain.source_a[:, passed].copy()
+            source[row] += 1.0
+            ohm = ports.pick(passed).respond(Drawn(plain.own_s[:, passed], source))[row] - u0[row, passed]
+            offered = current[row, passed] + (u[row, passed] - peak_v) / ohm
+            doubt[passed] |= offered < _MARGIN * peak_a
+            more_a[passed] += np.maximum(peak_a - current[row, passed], 0.0)
+    if not len(converters.a):
         return doubt
-    v_in, v_out = u[count : count + pairs], u[count + pairs : count + 2 * pairs]
-    starves = on & (v_in < _HALF * u0[count : count + pairs])
-    doubt |= starves.any(axis=0)
-    if np.isfinite(converters.limit_a).any():
-        given = converters.currents(v_in, v_out, on).i_out
+    _, inputs, outputs, _ = devices.spans
+    v_in, v_out = u[inputs], u[outputs]
+    doubt |= (devices.on & (v_in < _HALF * u0[inputs])).any(axis=0)
+    if converters.is_limited:
+        given = converters.currents(v_in, v_out, devices.on).i_out
         back = converters.foldback
         # Filaments take the root of their voltage or less: the least that a folded limit leaves above that root.
         least = np.where(back < _HALF, 2 * np.sqrt(back * (1 - back)), 1.0)
         peak = np.where(more_a > 0, back + (1 - back) * _PEAK_SHARE, 1.0)
         wary = (more_a > 0) | (back < _HALF)
-        doubt |= (on & wary & (given + more_a > converters.limit_a * np.minimum(least, peak))).any(axis=0)
+        doubt |= (devices.on & wary & (given + more_a > converters.limit_a * np.minimum(least, peak))).any(axis=0)
     return doubt
 
 
-def switched_on(devices: Devices, z: Array, u0: Array, on: Flags, share: Array | None) -> tuple[Array, Array, Flags]:
-    """Solve the points that circuits reach from dark.
-
-    Args:
-        devices: The nonlinear elements.
-        z: Port impedances, ohm, shape (ports, ports, points).
-        u0: Port voltages of the linear network, V, shape (ports, points).
-        on: Which converters are on, shape (converters, points).
-        share: Share of lamps not burnt, shape (lamps, points), or None.
-
-    Returns:
-        Port voltages u, V, excess currents d, A, and which points came to rest.
-    """
-    u, d = np.zeros_like(u0), np.zeros_like(u0)
-    g = np.full(u0.shape[1], FIRST_S)
-    good = np.zeros(u0.shape[1], dtype=bool)
-    todo = np.arange(u0.shape[1])
+def switched_on(devices: Devices, ports: Ports) -> tuple[Array, Flags]:
+    """Solve the points that circuits reach from dark: return port voltages, V, and which points came to rest."""
+    points = ports.points
+    u, g = np.zeros((len(ports.net.ports), points)), np.full(points, FIRST_S)
+    good = np.zeros(points, dtype=bool)
+    todo = np.arange(points)
     for _ in range(_STEPS):
         if not len(todo):
             break
         last = g[todo] <= LAST_S
-        now_z, now_u0 = _step(z[:, :, todo], u0[:, todo], u[:, todo], np.where(last, 0.0, g[todo]))
-        part = share[:, todo] if share is not None else None
-        now, now_d, fine = solve_block(devices, now_z, now_u0, on[:, todo], part, u[:, todo], _ROUNDS, _HALVINGS)
-        moved = np.abs(now - u[:, todo]).max(axis=0) > _REST * np.abs(now).max(axis=0)
-        good[todo] = fine & last & ~moved
-        u[:, todo[fine]], d[:, todo[fine]] = now[:, fine], now_d[:, fine]
-        g[todo] = np.where(fine, np.maximum(g[todo] / GROWTH, LAST_S), g[todo] * RETREAT)
+        net = ports.pick(todo).loaded(np.where(last, 0.0, g[todo]), u[:, todo])
+        now, fine = _step(devices.pick(todo), net, u[:, todo], last)
+        shift = np.abs(now - u[:, todo])
+        # The input of a converter that is off may hang on nothing but its capacitor.
+        shift[devices.spans[1]] *= devices.on[:, todo]
+        moved = (shift * (now > 0)).max(axis=0)
+        good[todo] = fine & last & (shift.max(axis=0) <= _REST * np.abs(now).max(axis=0))
+        fine &= last | (moved <= LEAP_V)
+        u[:, todo[fine]] = now[:, fine]
+        g[todo] *= step_growth(fine, moved, g[todo])
+        g[todo] = np.maximum(g[todo], LAST_S)
+        # A running converter that pulls its own input below nothing has no feed: it will be taken out.
+        unfed = fine & (devices.on[:, todo] & (now[devices.spans[1]] < _UNFED_V)).any(axis=0)
+        good[todo[unfed]] = True
         # A point that moves away in the last step rests nowhere; one that cannot even begin has no way there.
-        todo = todo[~(last & fine) & (g[todo] <= FIRST_S * RETREAT)]
-    return u, d, good
+        todo = todo[~(last & fine) & ~unfed & (g[todo] <= _MOST_S)]
+    return u, good
 
 
-def _step(z: Array, u0: Array, before: Array, g: Array) -> tuple[Array, Array]:
-    """Return Z and u0 of a step with capacitors that take ``g``, S, at voltages ``before``, V."""
-    many = np.moveaxis(z, 2, 0)
-    loaded = np.eye(len(z)) + g[:, None, None] * many
-    right = np.concatenate([many, (u0.T + g[:, None] * np.einsum("pij,pj->pi", many, before.T))[..., None]], axis=2)
-    both = np.linalg.solve(loaded, right)
-    return np.ascontiguousarray(np.moveaxis(both[:, :, :-1], 0, 2)), both[:, :, -1].T.copy()
+def step_growth(fine: Flags, moved_v: Array, g_s: Array) -> Array:
+    """Return by how much the conductance of the capacitors changes from one step to the next.
+
+    Args:
+        fine: Which steps were taken.
+        moved_v: How far a step led, V.
+        g_s: The conductance in it, S.
+    """
+    aim = _AIM * LEAP_V / np.maximum(moved_v, 1e-3)
+    slower = np.where(g_s > _NO_SLOPE_S, np.clip(aim, 1.0, GROWTH), _LATE_GROWTH)
+    return np.where(fine, 1 / slower, np.where(moved_v > LEAP_V, np.clip(1 / aim, 1.5, RETREAT), RETREAT))
+
+
+def _step(devices: Devices, ports: Ports, before: Array, last: Flags) -> tuple[Array, Flags]:
+    """Solve one time step; only the last one, with no capacitor any more, needs all its digits."""
+    u, good = solve_plain(devices, ports, before, _STEP_ROUNDS, np.where(last, BALANCE_V, _ON_THE_WAY_V))
+    late = np.flatnonzero(~good & last)
+    if len(late):
+        some, net = devices.pick(late), ports.pick(late)
+        u[:, late], good[late] = solve_damped(some, net, before[:, late], _ROUNDS, _HALVINGS)
+    return u, good

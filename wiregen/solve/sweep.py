@@ -2,9 +2,8 @@
 
 A point is a corner, a setting of the switches, and at most one fault. Points start with all relays at rest and all
 converters off, or, for a fault, where the same state came to rest without it; relays and converters are iterated until
-nothing changes. Each distinct topology is factored once a corner (``wiregen.solve.network``); a fault that changes one
-conductance is a rank-one change on top. A fault that changes nothing, because no current flows there, is not solved
-again.
+nothing changes. A fault is nothing but another conductance, contact or lamp of its point. One that changes nothing,
+because no current flows there, is not solved again, and of faults that lamps and relays cannot tell apart one is.
 """
 
 from __future__ import annotations
@@ -15,21 +14,19 @@ from typing import Final
 
 import numpy as np
 
-from wiregen.model.circuit import Battery, Circuit, Converter, Diode, Gate, Lamp, Resistive
+from wiregen.model.circuit import Battery, Circuit, Coil, Converter, Gate
 from wiregen.model.fault import Fault
 from wiregen.solve.changes import Changes
-from wiregen.solve.cycles import History
+from wiregen.solve.cycles import Histories
 from wiregen.solve.devices import Array, Indices
-from wiregen.solve.network import Flags, Network, Table, base_output_v
+from wiregen.solve.linear import Linear
+from wiregen.solve.network import Flags, Network
 from wiregen.solve.newton import Devices
-from wiregen.solve.settle import solve_settled
+from wiregen.solve.ports import Ports
+from wiregen.solve.settle import solve_doubting, switched_on
 from wiregen.solve.states import Setting
 
 _RELAY_ROUNDS: Final = 32
-#: Below this share of its own conductance a part has no second path beside it: opening it parts the network.
-_PARTED: Final = 1e-9
-#: Port impedances held at once, at the most.
-_MOST_NUMBERS: Final = 16_000_000
 #: A change that moves less current than this, A, moves no voltage by more than 1e-8 V in a circuit below 100 kilohm.
 _NO_CHANGE_A: Final = 1e-13
 #: Currents below this are round-off, A.
@@ -38,18 +35,16 @@ _NOTHING_A: Final = 1e-9
 
 @dataclass
 class Points:
-    """Points and their solution; the last axis of two-dimensional arrays of ports counts points.
+    """Points and their solution; the last axis of two-dimensional arrays of voltages counts points.
 
     Attributes:
         corner: Row of the corner of each point.
         state: Row of its setting.
         fault: Row of its fault, -1 for none.
         port_v: Port voltages, V, shape (ports, points): lamps, converter inputs, converter outputs, diodes.
-        excess_a: Excess currents, A, same shape.
+        watched_v: Voltages of coils, then of loads, V, shape (watched, points).
         pulled: Which coils pull, shape (points, coils).
         on: Which converters are on, shape (points, converters).
-        topology: Row in the sweep's table of topologies.
-        kappa_s: Strength of the rank-one change, S; 0 for none.
         trouble: Words for points that cannot be trusted, by point.
     """
 
@@ -57,30 +52,39 @@ class Points:
     state: Indices
     fault: Indices
     port_v: Array
-    excess_a: Array
+    watched_v: Array
     pulled: Flags
     on: Flags
-    topology: Indices
-    kappa_s: Array
     trouble: dict[int, str]
+
+    def __len__(self) -> int:
+        return len(self.state)
 
     def take(self, rows: Indices) -> Points:
         """Return copies of some points, without their troubles."""
         return Points(
-            self.corner[rows], self.state[rows], self.fault[rows], self.port_v[:, rows].copy(),
-            self.excess_a[:, rows].copy(), self.pulled[rows].copy(), self.on[rows].copy(), self.topology[rows].copy(),
-            self.kappa_s[rows].copy(), {},
+            self.corner[rows], self.state[rows], self.fault[rows], self.port_v[:, rows], self.watched_v[:, rows],
+            self.pulled[rows], self.on[rows], {},
         )  # fmt: skip
 
     def put(self, rows: Indices, other: Points) -> None:
         """Replace some points by those of ``other``, troubles included."""
-        self.port_v[:, rows], self.excess_a[:, rows] = other.port_v, other.excess_a
+        self.port_v[:, rows], self.watched_v[:, rows] = other.port_v, other.watched_v
         self.pulled[rows], self.on[rows] = other.pulled, other.on
-        self.topology[rows], self.kappa_s[rows] = other.topology, other.kappa_s
         if self.trouble:
             for row in rows:
                 self.trouble.pop(int(row), None)
         self.trouble |= {int(rows[row]): words for row, words in other.trouble.items()}
+
+
+@dataclass(frozen=True)
+class _Lot:
+    """Points solved together: their networks and devices, which converters are fed, which points are in doubt."""
+
+    linear: Linear
+    devices: Devices
+    fed: Flags
+    doubt: Flags
 
 
 class Sweep:
@@ -105,21 +109,15 @@ class Sweep:
         self.settings = tuple(settings)
         self.faults = tuple(faults)
         self.changes = Changes(self.circuits, self.faults, grounds or {})
-        self.networks = [Network(circuit, self.changes.sites) for circuit in self.circuits]
-        self.network = net = self.networks[0]
-        base_v = np.array([base_output_v(c) for c in net.converter_elements])[:, None]
-        self.devices = Devices(net.lamps, net.converters, base_v, net.diodes)
+        self.network = net = Network(self.circuits, self.changes.shorts)
+        self.changes.enter(net)
         self.closed = np.array([s.closed for s in self.settings], dtype=bool).reshape(len(self.settings), -1)
-        coils = [network.coils for network in self.networks]
+        coils = [circuit.of(Coil) for circuit in self.circuits]
         self.pick_up_v = np.array([[coil.pick_up_v for coil in row] for row in coils]).reshape(len(coils), -1)
         self.drop_out_v = np.array([[coil.drop_out_v for coil in row] for row in coils]).reshape(len(coils), -1)
         self.minimum_input_v = np.array([c.minimum_input_v for c in net.converter_elements])
-        self.table: dict[bytes, int] = {}
-        self.reduced = Table()
-        self._toggles: list[Flags] = []
-        self._gates: dict[bytes, Flags] = {}
-        #: Points that were really solved, and points in all, for the benchmark.
-        self.solved = self.asked = 0
+        #: Operating points that were asked for, and how many were solved for them, relay rounds included.
+        self.asked = self.solved = 0
 
     # --- the order of work ---
 
@@ -131,21 +129,21 @@ class Sweep:
             np.tile(np.arange(settings), corners),
             np.full(corners * settings, -1),
         )
+        self.asked += len(points)
         self._rest(points)
         return points
 
     def faulty(self, healthy: Points) -> Points:
         """Solve every point of ``healthy`` with every fault: all faults of the first point, then of the second ..."""
         count = len(self.faults)
-        source = np.repeat(np.arange(len(healthy.state)), count)
-        points = healthy.take(source)
-        points.fault = np.tile(np.arange(count), len(healthy.state))
-        points.trouble = {
-            int(row) * count + fault: words for row, words in healthy.trouble.items() for fault in range(count)
+        first, alike = self.changes.alike()
+        some = healthy.take(np.repeat(np.arange(len(healthy)), len(first)))
+        some.fault = np.tile(first, len(healthy))
+        some.trouble = {
+            row * len(first) + place: words for row, words in healthy.trouble.items() for place in range(len(first))
         }
-        rows = np.flatnonzero(self._matters(points))
-        self.asked += len(points.state)
-        part = points.take(rows)
+        rows = np.flatnonzero(self._matters(healthy, first).reshape(-1))
+        part = some.take(rows)
         self._rest(part, warm=True)
         # A relay held by its history is no answer for a fault that was there from the start: those begin at rest.
         held = np.flatnonzero(self._held(part))
@@ -153,37 +151,52 @@ class Sweep:
             again = self._blank(part.corner[held], part.state[held], part.fault[held])
             self._rest(again)
             part.put(held, again)
-        points.put(rows, part)
+        some.put(rows, part)
+        points = some.take((np.arange(len(healthy))[:, None] * len(first) + alike).reshape(-1))
+        points.fault = np.tile(np.arange(count), len(healthy))
+        members = [np.flatnonzero(alike == place) for place in range(len(first))]
+        for row, words in some.trouble.items():
+            source, place = divmod(row, len(first))
+            points.trouble |= {source * count + int(member): words for member in members[place]}
+        self.asked += len(points)
         return points
 
     def _blank(self, corner: Indices, state: Indices, fault: Indices) -> Points:
         net, count = self.network, len(state)
-        ports = np.zeros((len(net.ports[0]), count))
         return Points(
-            corner, state, fault, ports, ports.copy(), np.zeros((count, len(net.coils)), dtype=bool),
-            np.zeros((count, len(net.converter_elements)), dtype=bool), np.zeros(count, dtype=np.intp),
-            np.zeros(count), {},
+            corner, state, fault, np.zeros((len(net.ports), count)), np.zeros((len(net.watched), count)),
+            np.zeros((count, len(net.coils)), dtype=bool), np.zeros((count, len(net.converter_elements)), dtype=bool),
+            {},
         )  # fmt: skip
 
-    def _matters(self, points: Points) -> Flags:
-        """Return which faults change anything where the point stands without them."""
-        flags = np.array(self._toggles)[points.topology]
-        delta = self.changes.delta_s(points.corner, points.fault, flags)
-        site = self.changes.site[points.fault]
-        across = self._site_v(points, site)
-        matters = np.abs(delta * across) > _NO_CHANGE_A
-        matters |= self.changes.burns[points.fault]
-        sticks = self.changes.sticks(points.fault, flags)
-        return np.asarray(matters | (sticks != flags).any(axis=1))
-
-    def _site_v(self, points: Points, site: Indices) -> Array:
-        """Return the voltage across fault sites at points without a fault, V."""
-        r, table = self.reduced.reduced, points.topology
-        drop = np.einsum("pm,mp->p", r.site_port_ohm[table, site], points.excess_a)
-        return np.asarray(r.site_v[table, site] - drop)
+    def _matters(self, healthy: Points, faults: Indices) -> Flags:
+        """Return which faults change anything where points stand without them, shape (points, faults)."""
+        net, changes = self.network, self.changes
+        rows = np.arange(len(healthy))
+        volts, _ = self.voltages_v(healthy, rows)
+        flags = self.toggles(healthy, rows)
+        branches = net.conduct_s[:, healthy.corner]
+        a, b = np.array(net.pairs, dtype=np.intp).reshape(-1, 2).T
+        across = volts[a] - volts[b]
+        across[net.batteries] -= net.battery_v[:, healthy.corner]
+        closed = np.ones(branches.shape, dtype=bool)
+        closed[net.contacts] = flags[:, : len(net.contacts)].T
+        out = np.zeros((len(rows), len(faults)), dtype=bool)
+        for column, fault in enumerate(faults):
+            branch = changes.branch[fault]
+            if changes.is_share[fault]:
+                out[:, column] = True
+            elif branch >= 0:
+                change = changes.now_s[fault, healthy.corner] - branches[branch]
+                out[:, column] = np.abs(change * closed[branch] * across[branch]) > _NO_CHANGE_A
+            else:
+                held = flags.copy()
+                changes.hold(np.full(len(rows), fault), held)
+                out[:, column] = (held != flags).any(axis=1)
+        return out
 
     def _held(self, points: Points) -> Flags:
-        across = np.abs(self.watched_v(points)[:, : len(self.network.coils)])
+        across = np.abs(points.watched_v[: len(self.network.coils)].T)
         return np.asarray((points.pulled & (across < self.pick_up_v[points.corner])).any(axis=1))
 
     def _rest(self, points: Points, *, warm: bool = False) -> None:
@@ -193,234 +206,191 @@ class Sweep:
             points: Points, with the relays and converters to start from.
             warm: Start Newton's method from the port voltages they hold.
         """
-        todo = np.arange(len(points.state))
-        history: dict[int, History] = {}
+        todo = np.arange(len(points))
+        histories = Histories((*self.network.coils, *self.network.converter_elements), len(points))
         for _ in range(_RELAY_ROUNDS):
             if not len(todo):
                 return
-            good = self._solve(points, todo, warm=warm)
+            pulled, on = self._solve(points, todo, warm=warm)
             warm = False
-            pulled, on = self._listen(points, todo)
-            # A converter that asks for more than its feed can give has no operating point: it drops out.
-            on &= good[:, None]
             changed = (pulled != points.pulled[todo]).any(axis=1) | (on != points.on[todo]).any(axis=1)
-            for place in np.flatnonzero(changed):
-                point = int(todo[place])
-                if point not in history:
-                    history[point] = History((*self.network.coils, *self.network.converter_elements))
-                words = history[point].repeats(np.concatenate([pulled[place], on[place]]))
-                if words:
-                    points.trouble[point] = words
-                    changed[place] = False
             keep = np.flatnonzero(changed)
+            patterns = np.concatenate([pulled[keep], on[keep]], axis=1)
+            endless = histories.repeats(todo[keep], patterns)
+            points.trouble |= {int(todo[keep[place]]): words for place, words in endless.items()}
+            keep = np.delete(keep, [*endless])
             todo = todo[keep]
             points.pulled[todo], points.on[todo] = pulled[keep], on[keep]
         points.trouble |= {int(restless): "relays did not come to rest" for restless in todo}
 
     # --- one round ---
 
-    def _flags(self, points: Points, todo: Indices) -> Flags:
+    def toggles(self, points: Points, rows: Indices) -> Flags:
         """Return the toggles of points, shape (points, toggles): switches, relay contacts, converters."""
-        patterns, where = np.unique(points.pulled[todo], axis=0, return_inverse=True)
-        gates = np.array([self._gates_of(pattern) for pattern in patterns], dtype=bool)
-        gates = gates.reshape(len(patterns), len(self.network.relays))[where.reshape(-1)]
-        flags = np.concatenate([self.closed[points.state[todo]], gates, points.on[todo]], axis=1)
-        return self.changes.sticks(points.fault[todo], flags)
+        gates = self._by_pattern(points.pulled[rows], [relay.gate for relay in self.network.relays])
+        flags = np.concatenate([self.closed[points.state[rows]], gates, points.on[rows]], axis=1)
+        self.changes.hold(points.fault[rows], flags)
+        return flags
 
-    def _gates_of(self, pattern: Flags) -> Flags:
-        key = pattern.tobytes()
-        if key not in self._gates:
-            refs = frozenset(coil.ref for coil, is_in in zip(self.network.coils, pattern, strict=True) if is_in)
-            self._gates[key] = np.array([relay.gate.is_open_to(refs) for relay in self.network.relays], dtype=bool)
-        return self._gates[key]
+    def _by_pattern(self, pulled: Flags, gates: Sequence[Gate]) -> Flags:
+        """Return which gates are on, shape (points, gates), looking at every pattern of coils once."""
+        if not gates:
+            return np.zeros((len(pulled), 0), dtype=bool)
+        packed = np.packbits(pulled, axis=1)
+        key = packed.astype(np.int64) @ (256 ** np.arange(packed.shape[1], dtype=np.int64))
+        _, first, where = np.unique(key, return_index=True, return_inverse=True)
+        table = np.array([[gate.is_open_to(self._refs(pulled[row])) for gate in gates] for row in first], dtype=bool)
+        return np.asarray(table[where.reshape(-1)])
 
-    def _factor(self, corner: Indices, flags: Flags) -> Indices:
-        """Return the row of each point's topology in the table, factoring the new ones of a corner together."""
-        packed = np.packbits(flags, axis=1)
-        tagged = np.concatenate([corner[:, None].astype(np.uint8), packed], axis=1)
-        unique, first, where = np.unique(tagged, axis=0, return_index=True, return_inverse=True)
-        rows = np.empty(len(unique), dtype=np.intp)
-        fresh: dict[int, list[int]] = {}
-        for number, key in enumerate(map(bytes, unique)):
-            if key in self.table:
-                rows[number] = self.table[key]
-            else:
-                fresh.setdefault(int(unique[number, 0]), []).append(number)
-        for place, numbers in fresh.items():
-            some = flags[first[numbers]]
-            made = self.networks[place].reduce(some)
-            for place_in_table, number in enumerate(numbers, start=len(self._toggles)):
-                rows[number] = place_in_table
-                self.table[bytes(unique[number])] = place_in_table
-            self._toggles += list(some)
-            self.reduced.add(made)
-        return rows[where.reshape(-1)]
+    def _refs(self, pulled: Flags) -> frozenset[str]:
+        return frozenset(coil.ref for coil, is_in in zip(self.network.coils, pulled, strict=True) if is_in)
 
-    def _solve(self, points: Points, todo: Indices, *, warm: bool) -> Flags:
-        """Solve points with their relays and converters as they are; return which converged."""
-        # What a rig with very many lamps asks for at once must fit into memory.
-        size = max(1, _MOST_NUMBERS // max(1, len(self.network.ports[0])) ** 2)
-        parts = [todo[start : start + size] for start in range(0, len(todo), size)]
-        return np.concatenate([self._solve_part(points, part, warm=warm) for part in parts])
-
-    def _solve_part(self, points: Points, todo: Indices, *, warm: bool) -> Flags:
-        flags = self._flags(points, todo)
-        table = self._factor(points.corner[todo], flags)
-        cut = self._cut_off(points, todo, table, flags)
-        converters = flags[:, len(self.network.switches) + len(self.network.relays) :]
-        lost = np.flatnonzero((converters & cut).any(axis=1))
-        if len(lost):
-            converters &= ~cut
-            table[lost] = self._factor(points.corner[todo[lost]], flags[lost])
-        points.topology[todo] = table
-        r = self.reduced.reduced
-        z, u0 = np.moveaxis(r.impedance_ohm[table], 0, 2), r.open_v[table].T.copy()
+    def _linear(self, points: Points, rows: Indices, flags: Flags) -> tuple[Linear, Array | None]:
+        """Return the networks of points, with their contacts and faults, and the share of lamps and diodes there."""
+        net, corner, fault = self.network, points.corner[rows], points.fault[rows]
+        conduct = net.conduct_s[:, corner]
         share = None
-        faulty = np.flatnonzero(points.fault[todo] >= 0)
-        if len(faulty):
-            which, at = points.fault[todo[faulty]], table[faulty]
-            delta = self.changes.delta_s(points.corner[todo[faulty]], which, flags[faulty])
-            site = self.changes.site[which]
-            rest = 1 + delta * r.site_ohm[at, site]
-            # A part that alone joins a piece to the rest carries no current, so taking it out changes nothing else.
-            # Nor does a short of something that hangs on nothing.
-            ends = self.network.site_pairs
-            parted = (np.abs(rest) < _PARTED) | r.floating[at, ends[0][site]] | r.floating[at, ends[1][site]]
-            kappa = np.where(parted, 0.0, delta / np.where(parted, 1.0, rest))
-            points.kappa_s[todo[faulty]] = kappa
-            w = r.site_port_ohm[at, site].T
-            z[:, :, faulty] -= w[:, None] * (w * kappa)[None]
-            u0[:, faulty] -= w * (kappa * r.site_v[at, site])
-            if self.changes.burns[which].any():
-                share = np.ones((len(self.changes.share), len(todo)))
-                share[:, faulty] = self.changes.share[:, which]
-        on = flags[:, len(self.network.switches) + len(self.network.relays) :].T
-        start = points.port_v[:, todo] if warm else None
-        u, d, good = solve_settled(self.devices, z, u0, on, share, start)
-        points.port_v[:, todo], points.excess_a[:, todo] = u, d
+        if len(self.faults) and (fault >= 0).any():
+            changed = np.flatnonzero((fault >= 0) & (self.changes.branch[fault] >= 0))
+            which = fault[changed]
+            conduct[self.changes.branch[which], changed] = self.changes.now_s[which, corner[changed]]
+            if (self.changes.is_share[fault] & (fault >= 0)).any():
+                share = np.where(fault >= 0, self.changes.share[:, fault], 1.0)
+        conduct[net.contacts] *= flags[:, : len(net.contacts)].T
+        return Linear(net, conduct, net.battery_v[:, corner]), share
+
+    def _solve(self, points: Points, todo: Indices, *, warm: bool) -> tuple[Flags, Flags]:
+        """Solve points with their relays and converters as they are; return which coils pull and converters run."""
+        size = self.network.block
+        lots = [self._solve_lot(points, todo[start : start + size], warm=warm) for start in range(0, len(todo), size)]
         self.solved += len(todo)
         if points.trouble:
             for point in todo:
                 points.trouble.pop(int(point), None)
+        # The few that are to be switched on from dark are taken together: that takes many short steps.
+        late = np.concatenate([lot.doubt for lot in lots])
+        good = np.ones(len(todo), dtype=bool)
+        if late.any():
+            picked = [(lot, np.flatnonzero(lot.doubt)) for lot in lots]
+            u, good[late] = switched_on(
+                Devices.together([lot.devices.pick(rows) for lot, rows in picked]),
+                Ports.together([lot.linear.ports.pick(rows) for lot, rows in picked]),
+            )
+            points.port_v[:, todo[late]] = u
         for place in np.flatnonzero(~good):
             points.trouble[int(todo[place])] = "no operating point found: Newton's method did not converge"
-        return good
+        for number, lot in enumerate(lots):
+            some = todo[number * size : (number + 1) * size]
+            _, drawn = lot.devices.lines(points.port_v[:, some])
+            points.watched_v[:, some] = lot.linear.watched_v(lot.linear.ports.nodes_v(drawn))
+        pulled, on = self._listen(points, todo)
+        # A converter that asks for more than its feed can give has no operating point: it drops out.
+        return pulled, on & np.concatenate([lot.fed for lot in lots], axis=1).T & good[:, None]
 
-    def _cut_off(self, points: Points, todo: Indices, table: Indices, flags: Flags) -> Flags:
-        """Return which converters a broken part leaves without the only way to their input, or back from it.
+    def _solve_lot(self, points: Points, todo: Indices, *, warm: bool) -> _Lot:
+        net = self.network
+        flags = self.toggles(points, todo)
+        linear, share = self._linear(points, todo, flags)
+        fed = self._fed(linear, share)
+        devices = Devices(net, flags[:, len(net.contacts) :].T & fed, share)
+        u, doubt = solve_doubting(devices, linear.ports, points.port_v[:, todo] if warm else None)
+        points.port_v[:, todo] = u
+        return _Lot(linear, devices, fed, doubt)
 
-        Where a part alone joins a piece to the rest, a converter that draws from across it passes all its current
-        through it: one ampere there drops the part's whole resistance.
+    def _fed(self, linear: Linear, share: Array | None) -> Flags:
+        """Return which converters have a path from their input to their common minus, shape (converters, points).
+
+        Without one there is no voltage between them, and no current can come back.
         """
-        lamps, pairs = len(self.network.lamps.a), len(self.network.converter_elements)
-        cut = np.zeros((len(todo), pairs), dtype=bool)
-        faulty = np.flatnonzero(points.fault[todo] >= 0)
-        if not pairs or not len(faulty):
-            return cut
-        r, which, at = self.reduced.reduced, points.fault[todo[faulty]], table[faulty]
-        site = self.changes.site[which]
-        ohm = r.site_ohm[at, site]
-        delta = self.changes.delta_s(points.corner[todo[faulty]], which, flags[faulty])
-        alone = np.abs(1 + delta * ohm) < _PARTED
-        through = np.abs(r.site_port_ohm[at, site][:, lamps : lamps + pairs]) > ohm[:, None] / 2
-        cut[faulty] = alone[:, None] & through
-        return cut
+        c, ports = self.network.converters, linear.ports
+        fed = np.ones((len(c.a), ports.points), dtype=bool)
+        if not len(c.a):
+            return fed
+        to_ground = ports.linked(share)
+        for number, (a, m) in enumerate(zip(map(int, c.a), map(int, c.common), strict=True)):
+            first, second = (to_ground[end] for end in (a, m))
+            fed[number] = first & second
+            apart = np.flatnonzero(~first & ~second)
+            if len(apart):
+                some = ports.pick(apart)
+                part = share[:, apart] if share is not None else None
+                fed[number, apart] = some.linked(part, m)[a]
+        return fed
 
     def _listen(self, points: Points, todo: Indices) -> tuple[Flags, Flags]:
         """Return which coils pull and which converters run at the solved voltages."""
         net, corner = self.network, points.corner[todo]
-        across = np.abs(self.watched_v(points, todo)[:, : len(net.coils)])
+        across = np.abs(points.watched_v[: len(net.coils), todo].T)
         pulled = (across >= self.pick_up_v[corner]) | (points.pulled[todo] & (across >= self.drop_out_v[corner]))
         self.changes.hold_open(points.fault[todo], pulled)
         lamps, pairs = len(net.lamps.a), len(net.converter_elements)
         on = self.minimum_input_v <= points.port_v[lamps : lamps + pairs, todo].T
-        for column, converter in enumerate(net.converter_elements):
-            if converter.gate is not None:
-                on[:, column] &= self._gate_open(converter.gate, pulled)
-        table = points.topology[todo]
-        on &= ~self._cut_off(points, todo, table, np.array(self._toggles)[table])
+        gated = [column for column, converter in enumerate(net.converter_elements) if converter.gate is not None]
+        if gated:
+            gates = [gate for gate in (net.converter_elements[column].gate for column in gated) if gate is not None]
+            on[:, gated] &= self._by_pattern(pulled, gates)
         return pulled, on
-
-    def _gate_open(self, gate: Gate, pulled: Flags) -> Flags:
-        patterns, where = np.unique(pulled, axis=0, return_inverse=True)
-        refs = [frozenset(c.ref for c, i in zip(self.network.coils, row, strict=True) if i) for row in patterns]
-        return np.array([gate.is_open_to(names) for names in refs], dtype=bool)[where.reshape(-1)]
 
     # --- from ports back to the whole circuit ---
 
-    def watched_v(self, points: Points, rows: Indices | None = None) -> Array:
-        """Return the voltages of coils, then of loads, V, shape (points, watched)."""
-        rows = np.arange(len(points.state)) if rows is None else rows
-        r, table = self.reduced.reduced, points.topology[rows]
-        d = points.excess_a[:, rows]
-        volts = r.watched_v[table] - np.einsum("pkm,mp->pk", r.watched_ohm[table], d)
-        kappa = points.kappa_s[rows]
-        faulty = np.flatnonzero(kappa != 0)
-        if len(faulty):
-            site, at = self.changes.site[points.fault[rows[faulty]]], table[faulty]
-            across = r.site_v[at, site] - np.einsum("pm,mp->p", r.site_port_ohm[at, site], d[:, faulty])
-            volts[faulty] -= r.site_watched_ohm[at, site] * (kappa[faulty] * across)[:, None]
-        return np.asarray(volts)
+    def voltages_v(self, points: Points, rows: Indices) -> tuple[Array, Flags]:
+        """Return terminal voltages of points, V, and which terminals float, both of shape (terminals, points).
+
+        Those of a piece that floats are against one of its own terminals.
+        """
+        size, net = self.network.block, self.network
+        volts = np.empty((len(net.index), len(rows)))
+        adrift = np.empty(volts.shape, dtype=bool)
+        for start in range(0, len(rows), size):
+            some = rows[start : start + size]
+            flags = self.toggles(points, some)
+            linear, share = self._linear(points, some, flags)
+            devices = Devices(net, flags[:, len(net.contacts) :].T & self._fed(linear, share), share)
+            kept = linear.ports.nodes_v(devices.lines(points.port_v[:, some])[1])
+            volts[:, start : start + size], adrift[:, start : start + size] = linear.terminal_v(kept, share)
+        return volts, adrift
 
     def terminal_v(self, points: Points, rows: Indices) -> Array:
         """Return terminal voltages of points, V, shape (points, terminals); NaN where a terminal floats."""
-        r, net, table = self.reduced.reduced, self.network, points.topology[rows]
-        volts = r.terminal_v[table] - np.einsum("pnm,mp->pn", r.terminal_port_ohm[table], points.excess_a[:, rows])
-        faulty = np.flatnonzero(points.kappa_s[rows] != 0)
-        if len(faulty):
-            site, at = self.changes.site[points.fault[rows[faulty]]], table[faulty]
-            a, b = net.site_pairs[0][site], net.site_pairs[1][site]
-            # The voltage already holds the excess currents; kappa turns it into the current that the change moves.
-            moved = points.kappa_s[rows[faulty]] * (volts[faulty, a] - volts[faulty, b])
-            # The column of the site is not kept: only readings of faults ask for it.
-            for topology in np.unique(at):
-                here = np.flatnonzero(at == topology)
-                network = self.networks[points.corner[rows[faulty[here[0]]]]]
-                inverse = network.inverse(self._toggles[topology][None])[0][0]
-                volts[faulty[here]] -= (inverse[:, a[here]] - inverse[:, b[here]]).T * moved[here, None]
-        volts[r.floating[table]] = np.nan
-        return np.asarray(volts)
+        volts, adrift = self.voltages_v(points, rows)
+        return np.where(adrift, np.nan, volts).T
 
-    def topologies(self, points: Points) -> Flags:
-        """Return the toggles of points, shape (points, toggles)."""
-        return np.array([self._toggles[row] for row in points.topology], dtype=bool).reshape(len(points.state), -1)
-
-    def currents_a(self, points: Points, rows: Indices, volts: Array, corner: int) -> Array:
+    def currents_a(self, points: Points) -> Array:
         """Return the currents of all elements, A from a to b, shape (points, elements); of a converter its output.
 
         Args:
             points: Solved points, without faults.
-            rows: Which of them, all of one corner.
-            volts: Their terminal voltages, V.
-            corner: The corner.
         """
-        net, elements = self.networks[corner], self.circuits[corner].elements
-        a = np.array([net.index[element.a] for element in elements], dtype=np.intp)
-        b = np.array([net.index[element.b] for element in elements], dtype=np.intp)
-        across = np.nan_to_num(volts[:, a] - volts[:, b])
-        currents = across * np.array([1 / e.resistance_ohm if isinstance(e, Resistive) else 0.0 for e in elements])
-        column = {element.ref: number for number, element in enumerate(elements)}
-        flags = self.topologies(points)[rows]
-        for number, toggle in enumerate(net.toggles):
-            if not isinstance(toggle, Converter):
-                currents[:, column[toggle.ref]] *= flags[:, number]
-        for element in elements:
-            if isinstance(element, Battery):
-                place = column[element.ref]
-                currents[:, place] = (across[:, place] - element.voltage_v) / element.resistance_ohm
-        lamps = self.circuit.of(Lamp)
-        lamp_current, _ = net.lamps.current_and_slope(points.port_v[: len(lamps), rows])
-        for number, lamp in enumerate(lamps):
-            currents[:, column[lamp.ref]] = lamp_current[number]
-        pairs = len(net.converter_elements)
-        v_in = points.port_v[len(lamps) : len(lamps) + pairs, rows]
-        v_out = points.port_v[len(lamps) + pairs : len(lamps) + 2 * pairs, rows]
-        given = net.converters.currents(v_in, v_out, points.on[rows].T)
-        for number, converter in enumerate(net.converter_elements):
-            currents[:, column[converter.ref]] = given.i_out[number]
-        diodes = self.circuit.of(Diode)
-        forward = points.excess_a[len(net.ports[0]) - len(diodes) :, rows]
-        for number, diode in enumerate(diodes):
-            currents[:, column[diode.ref]] = forward[number] + across[:, column[diode.ref]] / diode.leak_ohm
+        net, elements, rows = self.network, self.circuit.elements, np.arange(len(points))
+        volts, _ = self.voltages_v(points, rows)
+        flags = self.toggles(points, rows)
+        conduct = net.conduct_s[:, points.corner]
+        conduct[net.contacts] *= flags[:, : len(net.contacts)].T
+        devices = Devices(net, points.on.T)
+        at_ports, _ = devices.lines(points.port_v)
+        _, _, outputs, diodes = devices.spans
+        port = {lamp.ref: number for number, lamp in enumerate(net.lamp_elements)}
+        port |= {diode.ref: diodes.start + number for number, diode in enumerate(net.diode_elements)}
+        output = {c.ref: outputs.start + number for number, c in enumerate(net.converter_elements)}
+        battery = {b.ref: number for number, b in enumerate(self.circuit.of(Battery))}
+        currents = np.zeros((len(elements), len(points)))
+        for column, element in enumerate(elements):
+            if isinstance(element, Converter):
+                currents[column] = -at_ports[output[element.ref]]
+                continue
+            across = volts[net.index[element.a]] - volts[net.index[element.b]]
+            if element.ref in battery:
+                across -= net.battery_v[battery[element.ref], points.corner]
+            if element.ref in net.branch:
+                currents[column] = across * conduct[net.branch[element.ref]]
+            if element.ref in port:
+                currents[column] += at_ports[port[element.ref]]
         currents[np.abs(currents) < _NOTHING_A] = 0.0
-        return np.asarray(currents)
+        return np.asarray(currents.T)
+
+    def input_a(self, points: Points) -> dict[str, Array]:
+        """Return the input current of every converter at solved points without faults, A, by its ref."""
+        devices = Devices(self.network, points.on.T)
+        amps, _ = devices.lines(points.port_v)
+        inputs = amps[devices.spans[1]]
+        return {c.ref: inputs[number] for number, c in enumerate(self.network.converter_elements)}
