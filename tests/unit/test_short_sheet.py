@@ -10,8 +10,8 @@ import pytest
 from tests.rigs import load, straight
 from wiregen.build.circuit import build
 from wiregen.build.shorts import shorts as sites
-from wiregen.packet.shorts_text import shorts_data, shorts_text
 from wiregen.model.short_sheet import ShortSheet
+from wiregen.packet.shorts_text import shorts_data, shorts_text
 from wiregen.pipeline import check, shorts
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"

@@ -21,5 +21,5 @@ def shorts(loaded: LoadedRig) -> ShortSheet:
     from wiregen.check.short_sheet import short_rows
     from wiregen.model.short_sheet import ShortSheet
 
-    design = design_of(loaded, build(loaded))
+    design = design_of(loaded, build(loaded), faults=False)
     return ShortSheet(title=loaded.rig.title, digest=loaded.digest, rows=short_rows(design))
