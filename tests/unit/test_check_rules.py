@@ -374,6 +374,20 @@ def test_an_led_lamp_is_held_to_the_voltage_it_is_made_for():
     assert "light" not in found.message
 
 
+def test_lamps_that_lose_too_much_in_one_state_are_one_finding():
+    """Three lamps on one long cable: the worst in full, the others named; a lamp alone names none."""
+    cable = {"from": "trailer", "to": "lamps", "length": "12 m", "size": "1.5 mm²"}
+
+    def text(*lamps: object) -> str:
+        return rig(lamps=list(lamps), runs=[*RUNS, cable], rules={"lowest_lamp_voltage": "50 %"})
+
+    both = one(text({"function": "tail", "count": 2, "type": "p21w-12v"}, "tail", "tail"), "lamp-voltage")
+    alone = one(text({"function": "tail", "count": 3, "type": "p21w-12v"}), "lamp-voltage")
+    assert (both.severity, both.where.split()[0]) == ("warning", "-E1")
+    assert both.message.endswith("; more than usual also on -E2, -E3")
+    assert "also on" not in alone.message
+
+
 def test_every_rule_has_a_name_and_is_listed_once():
     """No rule is listed twice, and each says in its first line what holds when it finds nothing."""
     assert len(set(RULES)) == len(RULES)

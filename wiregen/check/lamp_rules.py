@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -27,6 +28,10 @@ _NOTHING_V: Final = 0.1
 #: Between the voltages of a 12 V system and those of a 24 V one, V.
 _BETWEEN_V: Final = 18.0
 _TOO_LOW: Final = "Use larger conductors, above all in the ground return, or a shorter run."
+_LOST: Final = (
+    "Use larger conductors, above all in the ground return, a shorter run, or LED lamps. Where the contact takes no "
+    "larger conductor, let a thicker cable start at a splice right behind it."
+)
 _NEVER_ON: Final = (
     "The lamp is not fed at all: compare the relay's pick-up voltage and the converter's minimum input "
     "with what they get."
@@ -130,10 +135,25 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
     conditions and holds at the nominal corner.
     """
     for case in design.solved:
+        lost: list[Finding] = []
         for lamp in consumers(case):
             rows = lit_rows(case, lamp)
-            if rows:
-                yield from _too_low(design, case, lamp, rows) or _drop(design, case, lamp, rows)
+            if rows and (low := _too_low(design, case, lamp, rows)):
+                yield from low
+            elif rows:
+                lost += _drop(design, case, lamp, rows)
+        yield from _together(lost)
+
+
+def _together(lost: list[Finding]) -> Iterator[Finding]:
+    """Yield one finding for all lamps that lose too much in one state: they share the way, and mostly the cause."""
+    states: dict[str, list[Finding]] = {}
+    for finding in lost:
+        states.setdefault(finding.state, []).append(finding)
+    for findings in states.values():
+        worst = min(findings, key=lambda one: one.margin or 0.0)
+        others = ", ".join(one.where.split()[0] for one in findings if one is not worst)
+        yield replace(worst, message=f"{worst.message}; more than usual also on {others}") if others else worst
 
 
 def _channel(case: Case, lamp: Lamp | Load) -> str:
@@ -190,7 +210,7 @@ def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> lis
             value=drop,
             limit=allowed,
             unit="V",
-            advice=_TOO_LOW,
+            advice=_LOST,
             source=design.limits.lamp_drop_source,
         )
     ]
