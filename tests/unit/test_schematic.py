@@ -9,8 +9,10 @@ from pathlib import Path as FilePath
 
 import pytest
 
+from tests.rigs import load, rig
 from tests.unit.drawing_checks import bodies, connections, dots_right, faults, groups_of, strokes, texts
 from tests.unit.sample_circuit import Bench, sample_circuit
+from wiregen import pipeline
 from wiregen.draw.columns import is_hitch, sides
 from wiregen.draw.scene import Line, Scene, Text, box_of, groups, primitives
 from wiregen.draw.schematic import schematic
@@ -521,3 +523,10 @@ def test_symbol_library_is_loaded_only_when_drawing():
 def test_svg_is_small_enough_for_a_page(sheet):
     """The whole sheet stays under 90 kB, so that a page with it and the states of the rig stays under 150 kB."""
     assert len(svg_text(sheet).encode()) < 90_000
+
+
+def test_a_bus_that_nothing_takes_from_is_drawn():
+    """A supply behind a fuse with no channel on it leaves a bus without a line; there is no name to write on it."""
+    resistor = {"input": "tail", "output": "tail", "device": "resistor", "resistance": "10 ohm"}
+    loaded = load(rig(supply={"kind": "centre_tap", "fuse": "30 A"}, channels=[resistor]))
+    assert "schematic-test-trailer" in pipeline.draw(loaded)

@@ -104,8 +104,10 @@ def _terminals(
     for net in sorted(names, key=lambda name: (name not in _BARS, name)):
         wires = [box_of(i) for i in nets[net].children if isinstance(i, Line) and i.css_class == "wire"]
         if net in _BARS:
-            longest = max(wires, key=lambda box: (box.height, box.width))
-            yield _Terminal(net, (longest.x0, longest.y0), tuple(wires), 1000.0)
+            # A bus that nothing takes anything from has no line to write its name on.
+            if wires:
+                longest = max(wires, key=lambda box: (box.height, box.width))
+                yield _Terminal(net, (longest.x0, longest.y0), tuple(wires), 1000.0)
             continue
         for lead in circuit.of(Conductor):
             if lead.ref in drawn and net in (lead.a, lead.b):
