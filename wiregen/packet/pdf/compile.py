@@ -76,9 +76,10 @@ def compile_pdf(info: SheetInfo, sections: Sequence[Section], geometry: SheetGeo
             pages = json.loads(compiler.query("<pages>", field="value", one=True))
         except typst.TypstError as error:
             raise PdfError(f"the PDF cannot be made: {error.message}") from error
-    if warnings:
-        # An unknown font is a warning there; here it would be a sheet in letters nobody has looked at.
-        raise PdfError(f"the PDF cannot be made: {'; '.join(warning.message for warning in warnings)}")
+    # An unknown font is only a warning there; here it would be a sheet in letters that nobody has looked at.
+    lost = [warning.message for warning in warnings if "font" in warning.message]
+    if lost:
+        raise PdfError(f"the PDF cannot be made: {'; '.join(lost)}")
     if not isinstance(made, bytes):
         raise PdfError("the PDF cannot be made: nothing came of it")
     return Pdf(made, int(pages))
