@@ -139,6 +139,16 @@ def _single(circuit: Circuit, fault: Fault) -> Iterator[FaultCase]:
 
 
 def _case_of(element: Element, kind: str, fault: Fault | None, change: Change) -> FaultCase:
+    made = _plain_case(element, kind, fault, change)
+    # Without its own battery ground the vehicle would not have started.
+    return replace(made, weight=made.weight / 10) if _is_battery_ground(element) else made
+
+
+def _is_battery_ground(element: Element) -> bool:
+    return isinstance(element, Path) and element.zone == "vehicle"
+
+
+def _plain_case(element: Element, kind: str, fault: Fault | None, change: Change) -> FaultCase:
     action = {"stuck_on": "stuck", "stuck_off": "open"}.get(fault.kind, "open") if fault else "through"
     return case(
         f"{bare(element.ref)} {action}",
@@ -172,7 +182,7 @@ def _burnt(lamp: Lamp, fault: Fault) -> FaultCase:
 
 def _poor(element: Element, kind: str, ohm: float) -> FaultCase:
     assert isinstance(element, Resistive)
-    return case(
+    made = case(
         f"{bare(element.ref)} +{ohm:g} ohm",
         kind,
         element.ref,
@@ -180,6 +190,7 @@ def _poor(element: Element, kind: str, ohm: float) -> FaultCase:
         change=Change(put=(replace(element, resistance_ohm=element.resistance_ohm + ohm),)),
         fault=Fault("resistance", element.ref, "", ohm=ohm),
     )
+    return replace(made, weight=made.weight / 10) if _is_battery_ground(element) else made
 
 
 def _wrong_lamps(circuit: Circuit) -> Iterator[FaultCase]:

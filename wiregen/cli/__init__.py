@@ -14,6 +14,7 @@ from wiregen import __version__
 from wiregen.cli import (  # noqa: F401 - importing them adds their commands
     choose,
     decide,
+    find,
     known,
     packet_,
     papers,
@@ -41,6 +42,7 @@ _ORDER = (
     "page",
     "packet",
     "readings",
+    "fault",
     "shorts",
     "netlist",
     "record",

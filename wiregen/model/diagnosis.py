@@ -174,3 +174,117 @@ class FaultBook:
     over_v: Array
     opened: Mapping[int, Opened]
     trouble: tuple[str, ...]
+
+
+CheckKind = Literal["look", "meter", "bulb", "fuse"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """One thing a check may show.
+
+    Attributes:
+        words: In words.
+        symptom: What to note when it shows, as a user would type it; empty where a reading is to be typed.
+        probability: How likely it is to show.
+        points_to: The most likely suspect when it shows, in words; empty where none stands out.
+    """
+
+    words: str
+    symptom: str
+    probability: float
+    points_to: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One thing to look at, to try or to measure.
+
+    Attributes:
+        key: Unique key.
+        kind: What sort of check it is.
+        access: Where it is done.
+        setting: The controls in words; empty where they do not matter.
+        words: What to do, in words.
+        target: Name of the meter point, or designation of the bulb or fuse; empty for a look.
+        effort: What it costs, in looks at the lamps.
+        gain_bits: Information it is expected to give, bit.
+        outcomes: What it may show, the likely first; of a reading, the values to expect.
+        healthy: What it shows when nothing is wrong, in words.
+    """
+
+    key: str
+    kind: CheckKind
+    access: str
+    setting: str
+    words: str
+    target: str
+    effort: float
+    gain_bits: float
+    outcomes: tuple[Outcome, ...]
+    healthy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """One part that may be at fault, all sizes of the same fault together.
+
+    Attributes:
+        keys: Keys of its cases, the most likely first.
+        part: Reference designation; empty for the whole vehicle.
+        kind: Key of the kind of fault.
+        words: In words.
+        cure: What to do about it.
+        probability: How likely it is after what was seen.
+        danger: What else it does that can hurt; empty for nothing.
+        note: What else to know.
+        story: Of a short, which fuse it opens; empty for others.
+    """
+
+    keys: tuple[str, ...]
+    part: str
+    kind: str
+    words: str
+    cure: str
+    probability: float
+    danger: str = ""
+    note: str = ""
+    story: str = ""
+
+
+#: ``ask``: there is a check worth doing. ``found``: one suspect is left. ``alike``: no check tells the rest apart.
+#: ``unexplained``: no single fault shows all that was seen.
+Verdict = Literal["ask", "found", "alike", "unexplained"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diagnosis:
+    """What follows from what was seen.
+
+    Attributes:
+        title: Title of the rig.
+        trailer: The trailer coupled.
+        digest: Digest of the rig file.
+        symptoms: What was seen, tried and measured, in words.
+        verdict: Where the search stands.
+        suspects: The likely ones, most likely first.
+        rest: Probability of all others together.
+        check: What to do next; None where nothing is worth it.
+        alike: Groups of suspects, by their place, that no check can tell apart.
+        against: What was seen that the first suspect does not explain.
+        pairs: Two faults together that explain all, with their probability among pairs, where no single one does.
+        cautions: What can hurt.
+    """
+
+    title: str
+    trailer: str
+    digest: str
+    symptoms: tuple[str, ...]
+    verdict: Verdict
+    suspects: tuple[Suspect, ...]
+    rest: float
+    check: Check | None
+    alike: tuple[tuple[int, ...], ...]
+    against: tuple[str, ...]
+    pairs: tuple[tuple[str, str, float], ...]
+    cautions: tuple[str, ...]

@@ -1,4 +1,4 @@
-"""Finding a fault: the book of all faults of a rig."""
+"""Finding a fault: the book of all faults of a rig, and what is read off it."""
 
 from __future__ import annotations
 
@@ -12,8 +12,18 @@ if TYPE_CHECKING:
     from wiregen.build.fault_mixups import Family
     from wiregen.catalogue.connector import Connector
     from wiregen.model.circuit import Circuit
-    from wiregen.model.diagnosis import FaultBook
+    from wiregen.model.diagnosis import FaultBook, FaultCase
+    from wiregen.plan.diagnose_result import Finder
     from wiregen.rig.loaded import LoadedRig
+
+#: What can hurt while somebody looks for a fault by the road; common practice, no source.
+CAUTIONS = (
+    "Stand where no traffic can hit you, chock the wheels. Do not drive on with dark stop, turn or tail lamps.",
+    "You work on a live circuit: rings and watch off, no probe across two contacts. Never fit a larger fuse, "
+    "never bridge one: it may burn.",
+)
+BRAKE_CAUTION = "Trailer brakes that are dead, weak or stuck: do not tow until they are mended and tried."
+LAST_WORD = "Worked out from the rig file alone. Local codes and licensed people have the last word."
 
 
 def fault_book(loaded: LoadedRig, trailer: str | None = None) -> FaultBook:
@@ -27,13 +37,45 @@ def fault_book(loaded: LoadedRig, trailer: str | None = None) -> FaultBook:
         InputError: There is no such trailer, or none is named and there are several.
         SolveError: The circuit cannot be solved at all.
     """
-    from wiregen.build.circuit import vehicle_signals
     from wiregen.build.fault_library import fault_cases
+
+    circuit, pinouts = _coupled(loaded, trailer)
+    return _solved(loaded, circuit, fault_cases(circuit, pinouts, _families(pinouts)))
+
+
+def fault_finder(loaded: LoadedRig, trailer: str | None = None) -> Finder:
+    """Return what finds the fault of a rig: give it what was seen, and it names suspects and the next check.
+
+    Raises:
+        InputError: As ``fault_book``.
+        SolveError: As ``fault_book``.
+    """
+    from wiregen.catalogue.faults import CHECK_KINDS
+    from wiregen.plan.diagnose_checks import Efforts
+    from wiregen.plan.diagnose_result import Finder
+
+    book = fault_book(loaded, trailer)
+    braked = any(one.function == "brake" for one in book.watched)
+    return Finder(
+        book,
+        Efforts({name: kind.effort for name, kind in CHECK_KINDS.items()}),
+        lambda cases: _solved(loaded, book.circuit, cases),
+        title=loaded.rig.title,
+        digest=loaded.digest,
+        cautions=(*CAUTIONS, *((BRAKE_CAUTION,) if braked else ()), LAST_WORD),
+    )
+
+
+def trailer_names(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return the names of a rig's trailers."""
+    return tuple(trailer.name for trailer in loaded.rig.trailer)
+
+
+def _solved(loaded: LoadedRig, circuit: Circuit, cases: Sequence[FaultCase]) -> FaultBook:
+    from wiregen.build.circuit import vehicle_signals
     from wiregen.build.fault_points import meter_points, watched
     from wiregen.solve.fault_behaviour import fault_book as solve_book
 
-    circuit, pinouts = _coupled(loaded, trailer)
-    cases = fault_cases(circuit, pinouts, _families(pinouts))
     return solve_book(circuit, vehicle_signals(loaded), cases, watched(circuit), meter_points(circuit))
 
 
