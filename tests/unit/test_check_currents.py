@@ -161,7 +161,7 @@ def test_conductor_current_on_both_sides_of_the_ampacity():
     assert findings(text(low), "conductor-current") == []
     found = findings(text(high), "conductor-current")
     (each,) = found  # cable and branch, out and back: one run, one finding that names all four
-    assert len({each.where.split()[0], *each.message.split("also in ")[1].split(", ")}) == 4
+    assert len({each.where.split()[0], *each.message.split("likewise ")[1].split(", ")}) == 4
     assert each.limit == pytest.approx(limit)
     above(each, "A")
     assert each.value == pytest.approx(limit, abs=2e-3)

@@ -384,8 +384,8 @@ def test_lamps_that_lose_too_much_in_one_state_are_one_finding():
     both = one(text({"function": "tail", "count": 2, "type": "p21w-12v"}, "tail", "tail"), "lamp-voltage")
     alone = one(text({"function": "tail", "count": 3, "type": "p21w-12v"}), "lamp-voltage")
     assert (both.severity, both.where.split()[0]) == ("warning", "-E1")
-    assert both.message.endswith("; more than usual also on -E2, -E3")
-    assert "also on" not in alone.message
+    assert both.message.endswith("; likewise -E2, -E3")
+    assert "likewise" not in alone.message
 
 
 def test_every_rule_has_a_name_and_is_listed_once():

@@ -149,8 +149,6 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
 def conductor_current(design: Design) -> Iterator[Finding]:
     """No conductor carries more than its ampacity at its insulation, ambient and bundle, at any corner."""
     for case in design.solved:
-        # Conductors of one run are one finding: the worst of them, with the others named.
-        runs: dict[object, list[tuple[float, int, float, Conductor, str]]] = {}
         for conductor in case.circuit.of(Conductor):
             value, row = case.worst(conductor.ref)
             try:
@@ -159,24 +157,18 @@ def conductor_current(design: Design) -> Iterator[Finding]:
                 yield _no_ampacity(case, conductor, value, str(reason))
                 continue
             if value > allowed.amps:
-                key = (conductor.origin or conductor.ref, conductor.size.label)
-                runs.setdefault(key, []).append((value / allowed.amps, row, value, conductor, allowed.source))
-        for over in runs.values():
-            ratio, row, value, conductor, source = max(over, key=lambda one: one[0])
-            words = f"{size_words(design, conductor)}, {conductor.circuit.replace('_', ' ')}"
-            others = ", ".join(one[3].ref for one in over if one[3] is not conductor)
-            yield measured(
-                case,
-                conductor,
-                row,
-                rule="conductor-current",
-                message=f"{words}, carries {show(value, 'A')}, {show(value / ratio, 'A')} allowed"
-                f"{f'; too much also in {others}' if others else ''}",
-                value=value,
-                limit=value / ratio,
-                advice="Use a larger size, a higher temperature class, or fewer conductors in the bundle.",
-                source=source,
-            )
+                words = f"{size_words(design, conductor)}, {conductor.circuit.replace('_', ' ')}"
+                yield measured(
+                    case,
+                    conductor,
+                    row,
+                    rule="conductor-current",
+                    message=f"{words}, carries {show(value, 'A')}, {show(allowed.amps, 'A')} allowed",
+                    value=value,
+                    limit=allowed.amps,
+                    advice="Use a larger size, a higher temperature class, or fewer conductors in the bundle.",
+                    source=allowed.source,
+                )
 
 
 def _no_ampacity(case: Case, conductor: Conductor, value: float, reason: str) -> Finding:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -135,25 +134,10 @@ def lamp_voltage(design: Design) -> Iterator[Finding]:
     conditions and holds at the nominal corner.
     """
     for case in design.solved:
-        lost: list[Finding] = []
         for lamp in consumers(case):
             rows = lit_rows(case, lamp)
-            if rows and (low := _too_low(design, case, lamp, rows)):
-                yield from low
-            elif rows:
-                lost += _drop(design, case, lamp, rows)
-        yield from _together(lost)
-
-
-def _together(lost: list[Finding]) -> Iterator[Finding]:
-    """Yield one finding for all lamps that lose too much in one state: they share the way, and mostly the cause."""
-    states: dict[str, list[Finding]] = {}
-    for finding in lost:
-        states.setdefault(finding.state, []).append(finding)
-    for findings in states.values():
-        worst = min(findings, key=lambda one: one.margin or 0.0)
-        others = ", ".join(one.where.split()[0] for one in findings if one is not worst)
-        yield replace(worst, message=f"{worst.message}; more than usual also on {others}") if others else worst
+            if rows:
+                yield from _too_low(design, case, lamp, rows) or _drop(design, case, lamp, rows)
 
 
 def _channel(case: Case, lamp: Lamp | Load) -> str:

@@ -26,6 +26,7 @@ from wiregen.check import (
 )
 from wiregen.check.case import Design
 from wiregen.check.rule import Rule
+from wiregen.check.together import together
 from wiregen.model.finding import SEVERITIES, Finding
 
 RULES: Final[tuple[Rule, ...]] = (
@@ -87,6 +88,11 @@ RULES: Final[tuple[Rule, ...]] = (
 
 
 def check(design: Design) -> tuple[Finding, ...]:
+    """Return the findings for people: as ``single_findings``, with those of one cause told as one."""
+    return together(single_findings(design))
+
+
+def single_findings(design: Design) -> tuple[Finding, ...]:
     """Return every finding, errors first, then warnings, then notices; the same finding behind two trailers once."""
     found: dict[tuple[object, ...], Finding] = {}
     for rule in RULES:

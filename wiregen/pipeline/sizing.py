@@ -322,7 +322,7 @@ def _chooser(question: _Question) -> Chooser:
 
 
 def _outcome(question: _Question, choice: Choice) -> Outcome:
-    from wiregen.check.rules import check
+    from wiregen.check.rules import single_findings as check
     from wiregen.pipeline.design import design_of
     from wiregen.pipeline.steps import build
     from wiregen.plan.size_limits import Outcome
@@ -333,7 +333,7 @@ def _outcome(question: _Question, choice: Choice) -> Outcome:
 
 
 def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:
-    from wiregen.check.rules import check
+    from wiregen.check.rules import single_findings as check
     from wiregen.pipeline.design import design_of
     from wiregen.pipeline.steps import build
 
