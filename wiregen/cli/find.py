@@ -11,11 +11,12 @@ import typer
 from wiregen.cli.base import Json, RigFile, TrailerOption, app, show, telling_errors, width
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiregen.model.diagnosis import Diagnosis
     from wiregen.model.session import SeenKind, Session
     from wiregen.model.symptom import Symptom
     from wiregen.plan.diagnose_result import Finder
-    from wiregen.rig.loaded import LoadedRig
 
 
 @app.command("fault")
@@ -49,9 +50,9 @@ def fault(
         if kept is not None:
             trailer = trailer or kept.trailer
         if trailer is None and asked:
-            trailer = _ask_trailer(loaded)
+            trailer = _ask_trailer(pipeline.trailer_names(loaded))
         finder = pipeline.fault_finder(loaded, trailer)
-        begun = _begun(kept, finder, loaded)
+        begun = _begun(kept, finder)
         given: tuple[tuple[SeenKind, list[str] | None], ...] = (
             ("saw", saw),
             ("measured", measured),
@@ -77,13 +78,11 @@ def fault(
             show(diagnosis_text(found, width()))
 
 
-def _ask_trailer(loaded: LoadedRig) -> str | None:
+def _ask_trailer(names: Sequence[str]) -> str | None:
     """Ask which trailer is coupled; None where there is only one."""
-    from wiregen import pipeline
     from wiregen.errors import InputError
     from wiregen.packet.safe_text import clean
 
-    names = pipeline.trailer_names(loaded)
     if len(names) == 1:
         return None
     typer.echo("Which trailer is coupled?")
@@ -122,7 +121,7 @@ def _read(path: Path | None) -> Session | None:
         raise InputError(f"{path}: this is no session of 'wiregen fault'; name another file") from None
 
 
-def _begun(kept: Session | None, finder: Finder, loaded: LoadedRig) -> Session:
+def _begun(kept: Session | None, finder: Finder) -> Session:
     """Return the session to go on with: the one kept, taken over to the rig as it is now, or a new one."""
     from dataclasses import replace
 
@@ -131,12 +130,12 @@ def _begun(kept: Session | None, finder: Finder, loaded: LoadedRig) -> Session:
 
     name = finder.book.circuit.trailer
     if kept is None:
-        return Session(loaded.digest, name)
+        return Session(finder.digest, name)
     if kept.trailer.lower() != name.lower():
         raise InputError(f"--trailer {name!r}: the session was begun with {kept.trailer!r}; name another file")
-    if kept.digest != loaded.digest:
+    if kept.digest != finder.digest:
         typer.echo("The rig file has changed since; what was seen is weighed against it as it is now.", err=True)
-    return replace(kept, digest=loaded.digest)
+    return replace(kept, digest=finder.digest)
 
 
 def _write(path: Path | None, session: Session) -> None:
