@@ -68,12 +68,12 @@ def test_a_narrow_american_trailer_on_both_sides_of_the_list():
     found = one(text([{"function": "tail", "count": 6}, *NARROW_US[1:]]), "required-lamps")
     assert (found.severity, found.source) == ("notice", "S25")
     assert found.message.startswith(
-        "not listed: 1 of 7 lamps: 2 × tail lamp, licence plate lamp, 2 × front side marker"
+        "not listed: 1 of these 7: 2 × tail lamp, licence plate lamp, 2 × front side marker"
     )
     assert "Check your local code" in found.advice
     place(found, text(NARROW_US), "[[trailer]]")
     lame = one(text(NARROW_US[:2]), "required-lamps")
-    assert "1 of 2 lamps: 2 × stop lamp" in lame.message
+    assert "1 of these 2: 2 × stop lamp" in lame.message
     assert "right turn lamp" in lame.message
     assert "left turn lamp" not in lame.message
 

@@ -71,7 +71,7 @@ def _lacking(case: Case, circuits: tuple[str, ...], rows: list[RequiredLamp]) ->
     if have >= need:
         return ""
     names = ", ".join(f"{row.count} × {row.words}" if row.count > 1 else row.words for row in rows)
-    return names if not have else f"{need - have} of {need} lamps: {names}"
+    return names if not have else f"{need - have} of these {need}: {names}"
 
 
 def _finding(case: Case, facts: TrailerFacts, lacking: list[str], wanted: list[RequiredLamp]) -> Finding:
