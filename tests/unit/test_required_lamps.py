@@ -82,7 +82,7 @@ def test_a_wide_trailer_needs_more():
     """The same lamps at 80 in are seven short: two clearance lamps at each end and three for identification (S25)."""
     assert findings(text(NARROW_US, width="79 in", length="20 ft"), "required-lamps") == []
     found = one(text(NARROW_US, width="80 in", length="20 ft"), "required-lamps")
-    assert "7 of 14 lamps" in found.message
+    assert "7 of these 14" in found.message
     assert "State width" not in found.advice
 
 
