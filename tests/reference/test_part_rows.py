@@ -314,6 +314,8 @@ SOURCED_DEFAULTS = {
         "cold_c": -17,
     },
     **{"conductor_area_mm2": 1.5, "ground_conductor_area_mm2": 2.5, "bundle_conductors": 7},
+    **{"fuse_breaking_a": 1000.0, "fuse_pulse_share": 0.22, "inrush_time_24v_s": 0.006, "short_clearing_s": 5.0},
+    **{"smallest_chosen_area_mm2": 1.0},
     **{"contact_resistance_ohm": 0.003, "contact_resistance_aged_ohm": 0.010},
     **{"fuse_holder_resistance_ohm": 0.004, "crimp_resistance_ohm": 0.001, "fuse_continuous_factor": 0.75},
     **{"fuse_to_conductor_factor": 1.25, "lamp_drop_warn": 0.05, "lamp_drop_error": 0.15, "trailer_drop_v": 0.7},

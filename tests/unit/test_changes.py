@@ -1,5 +1,6 @@
 """What changed between two revisions: told once, told rightly, and not confused by numbers that only moved."""
 
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -9,14 +10,23 @@ from wiregen.model.change import Change, Changes
 from wiregen.packet.changes_text import changes_text
 from wiregen.packet.chart_text import terminal_text
 from wiregen.packet.safe_text import display_width
+from wiregen.plan.changes import Side, compare, marked
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
 TEXT = DEMO.read_text("utf-8")
 
 
+@cache
+def side(text: str) -> Side:
+    """Return a rig text with its chart, its circuits and its report; each is worked out once."""
+    loaded = pipeline.load_text(text)
+    built = pipeline.build(loaded)
+    return Side(chart=pipeline.chart(loaded, built), circuits=built.circuits, report=pipeline.check(loaded))
+
+
 def changed(text: str, old: str = TEXT) -> Changes:
     """Return what changed from one rig text to another."""
-    return pipeline.diff(pipeline.load_text(old), pipeline.load_text(text))
+    return compare(side(old), side(text))
 
 
 def replaced(*pairs: tuple[str, str]) -> str:
@@ -75,9 +85,18 @@ def test_fuse_and_lamp_are_told_with_both_values() -> None:
     assert ("title", "2 × 12 V LED tail lamp", "2 × 12 V LED marker or clearance lamp") in lamp[3]
 
 
+def test_the_pipeline_compares_two_rigs() -> None:
+    """The Python interface gives the same as the comparison of its parts."""
+    other = TEXT.replace("count = 7", "count = 8", 1)
+    old, new = pipeline.load_text(TEXT), pipeline.load_text(other)
+    changes = pipeline.diff(old, new)
+    assert changes == changed(other)
+    assert pipeline.marked_chart(new, changes) == marked(side(other).chart, changes)
+
+
 def test_forth_and_back_are_mirror_images() -> None:
     """What one direction calls added the other calls removed; changed values swap."""
-    other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), ("count = 7", "count = 9"))
+    other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), ("count = 7", "count = 8"))
     mirror = {"added": "removed", "removed": "added", "changed": "changed"}
 
     def key(one: Change, *, turned: bool) -> tuple[object, ...]:
@@ -112,9 +131,8 @@ def test_marked_chart_says_on_each_row_what_changed() -> None:
     """The rows of changed conductors and contacts say so, the others do not, and what went stands in front."""
     run = 'from = "socket"\nto = "adapter"\nlength = "{} m"'
     other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), (run.format("1.5"), run.format("2")))
-    old, new = pipeline.load_text(TEXT), pipeline.load_text(other)
-    chart = pipeline.marked_chart(new, pipeline.diff(old, new))
-    plain = pipeline.chart(new)
+    plain = side(other).chart
+    chart = marked(plain, changed(other))
     longer = {row.ref for row in plain.conductors if row.length_m == 2 and "X1" in row.start + row.end}
     assert len(longer) == 5
     assert {row.ref: row.change for row in chart.conductors if row.change} == dict.fromkeys(
