@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.device_rigs import device_rig
 from tests.rigs import load, rig
 from wiregen.build.circuit import build, vehicle_signals
 from wiregen.build.faults import ADDED_OHM, single_faults
@@ -16,6 +17,7 @@ from wiregen.model.circuit import (
     Contact,
     Converter,
     Diode,
+    Equaliser,
     Fuse,
     Lamp,
     Load,
@@ -39,14 +41,21 @@ WANTED = {
     Switch: ("stuck_on", "stuck_off"),
     RelayContact: ("stuck_on", "stuck_off"),
     Converter: ("stuck_off",),
-    Battery: (),
-    Diode: (),
+    Diode: ("open", "shorted"),
 }
 
 
 def circuits():
     loaded = [load((DEMOS / f"{name}.toml").read_text("utf-8")) for name in ("observatory-bus", "ringing-lorry")]
+    # Among rigs with every device stand diodes, resistors, equalisers and batteries on adapter and trailer.
+    loaded += [load(device_rig(seed)) for seed in range(6)]
     return [circuit for one in loaded for circuit in build(one).circuits]
+
+
+def test_the_rigs_hold_every_part():
+    """Every kind of part that has a fault stands in one of the rigs."""
+    found = {type(element) for circuit in circuits() for element in circuit.elements}
+    assert {Lamp, Battery, Equaliser, *WANTED} <= found
 
 
 @pytest.mark.parametrize("circuit", circuits(), ids=lambda circuit: circuit.trailer)
@@ -60,12 +69,14 @@ def test_each_kind_of_part_has_its_faults(circuit):
         kinds = tuple(by_ref.pop(element.ref, []))
         if isinstance(element, Lamp):
             assert kinds == ("burnt",) * (2 if element.count > 1 else 1)
+        elif isinstance(element, Battery):
+            vehicle = [battery.zone for battery in circuit.of(Battery)].count("vehicle")
+            assert kinds == (() if element.zone == "vehicle" and vehicle == 1 else ("open",)), element
         else:
-            assert kinds == WANTED[type(element)], element
+            assert kinds == WANTED[Converter if isinstance(element, Converter) else type(element)], element
     assert by_ref == {}
-    shares = {fault.share for fault in faults if fault.ref == "-E1"}
-    lamp = circuit.by_ref.get("-E1")
-    assert lamp is None or shares == {1.0, 1 / lamp.count}
+    for lamp in circuit.of(Lamp):
+        assert {fault.share for fault in faults if fault.ref == lamp.ref} == {1.0, 1 / lamp.count}
     assert {fault.ohm for fault in faults if fault.kind == "resistance"} == set(ADDED_OHM)
 
 

@@ -130,11 +130,11 @@ def _single(circuit: Circuit, fault: Fault) -> Iterator[FaultCase]:
     element = circuit.by_ref[fault.ref]
     if fault.kind == "burnt" and isinstance(element, Lamp):
         yield _burnt(element, fault)
-    elif fault.kind in ("open", "stuck_off"):
+    elif fault.kind in ("open", "stuck_off") and not isinstance(element, Battery):
         yield _case_of(element, _kind(element, _OPENS), fault, Change(frozenset({fault.ref})))
     elif fault.kind == "stuck_on":
         yield _case_of(element, _kind(element, _STUCK), fault, Change(put=(_bridge(element),)))
-    elif fault.kind == "short" and isinstance(element, Diode):
+    elif fault.kind == "shorted" and isinstance(element, Diode):
         yield _case_of(element, "diode_short", None, Change(put=(_bridge(element),)))
 
 

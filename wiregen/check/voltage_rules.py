@@ -10,7 +10,8 @@ from wiregen.check.behaviour_rules import lamp_words
 from wiregen.check.case import Case, Design, highest_row
 from wiregen.check.lamp_rules import consumers, other_type
 from wiregen.check.rule import FROM_COMPUTATION, FROM_CONNECTIONS, OF_THE_LAMP, measured, rule
-from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Fuse, Lamp, Load, Path
+from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Diode, Fuse, Lamp, Load, Path
+from wiregen.model.fault import Fault
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.study import FaultStudy
@@ -22,6 +23,7 @@ _LAMP_OUT = "Give each lamp a feed of its own: a relay on the 12 V supply, or a 
 _GROUND_OFF = (
     "Give the current a second way: a ground of the adapter's own beside the socket's, or two ground contacts."
 )
+_PART_GONE = "Do not let one part alone keep the voltage down: a relay on the 12 V supply, or a second such part."
 _APART = "Bring the signal down with a relay on the 12 V supply; never run 24 V through to a 12 V trailer."
 
 
@@ -84,7 +86,8 @@ def _voltage_advice(design: Design, case: Case, part: Lamp | Load | Battery) -> 
         severity="warning",
         what="The voltage across every lamp and load with every single fault: each conductor, contact, fuse and ground "
         "path open or with too much resistance, each coil or load open, each lamp out, each switch and relay contact "
-        "stuck, each converter dead; in every state, with the battery charging, cold and hot. A converter that fails "
+        "stuck, each converter dead, each diode open or conducting both ways, each battery off but for the only one of "
+        "the vehicle; in every state, with the battery charging, cold and hot. A converter that fails "
         "so that its input reaches its output is not among them: its maker must say whether it can.",
         why="A ground that comes off sends the current of one circuit backwards through the lamps of another, and "
         "24 V through 12 V parts.",
@@ -100,6 +103,12 @@ def fault_over_voltage(design: Design) -> Iterator[Finding]:
             healthy = np.abs(np.nan_to_num(case.study.across_v(part))).max()
             if case.faults is not None and case.faults.across_v.size and healthy <= part.max_v:
                 yield from _with_fault(case, case.faults, part)
+
+
+def _fault_advice(case: Case, fault: Fault) -> str:
+    if fault.kind == "burnt":
+        return _LAMP_OUT
+    return _PART_GONE if isinstance(case.circuit.by_ref[fault.ref], Battery | Diode) else _GROUND_OFF
 
 
 def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[Finding]:
@@ -124,7 +133,7 @@ def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[F
         limit=part.max_v,
         unit="V",
         margin=(part.max_v - value) / part.max_v,
-        advice=_LAMP_OUT if fault.kind == "burnt" else _GROUND_OFF,
+        advice=_fault_advice(case, fault),
         source=_HIGHEST_SOURCE,
         origin=part.origin,
     )

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 #: ``open``: no current passes. ``resistance``: so much more resistance in series. ``short``: a terminal lies on ground
-#: through a small resistance. ``burnt``: lamps of an entry are out. ``stuck_on`` and ``stuck_off``: a switch, relay
-#: contact or converter that no longer follows.
+#: through a small resistance. ``shorted``: a diode is nothing but a small resistance any more. ``burnt``: lamps of an
+#: entry are out. ``stuck_on`` and ``stuck_off``: a switch, relay contact or converter that no longer follows.
 FaultKind = Literal["open", "resistance", "short", "shorted", "burnt", "stuck_on", "stuck_off"]
 
 
@@ -19,7 +19,7 @@ class Fault:
         kind: What is wrong.
         ref: Reference designation of the part; for a short, of the part whose terminal ``b`` touches ground.
         words: In words, for people.
-        ohm: ``resistance``: added, ohm. ``short``: resistance to ground, ohm.
+        ohm: ``resistance``: added, ohm. ``short``: resistance to ground, ohm. ``shorted``: of what is left, ohm.
         share: ``burnt``: share of the entry's lamps that are out, 0 to 1.
     """
 

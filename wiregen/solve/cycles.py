@@ -56,7 +56,8 @@ class Histories:
         return {place: self._told(int(points[place]), since) for place, since in found.items()}
 
     def _told(self, point: int, since: int) -> str:
-        cycle = np.array([pattern[point] for pattern in self._rounds[since:]])
+        rounds = zip(self._rounds[since:], self._noted[since:], strict=True)
+        cycle = np.array([pattern[point] for pattern, noted in rounds if noted[point]])
         key = len(cycle).to_bytes(2, "big") + cycle.tobytes()
         if key not in self._words:
             self._words[key] = cycle_words(self._elements, cycle)

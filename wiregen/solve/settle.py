@@ -21,7 +21,7 @@ from wiregen.solve.newton import BALANCE_V, Devices, solve_damped, solve_plain
 from wiregen.solve.ports import Drawn, Ports
 
 #: Conductance of the capacitors in the first and in the last step, S: capacity over step time.
-FIRST_S: Final = 1e4
+FIRST_S: Final = 1e3
 LAST_S: Final = 1e-12
 _MOST_S: Final = 1e9
 GROWTH: Final = 16.0
@@ -35,7 +35,7 @@ LEAP_V: Final = 3.0
 _AIM: Final = 0.6
 #: Below this no device has a slope, S: nothing happens any more that steps could be too long for.
 _NO_SLOPE_S: Final = 1e-4
-_LATE_GROWTH: Final = 1e3
+_LATE_GROWTH: Final = 1e4
 #: A time step is left when it moves less than this, V.
 _ON_THE_WAY_V: Final = 1e-2
 _STEP_ROUNDS: Final = 8

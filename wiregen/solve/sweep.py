@@ -78,13 +78,12 @@ class Points:
 
 
 @dataclass(frozen=True)
-class _Lot:
-    """Points solved together: their networks and devices, which converters are fed, which points are in doubt."""
+class _Parked:
+    """Points that are to be switched on from dark."""
 
-    linear: Linear
+    rows: Indices
     devices: Devices
-    fed: Flags
-    doubt: Flags
+    ports: Ports
 
 
 class Sweep:
@@ -206,22 +205,36 @@ class Sweep:
             points: Points, with the relays and converters to start from.
             warm: Start Newton's method from the port voltages they hold.
         """
-        todo = np.arange(len(points))
+        ready, parked = np.arange(len(points)), list[_Parked]()
+        rounds = np.zeros(len(points), dtype=np.intp)
         histories = Histories((*self.network.coils, *self.network.converter_elements), len(points))
-        for _ in range(_RELAY_ROUNDS):
-            if not len(todo):
-                return
-            pulled, on = self._solve(points, todo, warm=warm)
-            warm = False
-            changed = (pulled != points.pulled[todo]).any(axis=1) | (on != points.on[todo]).any(axis=1)
-            keep = np.flatnonzero(changed)
-            patterns = np.concatenate([pulled[keep], on[keep]], axis=1)
-            endless = histories.repeats(todo[keep], patterns)
-            points.trouble |= {int(todo[keep[place]]): words for place, words in endless.items()}
-            keep = np.delete(keep, [*endless])
-            todo = todo[keep]
-            points.pulled[todo], points.on[todo] = pulled[keep], on[keep]
-        points.trouble |= {int(restless): "relays did not come to rest" for restless in todo}
+        while len(ready) or parked:
+            # Switching on from dark takes many short steps: points in doubt wait for each other.
+            if len(ready):
+                rows, fed, late = self._solve(points, ready, warm=warm)
+                good = np.ones(len(rows), dtype=bool)
+                parked += late
+                warm = False
+            else:
+                rows, fed, good = self._switch_on(points, parked)
+                parked = []
+            pulled, on = self._listen(points, rows)
+            # A converter that asks for more than its feed can give has no operating point: it drops out.
+            ready = self._moved(points, rows, pulled, on & fed & good[:, None], histories)
+            rounds[ready] += 1
+            restless = rounds[ready] >= _RELAY_ROUNDS
+            points.trouble |= {int(row): "relays did not come to rest" for row in ready[restless]}
+            ready = ready[~restless]
+
+    def _moved(self, points: Points, rows: Indices, pulled: Flags, on: Flags, histories: Histories) -> Indices:
+        """Note what coils and converters do now; return the points where that is another pattern, and a new one."""
+        changed = (pulled != points.pulled[rows]).any(axis=1) | (on != points.on[rows]).any(axis=1)
+        rows, pulled, on = rows[changed], pulled[changed], on[changed]
+        endless = histories.repeats(rows, np.concatenate([pulled, on], axis=1))
+        points.trouble |= {int(rows[place]): words for place, words in endless.items()}
+        keep = np.delete(np.arange(len(rows)), [*endless])
+        points.pulled[rows[keep]], points.on[rows[keep]] = pulled[keep], on[keep]
+        return np.asarray(rows[keep])
 
     # --- one round ---
 
@@ -234,11 +247,15 @@ class Sweep:
 
     def _by_pattern(self, pulled: Flags, gates: Sequence[Gate]) -> Flags:
         """Return which gates are on, shape (points, gates), looking at every pattern of coils once."""
-        if not gates:
-            return np.zeros((len(pulled), 0), dtype=bool)
+        if not gates or not len(pulled):
+            return np.zeros((len(pulled), len(gates)), dtype=bool)
         packed = np.packbits(pulled, axis=1)
-        key = packed.astype(np.int64) @ (256 ** np.arange(packed.shape[1], dtype=np.int64))
-        _, first, where = np.unique(key, return_index=True, return_inverse=True)
+        if 0 < packed.shape[1] < 8:
+            # Whole numbers are sorted much faster than rows.
+            key = packed.astype(np.int64) @ (256 ** np.arange(packed.shape[1], dtype=np.int64))
+            _, first, where = np.unique(key, return_index=True, return_inverse=True)
+        else:
+            _, first, where = np.unique(packed, axis=0, return_index=True, return_inverse=True)
         table = np.array([[gate.is_open_to(self._refs(pulled[row])) for gate in gates] for row in first], dtype=bool)
         return np.asarray(table[where.reshape(-1)])
 
@@ -259,43 +276,57 @@ class Sweep:
         conduct[net.contacts] *= flags[:, : len(net.contacts)].T
         return Linear(net, conduct, net.battery_v[:, corner]), share
 
-    def _solve(self, points: Points, todo: Indices, *, warm: bool) -> tuple[Flags, Flags]:
-        """Solve points with their relays and converters as they are; return which coils pull and converters run."""
-        size = self.network.block
-        lots = [self._solve_lot(points, todo[start : start + size], warm=warm) for start in range(0, len(todo), size)]
+    def _solve(self, points: Points, todo: Indices, *, warm: bool) -> tuple[Indices, Flags, list[_Parked]]:
+        """Solve points with their relays and converters as they are.
+
+        Returns:
+            The points that are beyond doubt; which of their converters are fed, shape (points, converters); the others.
+        """
         self.solved += len(todo)
         if points.trouble:
             for point in todo:
                 points.trouble.pop(int(point), None)
-        # The few that are to be switched on from dark are taken together: that takes many short steps.
-        late = np.concatenate([lot.doubt for lot in lots])
-        good = np.ones(len(todo), dtype=bool)
-        if late.any():
-            picked = [(lot, np.flatnonzero(lot.doubt)) for lot in lots]
-            u, good[late] = switched_on(
-                Devices.together([lot.devices.pick(rows) for lot, rows in picked]),
-                Ports.together([lot.linear.ports.pick(rows) for lot, rows in picked]),
-            )
-            points.port_v[:, todo[late]] = u
-        for place in np.flatnonzero(~good):
-            points.trouble[int(todo[place])] = "no operating point found: Newton's method did not converge"
-        for number, lot in enumerate(lots):
-            some = todo[number * size : (number + 1) * size]
-            _, drawn = lot.devices.lines(points.port_v[:, some])
-            points.watched_v[:, some] = lot.linear.watched_v(lot.linear.ports.nodes_v(drawn))
-        pulled, on = self._listen(points, todo)
-        # A converter that asks for more than its feed can give has no operating point: it drops out.
-        return pulled, on & np.concatenate([lot.fed for lot in lots], axis=1).T & good[:, None]
+        size = self.network.block
+        sure, all_fed, parked = [], [], []
+        for start in range(0, len(todo), size):
+            rows = todo[start : start + size]
+            linear, devices, fed = self._seen(points, rows)
+            ports = linear.ports
+            u, doubt = solve_doubting(devices, ports, points.port_v[:, rows] if warm else None)
+            points.port_v[:, rows] = u
+            points.watched_v[:, rows] = linear.watched_v(ports.nodes_v(devices.lines(u)[1]))
+            late = np.flatnonzero(doubt)
+            if len(late):
+                parked.append(_Parked(rows[late], devices.pick(late), ports.pick(late)))
+            sure.append(rows[~doubt])
+            all_fed.append(fed[:, ~doubt].T)
+        return np.concatenate(sure), np.concatenate(all_fed), parked
 
-    def _solve_lot(self, points: Points, todo: Indices, *, warm: bool) -> _Lot:
-        net = self.network
-        flags = self.toggles(points, todo)
-        linear, share = self._linear(points, todo, flags)
+    def _switch_on(self, points: Points, parked: Sequence[_Parked]) -> tuple[Indices, Flags, Flags]:
+        """Solve points from dark; return them, which of their converters are fed, and which came to rest."""
+        rows = np.concatenate([part.rows for part in parked])
+        u, good = switched_on(
+            Devices.together([part.devices for part in parked]), Ports.together([part.ports for part in parked])
+        )
+        points.port_v[:, rows] = u
+        points.trouble |= {
+            int(row): "no operating point found: Newton's method did not converge" for row in rows[~good]
+        }
+        size, all_fed = self.network.block, []
+        for start in range(0, len(rows), size):
+            some = rows[start : start + size]
+            linear, devices, fed = self._seen(points, some)
+            drawn = devices.lines(points.port_v[:, some])[1]
+            points.watched_v[:, some] = linear.watched_v(linear.ports.nodes_v(drawn))
+            all_fed.append(fed.T)
+        return rows, np.concatenate(all_fed), good
+
+    def _seen(self, points: Points, rows: Indices) -> tuple[Linear, Devices, Flags]:
+        """Return the networks and devices of points, and which converters are fed, shape (converters, points)."""
+        flags = self.toggles(points, rows)
+        linear, share = self._linear(points, rows, flags)
         fed = self._fed(linear, share)
-        devices = Devices(net, flags[:, len(net.contacts) :].T & fed, share)
-        u, doubt = solve_doubting(devices, linear.ports, points.port_v[:, todo] if warm else None)
-        points.port_v[:, todo] = u
-        return _Lot(linear, devices, fed, doubt)
+        return linear, Devices(self.network, flags[:, len(self.network.contacts) :].T & fed, share), fed
 
     def _fed(self, linear: Linear, share: Array | None) -> Flags:
         """Return which converters have a path from their input to their common minus, shape (converters, points).
@@ -343,11 +374,9 @@ class Sweep:
         adrift = np.empty(volts.shape, dtype=bool)
         for start in range(0, len(rows), size):
             some = rows[start : start + size]
-            flags = self.toggles(points, some)
-            linear, share = self._linear(points, some, flags)
-            devices = Devices(net, flags[:, len(net.contacts) :].T & self._fed(linear, share), share)
+            linear, devices, _ = self._seen(points, some)
             kept = linear.ports.nodes_v(devices.lines(points.port_v[:, some])[1])
-            volts[:, start : start + size], adrift[:, start : start + size] = linear.terminal_v(kept, share)
+            volts[:, start : start + size], adrift[:, start : start + size] = linear.terminal_v(kept, devices.share)
         return volts, adrift
 
     def terminal_v(self, points: Points, rows: Indices) -> Array:
