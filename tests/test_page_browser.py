@@ -100,6 +100,18 @@ def test_every_state_shown_is_the_one_computed(page: Any, made: tuple[Path, dict
                 assert [None if cell in ("floats", "–") else float(cell) for cell in cells] == wanted
 
 
+def test_every_value_lies_inside_the_range_beneath_it(page: Any) -> None:
+    """The script writes the ends of a range rounded away from it."""
+    press(page, "Service lights", "radio")
+    press(page, "Brake")
+    cells = page.eval_on_selector_all(
+        "#trailer-0 td.n", "found => found.map(one => [one.firstChild.textContent, one.lastChild.textContent])"
+    )
+    pairs = [(float(value), [float(end) for end in ends.split("\u2026")]) for value, ends in cells if "\u2026" in ends]
+    assert len(pairs) > 5
+    assert [pair for pair in pairs if not pair[1][0] <= pair[0] <= pair[1][1]] == []
+
+
 def test_controls_change_the_sentence_and_the_lamps(page: Any) -> None:
     """Braking with the service lights on is told in words, and its lamps are told as lit in the table."""
     assert page.inner_text("#now") == "all off: every lamp dark"

@@ -195,9 +195,9 @@ def test_the_dark_half_lists_only_what_differs():
 
 
 def test_numbers_as_a_meter_shows_them():
-    """Two digits behind the point for volts, no minus on nothing, a star where it floats somewhere."""
+    """Two digits for volts, ends rounded outwards, no minus on nothing, a star where it floats somewhere."""
     text = readings_text(odd_sheet())
-    assert "0.00 -12.3..27.5*" in text
+    assert "0.00 -12.4..27.5*" in text
     assert "-0.00" not in text
     assert "? 0.500..0.500" in text
     assert "* floats at some corners" in text

@@ -11,6 +11,7 @@ from typing import Any, Final
 from wiregen.model.as_built import AsBuilt, NumberedReading, Taken, Unit
 from wiregen.model.reading import Span
 from wiregen.packet.chart_text import wrap
+from wiregen.packet.outward import end
 from wiregen.packet.safe_text import clean, guard_csv
 
 _HEADS: Final = (
@@ -45,7 +46,12 @@ def form_csv(rows: Sequence[NumberedReading], digest: str) -> str:
 
 
 def _ends(span: Span, digits: int) -> tuple[str, str]:
-    return tuple("" if value is None else f"{value:.{digits}f}" for value in (span.lowest, span.highest))  # type: ignore[return-value]
+    """Return both ends as the test sheet of the packet prints them."""
+    low, high = span.lowest, span.highest
+    return (
+        "" if low is None else end(low, digits, up=False),
+        "" if high is None else end(high, digits, up=True),
+    )
 
 
 def asked_text(row: NumberedReading, unit: Unit) -> str:

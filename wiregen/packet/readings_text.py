@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
 from wiregen.packet.chart_text import wrap
+from wiregen.packet.outward import end, fixed
 from wiregen.packet.safe_text import clean, display_width
 
 _VOLTS, _AMPS = 17, 19
@@ -124,29 +125,31 @@ def _volts(reading: Reading) -> str:
     span = reading.volts_v
     if span.lowest is None or span.highest is None:
         return "floats" if reading.floats else "?"
-    nominal = "?" if span.nominal is None else _number(span.nominal, 2)
-    low, high = _range_volt(span.lowest), _range_volt(span.highest)
-    known = span.nominal is not None and low == high == _range_volt(span.nominal)
-    return (nominal if known else f"{nominal} {low}..{high}") + ("*" if reading.floats else "")
-
-
-def _range_volt(value: float) -> str:
-    return _number(value, 1 if abs(value) >= 10 else 2)
+    nominal = "?" if span.nominal is None else fixed(span.nominal, 2)
+    return _with_range(nominal, span, _volt_digits) + ("*" if reading.floats else "")
 
 
 def _amps(span: Span) -> str:
     if span.lowest is None or span.highest is None:
         return "-"
-    nominal = "?" if span.nominal is None else _amp(span.nominal)
-    low, high = _amp(span.lowest), _amp(span.highest)
-    return nominal if nominal == low == high else f"{nominal} {low}..{high}"
+    nominal = "?" if span.nominal is None else fixed(span.nominal, _amp_digits(span.nominal))
+    return _with_range(nominal, span, _amp_digits)
 
 
-def _amp(value: float) -> str:
-    return _number(value, 1 if abs(value) >= 10 else 2 if abs(value) >= 1 else 3)
+def _with_range(nominal: str, span: Span, digits: Callable[[float], int]) -> str:
+    """Return a value with its range, rounded outwards; alone where value and ends print alike."""
+    if span.lowest is None or span.highest is None:
+        return nominal
+    alike = {fixed(value, digits(value)) for value in (span.lowest, span.highest, span.nominal) if value is not None}
+    if span.nominal is not None and len(alike) == 1:
+        return nominal
+    low = end(span.lowest, digits(span.lowest), up=False)
+    return f"{nominal} {low}..{end(span.highest, digits(span.highest), up=True)}"
 
 
-def _number(value: float, digits: int) -> str:
-    """Return a number with so many digits behind the point, and nothing without a sign."""
-    text = f"{value:.{digits}f}"
-    return text.removeprefix("-") if not text.strip("-0.") else text
+def _volt_digits(value: float) -> int:
+    return 1 if abs(value) >= 10 else 2
+
+
+def _amp_digits(value: float) -> int:
+    return 1 if abs(value) >= 10 else 2 if abs(value) >= 1 else 3

@@ -7,12 +7,12 @@ once, in ``spans``, and states name them by number.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
 from typing import Any
 
 from wiregen.model.live import LivePage, LiveSheets, LiveState
 from wiregen.model.reading import Reading, Span
 from wiregen.model.state import every_controls
+from wiregen.packet.outward import fixed, steps
 
 #: First letters of the conditions of a terminal; what a lamp shows in the order the script counts.
 CONDITIONS = {"live": "L", "return": "R", "dead": "D", "floating": "F"}
@@ -83,8 +83,28 @@ def _packed(reading: Reading) -> tuple[Any, ...]:
     return (*_span(reading.volts_v, 100), *_span(reading.amps_a, 1000), int(reading.floats))
 
 
-def _span(span: Span, scale: int) -> Iterable[int | None]:
-    return (_scaled(value, scale) for value in (span.nominal, span.lowest, span.highest))
+def _span(span: Span, scale: int) -> tuple[int | None, ...]:
+    return (_scaled(span.nominal, scale), *range_ends(span.lowest, span.highest, scale))
+
+
+def range_ends(low: float | None, high: float | None, scale: int) -> tuple[int, int] | tuple[None, None]:
+    """Return both ends of a range in whole steps, rounded outwards; nothing where a meter shows them alike.
+
+    Args:
+        low: Lower end; None where it is not known.
+        high: Upper end.
+        scale: Steps to a volt or an ampere.
+    """
+    if low is None or high is None:
+        return None, None
+    near = {fixed(round(value * scale) / scale, range_digits(value, scale)) for value in (low, high)}
+    return (None, None) if len(near) == 1 else (steps(low, scale, up=False), steps(high, scale, up=True))
+
+
+def range_digits(value: float, scale: int) -> int:
+    """Return how many digits behind the point an end is told with: as coarsely as a meter's last digit dances."""
+    most = 3 if scale == 1000 else 2
+    return 1 if abs(value) >= 10 else min(2, most) if abs(value) >= 1 else most
 
 
 def _scaled(value: float | None, scale: int) -> int | None:

@@ -18,7 +18,8 @@ from typing import Final
 from wiregen.model.circuit import Conductor, Element
 from wiregen.model.live import LivePage, LiveSheets, LiveState, Show
 from wiregen.model.reading import Reading
-from wiregen.packet.page.data import SHOWS, controls_of, json_text
+from wiregen.packet.outward import end, fixed
+from wiregen.packet.page.data import SHOWS, controls_of, json_text, range_digits, range_ends
 from wiregen.packet.safe_text import clean, escape_html
 
 #: Labels of the controls, and of their values where they are more than on and off.
@@ -225,8 +226,10 @@ def _contacts(page: LivePage, one: LiveSheets, readings: Sequence[tuple[int, Rea
         rows = []
         for sides in mine:
             reading = sides[0][1]
-            cells = [_number(_two(r.volts_v.nominal), _range(r.volts_v.lowest, r.volts_v.highest, 2)) for _, r in sides]
-            amps = _number(_three(reading.amps_a.nominal), _range(reading.amps_a.lowest, reading.amps_a.highest, 3))
+            cells = [
+                _number(_two(r.volts_v.nominal), _range(r.volts_v.lowest, r.volts_v.highest, 100)) for _, r in sides
+            ]
+            amps = _number(_three(reading.amps_a.nominal), _range(reading.amps_a.lowest, reading.amps_a.highest, 1000))
             says = first.conditions[circuit.terminals.index(reading.at)]
             words = f"{connector} {reading.mark} {reading.what}"
             extra = f'data-reading="{" ".join(str(place) for place, _ in sides)}" data-at="{escape_html(reading.at)}"'
@@ -246,8 +249,8 @@ def _parts(caption: str, volts: str, one: LiveSheets, readings: Sequence[tuple[i
             else first.conditions[circuit.terminals.index(reading.at)]
         )
         cells = [
-            _number(_two(reading.volts_v.nominal), _range(reading.volts_v.lowest, reading.volts_v.highest, 2)),
-            _number(_three(reading.amps_a.nominal), _range(reading.amps_a.lowest, reading.amps_a.highest, 3)),
+            _number(_two(reading.volts_v.nominal), _range(reading.volts_v.lowest, reading.volts_v.highest, 100)),
+            _number(_three(reading.amps_a.nominal), _range(reading.amps_a.lowest, reading.amps_a.highest, 1000)),
         ]
         extra = f'data-reading="{place}" data-at="{escape_html(reading.at)}"'
         extra += f' data-lamp="{escape_html(reading.part)}"' if is_lamp else ""
@@ -320,31 +323,24 @@ def _number(value: str, small: str = "") -> str:
 
 
 def _two(value: float | None) -> str:
-    return "floats" if value is None else _fixed(round(value * 100) / 100, 2)
+    return "floats" if value is None else fixed(round(value * 100) / 100, 2)
 
 
 def _three(value: float | None) -> str:
-    return "–" if value is None else _fixed(round(value * 1000) / 1000, 3)
+    return "–" if value is None else fixed(round(value * 1000) / 1000, 3)
 
 
-def _range(low: float | None, high: float | None, most: int) -> str:
-    """Return the range as the script writes it; empty where both ends print alike.
+def _range(low: float | None, high: float | None, scale: int) -> str:
+    """Return the range as the script writes it, rounded outwards; empty where both ends print alike.
 
     Args:
         low: Lower end.
         high: Upper end.
-        most: Digits behind the point below 1; larger values have fewer.
+        scale: Steps to a volt or an ampere: 100 or 1000.
     """
-    if low is None or high is None:
+    first, last = range_ends(low, high, scale)
+    if first is None or last is None:
         return ""
-    ends = [_end(round(value * 10**most) / 10**most, most) for value in (low, high)]
-    return "" if ends[0] == ends[1] else f"{ends[0]}…{ends[1]}"
-
-
-def _end(value: float, most: int) -> str:
-    return _fixed(value, 1 if abs(value) >= 10 else min(2, most) if abs(value) >= 1 else most)
-
-
-def _fixed(value: float, digits: int) -> str:
-    text = f"{value:.{digits}f}"
-    return text.removeprefix("-") if not text.strip("-0.") else text
+    return "\u2026".join(
+        end(value / scale, range_digits(value / scale, scale), up=up) for value, up in ((first, False), (last, True))
+    )

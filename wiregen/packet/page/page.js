@@ -20,15 +20,15 @@
   const volts = (value) => (value === null ? "floats" : fixed(value, 100, 2));
   const amps = (value) => (value === null ? "\u2013" : fixed(value, 1000, 3));
   // Ends of a range are told as coarsely as a meter's last digit dances.
-  const end = (value, scale, most) => {
+  // They are rounded away from the range: no reading inside it looks wrong for the last digit of its print.
+  const end = (value, scale, most, outward) => {
     const size = Math.abs(value) / scale;
-    return fixed(value, scale, size >= 10 ? 1 : size >= 1 ? Math.min(2, most) : most);
+    const digits = size >= 10 ? 1 : size >= 1 ? Math.min(2, most) : most;
+    const step = scale / 10 ** digits;
+    return fixed(outward(value / step) * step, scale, digits);
   };
-  const range = (low, high, scale, most) => {
-    if (low === null) return "";
-    const [from, to] = [end(low, scale, most), end(high, scale, most)];
-    return from === to ? "" : `${from}\u2026${to}`;
-  };
+  const range = (low, high, scale, most) =>
+    low === null ? "" : `${end(low, scale, most, Math.floor)}\u2026${end(high, scale, most, Math.ceil)}`;
 
   const rowNow = () => {
     const table = data.trailers[trailer];
