@@ -127,6 +127,7 @@ class Devices:
         jumps = self.on & (((before < low) & (after > high)) | ((before > high) & (after < low))) & (low > 0)
         after[:] = np.where(jumps, (low + high) / 2, after)
 
+    @np.errstate(over="ignore", invalid="ignore", divide="ignore")
     def lines(self, u: Array) -> tuple[Array, Drawn]:
         """Return what the ports draw at voltages ``u``, A, and straight lines through it."""
         lamps, inputs, outputs, diodes = self.spans

@@ -3,7 +3,7 @@
 It is the reference that the fast solver (``wiregen.solve.full_study``) is held against, written so that each step can
 be read: no port, no low-rank change, no starting point taken over. All states are carried through each step together:
 arrays have the shape (states, terminals, ...). Terminals without any path to the reference are found in the graph,
-named, and taken out of the equations; nothing is held up by a numerical crutch.
+named, and have no voltage; nothing is held up by a numerical crutch.
 """
 
 from __future__ import annotations
@@ -70,15 +70,15 @@ def solve(circuit: Circuit, signals: Collection[str]) -> Study:
 
 @dataclass(frozen=True)
 class _System:
-    """The equations of some rows: conductances S, injected currents A, converters that run, terminals that float."""
+    """The equations of some rows: conductances S, injected currents A, converters that run, terminals held at 0 V."""
 
     linear: Array
     injected: Array
     on: Flags
-    floating: Flags
+    held: Flags
 
     def rows(self, rows: npt.NDArray[np.intp]) -> _System:
-        return _System(self.linear[rows], self.injected[rows], self.on[rows], self.floating[rows])
+        return _System(self.linear[rows], self.injected[rows], self.on[rows], self.held[rows])
 
 
 class _Solver:
@@ -101,7 +101,8 @@ class _Solver:
             self.count, len(self.switches)
         )
         self.groups: list[tuple[tuple[str, ...], ...]] = [()] * self.count
-        self._islands: dict[bytes, tuple[Flags, tuple[tuple[str, ...], ...]]] = {}
+        self._islands: dict[bytes, tuple[Flags, Flags, tuple[tuple[str, ...], ...]]] = {}
+        self.held = np.zeros((self.count, self.size), dtype=bool)
         refuse(circuit)
         self.tolerance_a = RESIDUAL_A
         self.base, self.injected = self._base()
@@ -139,7 +140,7 @@ class _Solver:
         for _ in range(_RELAY_ROUNDS):
             gates = self._gates(pulled)
             floating = self._floating(gates)
-            volts, failed = self._switch_on(gates, on, floating)
+            volts, failed = self._switch_on(gates, on)
             new_pulled, new_on = self._listen(volts, floating, pulled, on)
             changed = (new_pulled != pulled).any(axis=1) | (new_on != on).any(axis=1)
             rows = np.flatnonzero(changed & open_rows)
@@ -170,7 +171,10 @@ class _Solver:
         return frozenset(coil.ref for coil, is_in in zip(self.coils, pulled, strict=True) if is_in)
 
     def _floating(self, gates: Flags) -> Flags:
-        """Return which terminals have no path to the reference, shape (states, terminals)."""
+        """Return which terminals have no path to the reference, shape (states, terminals).
+
+        Of each piece one is held at 0 V, as the reference is: the voltages inside the piece still hold.
+        """
         from networkx.utils import UnionFind
 
         floating = np.zeros((self.count, self.size), dtype=bool)
@@ -195,12 +199,13 @@ class _Solver:
                 root = union[self.circuit.reference]
                 adrift = np.array([union[name] != root for name in self.circuit.terminals])
                 groups = tuple(tuple(sorted(group)) for group in union.to_sets() if self.circuit.reference not in group)
-                seen[key] = (adrift, tuple(sorted(groups)))
-            floating[row] = seen[key][0]
-            self.groups[row] = seen[key][1]
+                held = np.zeros(self.size, dtype=bool)
+                held[[0, *(self.index[group[0]] for group in groups)]] = True
+                seen[key] = (adrift, held, tuple(sorted(groups)))
+            floating[row], self.held[row], self.groups[row] = seen[key]
         return floating
 
-    def _switch_on(self, gates: Flags, on: Flags, floating: Flags) -> tuple[Array, Flags]:
+    def _switch_on(self, gates: Flags, on: Flags) -> tuple[Array, Flags]:
         """Return voltages V of shape (states, terminals) that a circuit reaches from dark, and which rows failed.
 
         Every lamp, converter input and output, and diode gets a capacitor, all empty at first, and time steps grow
@@ -227,7 +232,7 @@ class _Solver:
                 linear[rows] + extra[:, None, None] * self.capacitors,
                 self.injected + extra[:, None] * (volts[rows] @ self.capacitors),
                 on[rows],
-                floating[rows],
+                self.held[rows],
             )
             now, fine = self._newton(system, volts[rows])
             moved = np.abs(now - volts[rows]).max(axis=1) > _REST * np.abs(now).max(axis=1)
@@ -251,14 +256,14 @@ class _Solver:
                 break
             rows = np.flatnonzero(active)
             some = system.rows(rows)
-            step = _solve_rows(self._jacobian(some, volts[rows]), -residual[rows], some.floating)
+            step = _solve_rows(self._jacobian(some, volts[rows]), -residual[rows], some.held)
             volts[rows], residual[rows] = self._search(some, volts[rows], residual[rows], step)
             step_before[rows], last_step[rows] = last_step[rows], np.abs(step).max(axis=1)
         error = np.abs(residual).max(axis=1)
         return volts, (error <= self.tolerance_a * 10) & (last_step <= NOISE_V)
 
     def _residual(self, system: _System, volts: Array) -> Array:
-        """Return the current leaving each terminal in excess of what arrives, A; zero for floating and reference."""
+        """Return the current leaving each terminal in excess of what arrives, A; zero where a terminal is held."""
         residual: Array = np.einsum("sij,sj->si", system.linear, volts) - system.injected
         for devices in (self.lamps, self.diodes):
             current, _ = devices.current_and_slope(volts[:, devices.a] - volts[:, devices.b])
@@ -271,8 +276,7 @@ class _Solver:
             residual[:, a] += point.i_in[:, column]
             residual[:, b] -= point.i_out[:, column]
             residual[:, common] += point.i_out[:, column] - point.i_in[:, column]
-        residual[system.floating] = 0.0
-        residual[:, 0] = 0.0
+        residual[system.held] = 0.0
         return residual
 
     def _jacobian(self, system: _System, volts: Array) -> Array:
@@ -381,10 +385,8 @@ def _stamp_many(matrices: Array, a: int, b: int, conductance: Array) -> None:
     matrices[:, b, a] -= conductance
 
 
-def _solve_rows(matrices: Array, right: Array, floating: Flags) -> Array:
-    """Solve each row's equations with the reference and the floating terminals held at zero."""
-    held = floating.copy()
-    held[:, 0] = True
+def _solve_rows(matrices: Array, right: Array, held: Flags) -> Array:
+    """Solve each row's equations with the held terminals at zero."""
     matrices = np.where(held[:, :, None] | held[:, None, :], 0.0, matrices)
     diagonal = np.arange(matrices.shape[1])
     matrices[:, diagonal, diagonal] += held
