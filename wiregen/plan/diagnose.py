@@ -40,13 +40,14 @@ METER_V, WRONG_READING, ANYWHERE_V = 0.1, 0.02, 30.0
 #: How often a look is wrong, of each other word (assumed); pairs of words that are easily mixed up.
 WRONG_LOOK: Final = 0.004
 _MIXED: Final = {
-    (DIM, LIT): 0.08, (DIM, DARK): 0.04, (LIT, BRIGHT): 0.1, (FLASHES, FLASHES_DIM): 0.1, (FLASHES_DIM, DARK): 0.04,
-    (SOME, LIT): 0.08, (SOME, DIM): 0.06, (FLASHES, LIT): 0.01,
+    (DIM, LIT): 0.05, (DIM, DARK): 0.03, (LIT, BRIGHT): 0.05, (FLASHES, FLASHES_DIM): 0.05, (FLASHES_DIM, DARK): 0.03,
+    (SOME, LIT): 0.05, (SOME, DIM): 0.04, (FLASHES, LIT): 0.01,
 }  # fmt: skip
 #: How often a bulb or fuse that was tried is misjudged (assumed).
 WRONG_TRY: Final = 0.02
-#: A fault of unknown size moves a reading by this share of what it takes away (assumed), and blurs looks so.
-_UNSIZED_SHARE, _UNSIZED_LOOK = 0.35, 3.0
+#: A fault of unknown size moves a reading by this share of what it takes away (assumed); this often it is so small that
+#: a lamp looks as it should (assumed).
+_UNSIZED_SHARE, _UNSIZED_LOOK = 0.35, 0.25
 _UNSIZED: Final = ("_resistance", "_low", "_limits", "lamp_voltage")
 #: Ranges of a reading that are told apart when a check is weighed, V.
 _EDGES_V: Final = np.array(
@@ -54,14 +55,16 @@ _EDGES_V: Final = np.array(
      26, 27.2, 29, 100.0]
 )  # fmt: skip
 _LEAST: Final = 1e-12
+#: A look is no mistake when it is told at least this often.
+_MIXED_UP: Final = 0.03
 #: Two readings are told apart when they differ by so many standard deviations.
 APART: Final = 3.0
 
 
-def _confusion(blur: float) -> Array:
+def _confusion() -> Array:
     table = np.full((len(LOOKS), len(LOOKS)), WRONG_LOOK)
     for (first, second), share in _MIXED.items():
-        table[first, second] = table[second, first] = min(share * blur, 0.3)
+        table[first, second] = table[second, first] = share
     np.fill_diagonal(table, 0.0)
     np.fill_diagonal(table, 1 - table.sum(axis=1))
     return table
@@ -86,15 +89,14 @@ class Reasoner:
         off = np.abs(book.volts_v - book.volts_v[0])
         blur = np.where(self.unsized[:, None, None], _UNSIZED_SHARE * off, 0.0)
         self.sigma_v = np.sqrt(METER_V**2 + (book.spread * book.volts_v) ** 2 + blur**2)
-        self._seen = np.stack([_confusion(1.0), _confusion(_UNSIZED_LOOK)])
+        self._seen = _confusion()
 
     # --- Bayes' rule ---
 
     def likelihood(self, symptom: Symptom) -> Array:
         """Return how likely each case is to show a symptom, up to a factor that all cases share."""
         if isinstance(symptom, Saw):
-            true = self.book.looks[:, symptom.setting, symptom.watched]
-            return np.asarray(self._seen[self.unsized.astype(int), true, symptom.look])
+            return np.asarray(self._says(symptom.setting, symptom.watched)[:, symptom.look])
         if isinstance(symptom, Tried):
             right = self.outcome(symptom.ref) == _DID[symptom.did]
             return np.asarray(np.where(right, 1 - WRONG_TRY, WRONG_TRY / 2))
@@ -102,6 +104,13 @@ class Reasoner:
         sigma = self.sigma_v[:, symptom.setting, symptom.point]
         bell = np.exp(-0.5 * ((symptom.volts_v - mean) / sigma) ** 2) / (sigma * np.sqrt(2 * np.pi))
         return np.asarray((1 - WRONG_READING) * bell + WRONG_READING / ANYWHERE_V)
+
+    def _says(self, setting: int, watched: int) -> Array:
+        """Return how likely each case is to be told as each look, shape (cases, looks)."""
+        true = self.book.looks[:, setting, watched]
+        said = self._seen[true]
+        small = np.where(self.unsized, _UNSIZED_LOOK, 0.0)[:, None]
+        return np.asarray((1 - small) * said + small * self._seen[true[0]])
 
     def posterior(self, symptoms: Sequence[Symptom]) -> Array:
         """Return how likely each case is after what was seen."""
@@ -114,8 +123,8 @@ class Reasoner:
     def explains(self, symptom: Symptom) -> Flags:
         """Return which cases show a symptom without a mistake of the observer."""
         if isinstance(symptom, Saw):
-            likely = self._seen[self.unsized.astype(int), self.book.looks[:, symptom.setting, symptom.watched]]
-            return np.asarray(likely[:, symptom.look] >= 0.05)
+            says = self._says(symptom.setting, symptom.watched)
+            return np.asarray(says[:, symptom.look] >= _MIXED_UP)
         if isinstance(symptom, Tried):
             return np.asarray(self.outcome(symptom.ref) == _DID[symptom.did])
         mean = self.book.volts_v[:, symptom.setting, symptom.point]
@@ -185,7 +194,21 @@ class Reasoner:
 
     def gain_of_looks(self, p: Array) -> Array:
         """Return the information a look at all lamps is expected to give in each setting, bit."""
-        return np.array([self._gain_of_groups(p, pattern, 0.06) for pattern in self.patterns])
+        return np.array([float(_entropy(p @ said) - p @ entropy) for said, entropy in self.pictures])
+
+    @cached_property
+    def pictures(self) -> tuple[tuple[Array, Array], ...]:
+        """For each setting, how likely each case is to be told as each picture, (cases, pictures), and its entropy."""
+        lamps = [row for row, one in enumerate(self.book.watched) if one.is_lamp]
+        found = []
+        for setting, pattern in enumerate(self.patterns):
+            first = np.unique(pattern, return_index=True)[1]
+            said = np.ones((len(pattern), len(first)))
+            for lamp in lamps:
+                said *= self._says(setting, lamp)[:, self.book.looks[first, setting, lamp]]
+            said /= said.sum(axis=1, keepdims=True)
+            found.append((said, _entropy(said)))
+        return tuple(found)
 
     def gain_of_try(self, p: Array, ref: str) -> float:
         """Return the information a new bulb or fuse is expected to give, bit."""

@@ -1,0 +1,64 @@
+"""How well a fault is found, against a fixed order of checks as manuals have it.
+
+    python -m tests.bench_faults
+
+Faults are drawn as often as they happen (the weights of the catalogue), and once each. The observer mistakes one look
+or reading in a hundred, reads a meter to 0.1 V, and battery, temperature and age are somewhere in their range. Counted:
+how often the true fault is the first suspect at the end, or among the first three (what no check can tell from it does
+not stand before it), checks done, and their effort in looks at the lamps. Then the time to work out the book.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from tests.fault_trials import Observer, Trial, drawn, manual, ours
+from wiregen import pipeline
+from wiregen.plan.diagnose_result import Finder
+
+DEMO = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+COUNT, SEED = 200, 20260504
+
+
+def row(name: str, trials: Sequence[Trial]) -> str:
+    """Return the figures of some trials as a line."""
+    ranks = np.array([trial.rank for trial in trials])
+    checks = np.array([trial.checks for trial in trials])
+    effort = np.array([trial.effort for trial in trials])
+    return (
+        f"  {name:<12}first {(ranks == 1).mean():6.1%}   top 3 {(ranks <= 3).mean():6.1%}   "
+        f"checks {checks.mean():5.1f} (worst {checks.max():2d})   effort {effort.mean():5.1f} (worst {effort.max():.0f})"
+    )
+
+
+def run(finder: Finder, cases: Sequence[int], search: Callable[[Finder, Observer], Trial]) -> list[Trial]:
+    """Search for every fault once."""
+    return [search(finder, Observer(finder.book, case, SEED + number)) for number, case in enumerate(cases)]
+
+
+def main() -> None:
+    """Print the figures of both trailers of the demo."""
+    loaded = pipeline.load(DEMO)
+    for trailer in pipeline.trailer_names(loaded):
+        start = time.process_time()
+        finder = pipeline.fault_finder(loaded, trailer)
+        took = time.process_time() - start
+        book = finder.book
+        noticed = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
+        print(f"{trailer}: {len(book.cases) - 1} faults in {len(book.settings)} settings, worked out in {took:.2f} s")
+        print(f"  {len(noticed)} of them are noticed")
+        for title, cases in (
+            (f"{COUNT} drawn by weight", drawn(finder, COUNT, SEED)),
+            ("each noticed fault once", noticed.tolist()),
+        ):
+            print(f" {title}")
+            print(row("ours", run(finder, cases, ours)))
+            print(row("manual", run(finder, cases, manual)))
+
+
+if __name__ == "__main__":
+    main()
