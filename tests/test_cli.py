@@ -315,6 +315,24 @@ def test_new_asks_and_writes_a_rig_that_checks_clean(tmp_path: Path) -> None:
     assert [f for f in json.loads(checked.stdout)["findings"] if f["severity"] == "error"] == []
 
 
+def test_new_gives_up_where_nobody_answers(tmp_path: Path) -> None:
+    """Empty lines without end, as from a pipe, end in a message and no file, not in a loop."""
+    asked = wiregen("new", tmp_path / "bus.toml", typed="\n" * 1000)
+
+    assert asked.returncode == 2
+    assert "no answer to: Which trailer socket has it? (20 answers would not do; nothing is written)" in asked.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_list_of_commands_is_not_cut_off() -> None:
+    """Every line of the list fits 80 columns and ends in a whole sentence."""
+    listed = wiregen("--help").stdout.partition("Commands:")[2]
+
+    assert max(len(line) for line in listed.splitlines()) <= 80
+    assert "..." not in listed
+    assert "limit, source." in listed
+
+
 def test_new_takes_prepared_answers(tmp_path: Path) -> None:
     """Answers on the command line and defaults for the rest need no terminal; a wrong one is refused with a hint."""
     good = wiregen(

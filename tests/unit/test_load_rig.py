@@ -199,7 +199,8 @@ CROSS = {
         "vehicle.socket",
         '"military-12-usa"',
         "[vehicle]",
-        "'military-12-usa' is neither a built-in pinout nor a file beside the rig file; did you mean 'military-12-us'?",
+        "'military-12-usa' is neither a built-in pinout nor a file beside the rig file; "
+        "did you mean 'military-12-us'? Built in: as-4177-7, ",
     ),
     "misspelt pinout of a trailer": (
         rig(plug="sae-2863"),

@@ -13,6 +13,9 @@ from wiregen.cli.base import Force, app, telling_errors
 if TYPE_CHECKING:
     from wiregen.plan.starter import Question
 
+#: Wrong answers to one question after which nobody can be at the keyboard.
+_MOST_TRIES = 20
+
 
 @app.command("new")
 def new(
@@ -62,7 +65,7 @@ def _ask(question: Question) -> str:
         typer.echo(question.help)
     for number, choice in enumerate(question.choices, start=1):
         typer.echo(f"  {number:>2}  {choice.value:<26}{choice.title}")
-    while True:
+    for _ in range(_MOST_TRIES):
         typer.echo(f"{question.prompt} ", nl=False)
         line = sys.stdin.readline()
         if not line:
@@ -72,3 +75,4 @@ def _ask(question: Question) -> str:
         if not problem:
             return text
         typer.echo(problem)
+    raise InputError(f"no answer to: {question.text} ({_MOST_TRIES} answers would not do; nothing is written)")

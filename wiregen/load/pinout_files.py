@@ -7,7 +7,7 @@ from pathlib import Path
 
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.sources import known_keys
-from wiregen.errors import InputError, Problem, nearest
+from wiregen.errors import InputError, Problem, guess, nearest
 from wiregen.load.diagnose import clash, mark, validate
 from wiregen.load.reading import TomlDocument, read_toml
 
@@ -42,9 +42,9 @@ def find_pinout(name: str, beside: Path | None) -> Path | None:
 
 def unknown_pinout(name: str) -> str:
     """Return the message for a name that is no pinout."""
-    hint = nearest(name, built_in_names())
+    hint = guess(name, built_in_names())
     return (
-        f"{name!r} is neither a built-in pinout nor a file beside the rig file{hint}. "
+        f"{name!r} is neither a built-in pinout nor a file beside the rig file{hint} "
         f"Built in: {', '.join(built_in_names())}"
     )
 

@@ -74,11 +74,12 @@ def margin_words(share: float) -> str:
 def _headroom(rows: Sequence[Headroom], width: int) -> Iterator[str]:
     if not rows:
         return
-    yield "HOW MUCH MORE EACH CHANNEL MAY CARRY"
+    yield "HOW MUCH MORE EACH CHANNEL MAY CARRY, with the others as they are"
     for row in rows:
-        lamps = ", ".join(f"{count} × {word}" for word, count in row.lamps)
+        fit = " or ".join(f"{count} × {word}" for word, count in row.lamps if count)
+        lamps = f"enough for {fit}" if fit else f"too little for 1 × {' or '.join(word for word, _ in row.lamps)}"
         spare = show(row.spare_a, "A") if row.spare_a == row.spare_a and abs(row.spare_a) < 1e6 else "no known limit"
-        more = f"; that is {lamps}" if row.spare_a > 0 else ": nothing may be added"
+        more = f"; {lamps}" if row.spare_a > 0 else ": nothing may be added"
         yield from wrap(
             f"  {row.channel}, {clean(row.trailer)}: carries {show(row.carried_a, 'A')}, room for {spare} "
             f"(bound by {row.bound_by}){more}",
