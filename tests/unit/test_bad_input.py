@@ -430,7 +430,6 @@ def test_values_at_the_edge_are_solved_alike_by_both_solvers_or_by_none(name):
         assert (np.abs(fast.current_a(part.ref)) <= part.limit_a * 1.001).all()
 
 
-@pytest.mark.xfail(reason="the fast solver lets a converter run whose minus hangs in the air; the plain one does not")
 def test_a_converter_without_its_minus_gives_nothing(here):
     """A converter whose minus hangs in the air takes and gives no current, and no rule says that it does."""
     text = rig("ungrounded-24.toml", adapter={"own_ground": False})

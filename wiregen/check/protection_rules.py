@@ -221,10 +221,11 @@ def connector_voltage(design: Design) -> Iterator[Finding]:
         if not case.study.points or max(case.plug.voltage_v) > 12:
             continue
         worst: tuple[float, int, Contact] | None = None
-        for contact in case.circuit.of(Contact):
-            if contact.connector != case.outlet:
-                continue
-            volts_v = np.nan_to_num(case.study.voltage_v(contact.a))
+        outlet = [contact for contact in case.circuit.of(Contact) if contact.connector == case.outlet]
+        ground = next((contact.a for contact in outlet if contact.circuit == "ground"), case.circuit.reference)
+        for contact in outlet:
+            # Against its own ground, as a lamp sees it: an adapter that has lost its ground hangs at any voltage.
+            volts_v = np.nan_to_num(case.study.voltage_v(contact.a) - case.study.voltage_v(ground))
             row = int(np.argmax(volts_v))
             if worst is None or volts_v[row] > worst[0]:
                 worst = (float(volts_v[row]), row, contact)
