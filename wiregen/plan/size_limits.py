@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from wiregen.catalogue.defaults import default
-from wiregen.model.circuit import Battery, Circuit, Converter, Element
+from wiregen.model.circuit import Battery, Circuit, Converter, Element, Resistor
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array, Study
 from wiregen.plan.size_model import PointModel, Target
@@ -19,6 +19,8 @@ from wiregen.plan.size_problem import Choice, Guard, Problem, Wire
 #: Rule, severity and place: the same verdict in other states and at other values is the same key.
 Key = tuple[str, str, str]
 
+#: Supplies are told by a voltage that another step of the check took from the same study.
+_SAME_SUPPLY_V = 1e-6
 _REF = re.compile(r"-[A-Z]+\d+")
 
 
@@ -91,16 +93,14 @@ class Limit:
         key: The finding it comes from.
         case: Which trailer is coupled.
         words: State and corner in words.
-        a: Terminal.
-        b: Terminal it is counted from.
-        limit: Least voltage of ``a`` against ``b``, V.
+        target: The voltage.
+        limit: The least it may be, V.
     """
 
     key: Key
     case: int
     words: str
-    a: str
-    b: str
+    target: Target
     limit: float
 
 
@@ -114,7 +114,7 @@ def limit_of(outcome: Outcome, finding: Finding) -> Limit | None:
     row = _rows(study).get(finding.state)
     if row is None:
         return None
-    made = Limit(key_of(finding), case, finding.state, "", "", limit)
+    made = Limit(key_of(finding), case, finding.state, Target("", ""), limit)
     if finding.rule == "ground-return":
         return _ground(made, study, row, value)
     element = study.circuit.by_ref.get(key_of(finding)[2])
@@ -125,18 +125,38 @@ def limit_of(outcome: Outcome, finding: Finding) -> Limit | None:
 
 def _element(made: Limit, finding: Finding, study: Study, row: int, element: Element) -> Limit | None:
     value, limit = finding.value or 0.0, finding.limit or 0.0
+    own = Target(element.a, element.b)
     across = float(study.across_v(element)[row])
     if finding.rule == "lamp-voltage":
-        least = limit if finding.severity == "error" else across + value - limit
-        return replace(made, a=element.a, b=element.b, limit=least)
+        if finding.severity == "error":
+            return replace(made, target=own)
+        supply = _supply(study, row, across + value)
+        if supply is None:
+            return replace(made, target=own, limit=across + value - limit)
+        return replace(made, target=replace(own, c=supply[0], d=supply[1]), limit=-limit)
     if value >= limit:
         return None
     if finding.rule == "coil-pick-up":
-        return replace(made, a=element.a, b=element.b)
+        return replace(made, target=own)
     if finding.rule == "brake-magnets":
-        return replace(made, a=element.a, b=element.b, limit=across * limit / value)
+        return replace(made, target=own, limit=across * limit / value)
     if finding.rule == "supply-input" and isinstance(element, Converter):
-        return replace(made, a=element.a, b=element.common)
+        return replace(made, target=Target(element.a, element.common))
+    return None
+
+
+def _supply(study: Study, row: int, supply_v: float) -> tuple[str, str] | None:
+    """Return the terminals of the supply that has a voltage, by that voltage; None where none has."""
+    reference = study.circuit.reference
+    for element in study.circuit.elements:
+        minus = element.common if isinstance(element, Converter) else reference
+        plus = element.a if isinstance(element, Battery) else element.b
+        if not isinstance(element, Battery | Converter | Resistor):
+            continue
+        if isinstance(element, Battery) and element.zone != "vehicle":
+            minus = element.b
+        if abs(float(study.voltage_v(plus)[row] - study.voltage_v(minus)[row]) - supply_v) < _SAME_SUPPLY_V:
+            return plus, minus
     return None
 
 
@@ -148,7 +168,7 @@ def _ground(made: Limit, study: Study, row: int, value: float) -> Limit | None:
     minus = _minus(study.circuit)
     lost = float(study.voltage_v(splices[0])[row] - study.voltage_v(minus)[row])
     allowed = max(abs(lost) * made.limit / value, default("ground_return_error_v").value)
-    return replace(made, a=minus, b=splices[0], limit=-allowed) if lost > 0 else None
+    return replace(made, target=Target(minus, splices[0]), limit=-allowed) if lost > 0 else None
 
 
 def _minus(circuit: Circuit) -> str:
@@ -181,7 +201,7 @@ class Limits:
         self._groups = [
             (
                 PointModel(problem, outcome.studies[case], row, outcome.heat_a),
-                [Target(case, row, self.known[n].a, self.known[n].b, self.known[n].limit) for n in numbers],
+                [self.known[n].target for n in numbers],
                 numbers,
             )
             for (case, row), numbers in grouped.items()

@@ -46,21 +46,19 @@ _FILAMENT = 0.55
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """A voltage to be kept above a limit: of terminal ``a`` against ``b`` in one row of a study.
+    """A voltage to watch: of terminal ``a`` against ``b``, less that of ``c`` against ``d`` where they are given.
 
     Attributes:
-        case: Which trailer is coupled.
-        row: Row of its study.
         a: Terminal.
         b: Terminal it is counted from.
-        limit: Least voltage, V.
+        c: Terminal of a supply, or an empty text.
+        d: Terminal it is counted from.
     """
 
-    case: int
-    row: int
     a: str
     b: str
-    limit: float
+    c: str = ""
+    d: str = ""
 
 
 class PointModel:
@@ -160,10 +158,8 @@ class PointModel:
 
     def values(self, targets: Sequence[Target], choices: Sequence[Sequence[int]]) -> Array:
         """Return the voltages of targets in this row under other choices, V, shape (choices, targets)."""
-        index = self._index
-        ends = [(index[target.a], index[target.b]) for target in targets]
-        volts = np.nan_to_num(self._volts)
-        base = np.array([volts[a] - volts[b] for a, b in ends])
+        weights = np.array([self._weights(target) for target in targets])
+        base = weights @ np.nan_to_num(self._volts)
         if not self._slots:
             return np.tile(base, (len(choices), 1))
         change = np.array(
@@ -171,8 +167,14 @@ class PointModel:
         )
         inner = np.eye(len(self._slots)) + change[:, :, None] * self._coupling
         moved = np.linalg.solve(inner, (change * self._across)[:, :, None])[:, :, 0]
-        ways = np.array([self._response[a] - self._response[b] for a, b in ends])
-        return np.asarray(base - moved @ ways.T)
+        return np.asarray(base - moved @ (weights @ self._response).T)
+
+    def _weights(self, target: Target) -> Array:
+        made = np.zeros(len(self._volts))
+        for name, sign in ((target.a, 1.0), (target.b, -1.0), (target.c, -1.0), (target.d, 1.0)):
+            if name:
+                made[self._index[name]] += sign
+        return made
 
 
 def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:

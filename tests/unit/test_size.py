@@ -1,0 +1,263 @@
+"""Sizes and fuses that are "auto": the optimum against brute force, what binds, what is written, what is refused."""
+
+import itertools
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from typer.testing import CliRunner
+
+from tests.rigs import load, rig
+from wiregen import pipeline
+from wiregen.cli import app
+from wiregen.errors import InputError
+from wiregen.packet.rig_values import replace_values, with_values
+from wiregen.packet.size_data import size_data
+from wiregen.packet.size_text import size_text
+from wiregen.pipeline import sizing
+from wiregen.plan.size_search import Task, cheapest
+
+SUPPLY = {
+    "kind": "converter", "feed": "box_feed", "output": "13.6 V", "continuous": "20 A", "fuse": "20 A",
+    "current_limit": "45 A",
+}  # fmt: skip
+FEED = {"name": "box_feed", "live": "always", "at": "battery", "fuse": "20 A"}
+
+
+def text(*, lead="1.5 m", cable="8 m", largest="2.5 mm²", lamps=4, size="auto", rest="6 mm²", fuse=None, **more) -> str:
+    """Return a rig whose lamps, lead, cable and the cable's ground are to be sized."""
+    run = {"insulation": "105 °C"}
+    auto = {**run, "size": size, **({"largest": largest} if size == "auto" and largest else {})}
+    runs = [
+        {"from": "battery", "to": "socket", "length": "5 m", "size": rest, **run},
+        {"from": "socket", "to": "chassis", "length": "1 m", "size": rest, **run},
+        {"from": "battery", "to": "adapter", "length": "5 m", "size": rest, **run},
+        {"from": "adapter", "to": "chassis", "length": "1 m", "size": rest, **run},
+        {"from": "socket", "to": "adapter", "length": "1 m", "size": rest, **run},
+        {"from": "adapter", "to": "trailer", "length": lead, **auto},
+        {"from": "trailer", "to": "lamps", "length": cable, **auto},
+        {"from": "trailer", "to": "lamps", "circuits": ["ground"], "length": cable, **auto},
+    ]
+    channel = {"input": "tail", "output": "tail", "rating": "30 A", "rated_for": "lamp"}
+    return rig(
+        channels=[{**channel, **({"fuse": fuse} if fuse else {})}],
+        lamps=[{"function": "tail", "type": "r5w-12v", "count": lamps}],
+        supply=SUPPLY,
+        taps=[FEED],
+        runs=runs,
+        **more,
+    )
+
+
+def brute_kg(loaded) -> float | None:
+    """Return the least copper of all combinations that the check lets pass, kg."""
+    question = sizing._question(loaded, None, every=False)
+    problem = question.problem
+    dropped = sizing._chooser(question).run().dropped
+    every = itertools.product(*(range(len(slot.options)) for slot in problem.slots))
+    for choice in sorted(every, key=problem.copper_kg):
+        if not set(sizing._outcome(question, choice).by_key) - dropped:
+            return problem.copper_kg(choice)
+    return None
+
+
+@pytest.mark.parametrize(("cable", "lamps"), [("8 m", 4), ("9 m", 8)])
+def test_the_optimum_is_that_of_brute_force(cable: str, lamps: int) -> None:
+    """Of all combinations of four sizes in three places none that the check lets pass has less copper."""
+    loaded = load(text(cable=cable, lamps=lamps))
+    found = pipeline.size(loaded)
+
+    assert found.verdict == "sized"
+    assert found.copper_after_kg == pytest.approx(brute_kg(loaded), abs=1e-12)
+    assert any(value.smaller for value in found.values)
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=60, deadline=None)
+def test_search_finds_what_trying_everything_finds(seed: int) -> None:
+    """Random slots, costs and losses: the branch and bound takes what brute force takes."""
+    random = np.random.default_rng(seed)
+    slots, options, limits = random.integers(1, 5), 5, random.integers(1, 4)
+    costs = np.sort(random.uniform(0.01, 2.0, (slots, options)), axis=1)
+    losses = -np.sort(-random.uniform(0.0, 1.0, (slots, options, limits)), axis=1)
+    room = losses.min(axis=1).sum(axis=0) + random.uniform(-0.1, 1.0, limits)
+    task = Task(costs.tolist(), [range(options)] * slots, list(losses), room)
+    found = cheapest(task, lambda _: True, lambda _: True)
+    fitting = [
+        sum(costs[n][o] for n, o in enumerate(choice))
+        for choice in itertools.product(range(options), repeat=int(slots))
+        if (sum(losses[n][o] for n, o in enumerate(choice)) <= room).all()
+    ]
+
+    assert (found is None) == (not fitting)
+    if found is not None:
+        assert sum(costs[n][o] for n, o in enumerate(found)) == pytest.approx(min(fitting))
+
+
+@pytest.mark.parametrize("longer", ["8.5 m", "11 m"])
+def test_more_length_is_never_less_copper(longer: str) -> None:
+    """A longer cable takes more copper."""
+    short, long = (pipeline.size(load(text(cable=cable, largest="6 mm²"))) for cable in ("8 m", longer))
+
+    assert long.copper_after_kg > short.copper_after_kg
+
+
+def test_what_binds_breaks_with_the_next_smaller_size() -> None:
+    """The rule named as binding is what the check finds when the next smaller size stands in its place."""
+    written = text(cable="9 m", lamps=8)
+    found = pipeline.size(load(written))
+    value = next(value for value in found.values if value.bound and value.bound.rule == "lamp-voltage")
+    labels = [v.after for v in found.values]
+    labels[found.values.index(value)] = value.smaller
+    for label in labels:
+        written = written.replace('"auto"', f'"{label}"', 1)
+    written = written.replace('largest = "2.5 mm²"\n', "")
+    rules = {(f.rule, f.where) for f in pipeline.check(load(written)).findings if f.severity != "notice"}
+
+    assert (value.bound.rule, value.bound.where) in rules
+    assert value.bound.margin >= -1e-6
+    assert value.bound.margin_smaller < 0
+    assert value.larger.margin > value.bound.margin
+
+
+def test_check_chooses_and_lists_what_it_chose() -> None:
+    """A rig with "auto" is checked with the values chosen, clean of what they cure, and lists them as assumed."""
+    report = pipeline.check(pipeline.load_text(text()))
+    chosen = [row for row in report.assumptions if row.name.startswith("chosen_size_run")]
+
+    assert len(chosen) == 3
+    assert [f for f in report.findings if f.rule == "lamp-voltage"] == []
+
+
+def test_a_fuse_is_the_smallest_that_keeps_every_rule() -> None:
+    """The fuse chosen breaks nothing; the next smaller one breaks the rule that is named as binding."""
+    found = pipeline.size(load(text(lamps=8, size="4 mm²", fuse="auto")))
+    fuse = next(value for value in found.values if value.kind == "fuse")
+    chosen, smaller = (
+        {f.rule for f in pipeline.check(load(text(lamps=8, size="4 mm²", fuse=rating))).findings if f.value}
+        for rating in (fuse.after, fuse.smaller)
+    )
+
+    assert (fuse.after, fuse.smaller) == ("5 A", "4 A")
+    assert fuse.bound.rule in smaller
+    assert fuse.bound.rule not in chosen
+
+
+def test_a_rig_that_no_size_saves_is_refused_with_the_rule() -> None:
+    """Sixty metres of at most 2.5 mm² to many lamps: the rule in the way is named, also where a check asks."""
+    written = text(cable="60 m", lamps=12)
+    found = pipeline.size(load(written))
+
+    assert found.verdict == "impossible"
+    assert "lamp-voltage" in [finding.rule for finding in found.unmet]
+    assert {value.after for value in found.values} == {""}
+    with pytest.raises(InputError, match="no choice"):
+        pipeline.load_text(written)
+
+
+def test_build_refuses_what_is_still_to_be_chosen() -> None:
+    """Nothing is built of a rig in which "auto" stands; the message names the place."""
+    with pytest.raises(InputError, match=r"run\.5\.size"):
+        pipeline.build(load(text()))
+
+
+def test_series_is_that_of_the_rig_and_never_mixed() -> None:
+    """AWG beside AWG, the wanted one where asked, and a question where the rig mixes two."""
+    assert pipeline.size(load(text(rest="8 AWG", largest=None))).series == "AWG"
+    assert {v.after.split()[-1] for v in pipeline.size(load(text(largest=None)), series="sae").values} == {"SAE"}
+    with pytest.raises(InputError, match="--series awg, sae or mm2"):
+        pipeline.size(load(text(rest="8 AWG")))
+    with pytest.raises(InputError, match="did you mean 'awg'"):
+        pipeline.size(load(text()), series="agw")
+
+
+def test_a_misspelt_auto_is_told() -> None:
+    """The word is told with its place."""
+    with pytest.raises(InputError, match='did you mean "auto"'):
+        load(text(size="atuo"))
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+def test_writing_changes_only_the_values(tmp_path: Path, end: str, mark: str) -> None:
+    """Comments, layout, line ends and byte order mark stay: only the lines of the values differ."""
+    lines = [
+        "# head", "[[run]]  # first", 'from = "a"', "size   =  'auto'   # ä comment", "", "[adapter.supply]",
+        '  fuse = "auto"# close', "run2 = [ 1,", "  2 ]", "# tail",
+    ]  # fmt: skip
+    path = tmp_path / "rig.toml"
+    data = (mark + end.join(lines) + end).encode()
+    path.write_bytes(data)
+    replace_values(path, data, {("run", 0, "size"): "2.5 mm²", ("adapter", "supply", "fuse"): "15 A"})
+    made = path.read_bytes().decode()
+    old, new = data.decode().split(end), made.split(end)
+
+    assert [(a, b) for a, b in zip(old, new, strict=True) if a != b] == [
+        ("size   =  'auto'   # ä comment", 'size   =  "2.5 mm²"   # ä comment'),
+        ('  fuse = "auto"# close', '  fuse = "15 A"# close'),
+    ]
+    assert [name.name for name in tmp_path.iterdir()] == ["rig.toml"]
+
+
+def test_a_file_that_changed_meanwhile_is_left_alone(tmp_path: Path) -> None:
+    """What somebody else wrote since is not overwritten."""
+    path = tmp_path / "rig.toml"
+    path.write_text('size = "4 mm²"\n', "utf-8")
+
+    with pytest.raises(InputError, match="changed while"):
+        replace_values(path, b'size = "auto"\n', {("size",): "6 mm²"})
+    assert path.read_text("utf-8") == 'size = "4 mm²"\n'
+
+
+def test_values_in_inline_tables_are_written() -> None:
+    """A run written on one line keeps its form."""
+    made = with_values('run = [{ from = "a", size = "auto" }]  # one\n', {("run", 0, "size"): "16 AWG"})
+
+    assert made == 'run = [{ from = "a", size = "16 AWG" }]  # one\n'
+
+
+def test_the_command_writes_and_tells(tmp_path: Path) -> None:
+    """It exits with 0, writes the values, and has nothing to choose the second time; no line is wider than 80."""
+    path = tmp_path / "rig.toml"
+    path.write_text("# mine\n" + text(fuse="5 A"), "utf-8")
+    first = CliRunner().invoke(app, ["size", str(path), "--write"])
+    second = CliRunner().invoke(app, ["size", str(path)])
+    written = path.read_text("utf-8")
+
+    assert (first.exit_code, second.exit_code) == (0, 0), first.output
+    assert '"auto"' not in written
+    assert written.startswith("# mine\n")
+    assert "Nothing to choose" in second.output
+    assert max(map(len, first.output.splitlines())) <= 80
+
+
+def test_the_command_fails_where_nothing_will_do(tmp_path: Path) -> None:
+    """It exits with 1 and writes nothing; a file that is not there is bad input."""
+    path = tmp_path / "rig.toml"
+    path.write_text(text(cable="60 m", lamps=12), "utf-8")
+    before = path.read_bytes()
+    result = CliRunner().invoke(app, ["size", str(path), "--write", "--json"])
+
+    assert result.exit_code == 1
+    assert path.read_bytes() == before
+    assert json.loads(result.stdout)["verdict"] == "impossible"
+    assert CliRunner().invoke(app, ["size", str(tmp_path / "none.toml")]).exit_code == 2
+
+
+def test_json_has_the_promised_keys() -> None:
+    """Machines find the same keys whatever was chosen."""
+    found = pipeline.size(load(text()))
+    data = size_data(found)
+
+    assert set(data) == {
+        "title", "digest", "verdict", "series", "copper_before_kg", "copper_after_kg", "values", "unmet", "left",
+        "checks", "written",
+    }  # fmt: skip
+    assert set(data["values"][0]) == {
+        "key", "place", "kind", "words", "parts", "length_m", "before", "after", "copper_before_kg", "copper_after_kg",
+        "bound", "smaller", "larger",
+    }  # fmt: skip
+    assert "Copper of these conductors" in size_text(found)
