@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -38,6 +38,8 @@ def fault(
     session: Annotated[
         Path | None, typer.Option("--session", metavar="FILE", help="Keep what was seen in FILE.", show_default=False)
     ] = None,
+    guide: Annotated[bool, typer.Option("--guide", help="Print the guide: each symptom with its checks.")] = False,
+    coverage: Annotated[bool, typer.Option("--coverage", help="Tell how well faults can be found at all.")] = False,
     json: Json = False,
 ) -> None:
     """Find the fault: say what you see, get suspects and the next best check."""
@@ -45,6 +47,10 @@ def fault(
 
     with telling_errors():
         loaded = pipeline.load(rig)
+        if guide or coverage:
+            _refuse_both(given=bool(saw or measured or tried or session), guide=guide, coverage=coverage)
+            show(_guide(loaded, trailer, json=json) if guide else _coverage(loaded, trailer, json=json))
+            return
         asked = not (saw or measured or tried or json)
         kept = _read(session)
         if kept is not None:
@@ -76,6 +82,31 @@ def fault(
             from wiregen.packet.diagnosis_text import diagnosis_text
 
             show(diagnosis_text(found, width()))
+
+
+def _refuse_both(*, given: bool, guide: bool, coverage: bool) -> None:
+    from wiregen.errors import InputError
+
+    if given or (guide and coverage):
+        raise InputError("--guide and --coverage stand alone: no other of --saw, --measured, --tried, --session")
+
+
+def _guide(loaded: Any, trailer: str | None, *, json: bool) -> str:  # noqa: ANN401 - cli sees no rig
+    from wiregen import pipeline
+    from wiregen.packet.fault_guide_text import guide_data, guide_text
+    from wiregen.packet.report_json import json_text
+
+    guides = pipeline.fault_guide(loaded, trailer)
+    return json_text([guide_data(one) for one in guides]) if json else guide_text(guides, width())
+
+
+def _coverage(loaded: Any, trailer: str | None, *, json: bool) -> str:  # noqa: ANN401 - cli sees no rig
+    from wiregen import pipeline
+    from wiregen.packet.fault_guide_text import coverage_data, coverage_text
+    from wiregen.packet.report_json import json_text
+
+    found = pipeline.fault_coverage(loaded, trailer)
+    return json_text([coverage_data(one) for one in found]) if json else coverage_text(found, width())
 
 
 def _ask_trailer(names: Sequence[str]) -> str | None:

@@ -8,7 +8,7 @@ from wiregen.model.diagnosis import Check, Diagnosis, Suspect
 from wiregen.packet.chart_text import wrap
 from wiregen.packet.safe_text import clean
 
-_PLACES = {
+PLACES = {
     "lamps": "look at the lamps",
     "lamp": "at the lamp",
     "connector": "at a connector",
@@ -122,7 +122,7 @@ def check_lines(check: Check, width: int) -> Iterator[str]:
         width: Columns of the terminal.
     """
     yield ""
-    yield f"NEXT CHECK ({_PLACES[check.access]})"
+    yield f"NEXT CHECK ({PLACES[check.access]})"
     yield from wrap(f"  {clean(check.words)}", width, "  ")
     if check.kind in ("look", "meter"):
         yield from wrap(f"  All well: {clean(check.healthy)}.", width, "  ")

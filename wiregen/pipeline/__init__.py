@@ -12,7 +12,7 @@ what people ask. Each step imports what it needs when it is called, so that a ch
 from wiregen.pipeline import notebook  # noqa: F401 - hands the records their writers
 from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
-from wiregen.pipeline.faults import fault_book, fault_finder, trailer_names
+from wiregen.pipeline.faults import fault_book, fault_coverage, fault_finder, fault_guide, trailer_names
 from wiregen.pipeline.meter import netlists, readings
 from wiregen.pipeline.page import live_page
 from wiregen.pipeline.papers import harness, packet
@@ -48,7 +48,9 @@ __all__ = [
     "draw",
     "explain",
     "fault_book",
+    "fault_coverage",
     "fault_finder",
+    "fault_guide",
     "fault_study",
     "harness",
     "judge",

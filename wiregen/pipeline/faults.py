@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from wiregen.catalogue.connector import Connector
     from wiregen.model.circuit import Circuit
     from wiregen.model.diagnosis import FaultBook, FaultCase
+    from wiregen.model.fault_guide import Coverage, FaultGuide
     from wiregen.plan.diagnose_result import Finder
     from wiregen.rig.loaded import LoadedRig
 
@@ -64,6 +65,32 @@ def fault_finder(loaded: LoadedRig, trailer: str | None = None) -> Finder:
         digest=loaded.digest,
         cautions=(*CAUTIONS, *((BRAKE_CAUTION,) if braked else ()), LAST_WORD),
     )
+
+
+def fault_guide(loaded: LoadedRig, trailer: str | None = None) -> tuple[FaultGuide, ...]:
+    """Return for each symptom the checks in order, with what they show on this rig: one guide a trailer.
+
+    Raises:
+        InputError: There is no such trailer.
+        SolveError: As ``fault_book``.
+    """
+    from wiregen.plan.diagnose_guide import fault_guide as make
+
+    names = trailer_names(loaded) if trailer is None else (trailer,)
+    return tuple(make(fault_finder(loaded, name)) for name in names)
+
+
+def fault_coverage(loaded: LoadedRig, trailer: str | None = None) -> tuple[Coverage, ...]:
+    """Tell how well faults can be found: checks, silent faults, the best test point; one report a trailer.
+
+    Raises:
+        InputError: There is no such trailer.
+        SolveError: As ``fault_book``.
+    """
+    from wiregen.plan.diagnose_coverage import coverage
+
+    names = trailer_names(loaded) if trailer is None else (trailer,)
+    return tuple(coverage(fault_finder(loaded, name)) for name in names)
 
 
 def trailer_names(loaded: LoadedRig) -> tuple[str, ...]:

@@ -142,14 +142,14 @@ class Checker:
             mass = float(p[rows].sum())
             if mass > _LIVE:
                 names = [(book.watched[k].name, int(book.looks[rows[0], bid.setting, k])) for k in lamps]
-                words = self._picture(rows[0], bid.setting, lamps)
+                words = self.picture(rows[0], bid.setting, lamps)
                 outcomes.append(self._outcome(words, saw_text(controls, names), mass, rows, p))
         return self._check(
             bid, "look", "lamps", f"Switch on: {controls.words}." if controls.weight else "Switch everything off.",
-            "", outcomes, self._picture(0, bid.setting, lamps),
+            "", outcomes, self.picture(0, bid.setting, lamps),
         )  # fmt: skip
 
-    def _picture(self, row: int, setting: int, lamps: Sequence[int]) -> str:
+    def picture(self, row: int, setting: int, lamps: Sequence[int]) -> str:
         """Return what all lamps show with a case, told as what differs from a healthy rig."""
         looks, right = self.book.looks[row, setting], self.book.looks[0, setting]
         wrong: dict[int, list[str]] = {}
@@ -190,7 +190,7 @@ class Checker:
         if self.book.flashing[bid.setting]:
             words += " Take the highest reading while it flashes."
         outcomes = self._readings(bid, p)
-        return self._check(bid, "meter", place.access, words, place.name, outcomes, f"{healthy:.1f} V")
+        return self._check(bid, "meter", place.access, words, place.name, outcomes, f"{round(healthy, 1) + 0.0:.1f} V")
 
     def _readings(self, bid: _Bid, p: Array) -> list[Outcome]:
         """Return the readings to expect: the cases that read alike together."""
@@ -208,7 +208,8 @@ class Checker:
         for rows in groups:
             low, high = float(volts[rows].min()), float(volts[rows].max())
             middle = float(np.average(volts[rows], weights=p[rows]))
-            words = f"about {middle:.1f} V" if high - low < _SAME_V else f"{low:.1f} to {high:.1f} V"
+            middle = round(middle, 1) + 0.0
+            words = f"about {middle:.1f} V" if high - low < _SAME_V else f"{round(low, 1) + 0.0:.1f} to {high:.1f} V"
             controls = self.book.settings[bid.setting]
             symptom = measured_text(self.book.points[bid.point].name, controls, middle)
             found.append(self._outcome(words, symptom, float(p[rows].sum()), rows, p))
