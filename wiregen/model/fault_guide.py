@@ -37,7 +37,7 @@ class GuideEntry:
     Attributes:
         symptom: In words, as it is typed for ``wiregen fault``.
         controls: The setting in which it shows, in words.
-        picture: What all lamps show then, as a check that looks at them words it.
+        pictures: (setting, what is seen) of this symptom and of those with the same suspects, as a look words them.
         shown: (name, what it shows) of each lamp or load that is not as it should be.
         suspects: (words, share) of the likely ones.
         steps: The checks in order; each follows what the one before most likely shows.
@@ -47,7 +47,7 @@ class GuideEntry:
 
     symptom: str
     controls: str
-    picture: str
+    pictures: tuple[tuple[str, str], ...]
     shown: tuple[tuple[str, str], ...]
     suspects: tuple[tuple[str, float], ...]
     steps: tuple[GuideStep, ...]

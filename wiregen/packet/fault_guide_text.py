@@ -24,7 +24,7 @@ def guide_text(guides: Sequence[FaultGuide], width: int = 80) -> str:
             f"what is then to be suspected. For one fault at a time; digest {guide.digest}.",
             width,
         )
-        lists = {(entry.controls, entry.picture): number for number, entry in enumerate(guide.entries, start=1)}
+        lists = {seen: number for number, entry in enumerate(guide.entries, start=1) for seen in entry.pictures}
         for number, entry in enumerate(guide.entries, start=1):
             lines += _entry(number, entry, lists, width)
     return "".join(line.rstrip() + "\n" for line in lines)

@@ -29,15 +29,18 @@ _SAME: Final = 0.85
 def fault_guide(finder: Finder) -> FaultGuide:
     """Return the guide of a rig with one trailer."""
     symptoms = sorted(_symptoms_of(finder), key=lambda one: -one.share)
-    chosen: list[_Symptom] = []
+    chosen: list[list[_Symptom]] = []
     for one in symptoms:
-        if not any(_alike(one.p, other.p) for other in chosen):
-            chosen.append(one)
+        home = next((group for group in chosen if _alike(one.p, group[0].p)), None)
+        if home is None:
+            chosen.append([one])
+        else:
+            home.append(one)
     return FaultGuide(
         title=finder.title,
         trailer=finder.book.circuit.trailer,
         digest=finder.digest,
-        entries=tuple(_entry(finder, one) for one in chosen),
+        entries=tuple(_entry(finder, group) for group in chosen),
         cautions=finder.cautions,
     )
 
@@ -73,13 +76,18 @@ def _alike(first: Array, second: Array) -> bool:
     return float(np.minimum(first, second).sum()) >= _SAME
 
 
-def _entry(finder: Finder, symptom: _Symptom) -> GuideEntry:
+def _picture(finder: Finder, symptom: _Symptom) -> tuple[str, str]:
+    row, lamps = int(np.argmax(symptom.p)), [watched for watched, _ in symptom.shown]
+    return finder.book.settings[symptom.setting].words, finder.checker.picture(row, symptom.setting, lamps)
+
+
+def _entry(finder: Finder, group: Sequence[_Symptom]) -> GuideEntry:
+    symptom = group[0]
     book, controls = finder.book, finder.book.settings[symptom.setting]
     right = book.looks[0, symptom.setting]
     wrong = [(book.watched[lamp].name, look) for lamp, look in symptom.shown if look != right[lamp]]
     text = saw_text(controls, [(book.watched[lamp].name, look) for lamp, look in symptom.shown])
     symptoms: list[Symptom] = list(saw_from(text, book))
-    row = int(np.argmax(symptom.p))
     suspects = [one for one in finder.suspects(symptom.p) if one.probability >= LISTED]
     steps: list[GuideStep] = []
     now = symptom.p
@@ -93,7 +101,7 @@ def _entry(finder: Finder, symptom: _Symptom) -> GuideEntry:
     return GuideEntry(
         symptom=saw_text(controls, wrong),
         controls=controls.words,
-        picture=finder.checker.picture(row, symptom.setting, [watched for watched, _ in symptom.shown]),
+        pictures=tuple(_picture(finder, one) for one in group),
         shown=tuple((name, LOOKS[look]) for name, look in wrong),
         suspects=tuple((one.words, one.probability) for one in suspects[:_MOST_NAMED]),
         steps=tuple(steps),
