@@ -257,31 +257,42 @@ class Converters:
         The bleed of the output is a fixed conductance and belongs to the network, not here. A converter that is off
         takes and gives nothing.
         """
-        follows = self.ratio * v_in < self.output_v
-        e_v = np.where(follows, self.ratio * v_in, self.output_v)
-        e_by_in = np.where(follows, self.ratio, 0.0)
+        input_e = self.ratio * v_in
+        e_v = np.minimum(input_e, self.output_v)
+        e_by_in = (input_e < self.output_v) * self.ratio
         droop_a = (e_v - v_out) / self.resistance_ohm
         gives = on & (droop_a > 0)
-        # Below the turn-on voltage the current is not asked for; the floors only keep the divisions finite.
+        i_out = np.where(gives, droop_a, 0.0)
+        out_by_out = gives * (-1 / self.resistance_ohm)
+        out_by_in = -out_by_out * e_by_in
+        if self.is_limited:
+            self._limit(e_v, e_by_in, v_out, i_out, out_by_out, out_by_in)
+        # Below the turn-on voltage the current is not asked for; the floor only keeps the divisions finite.
+        safe_in = np.maximum(v_in, 1e-3)
+        part = 1 / (self.efficiency * safe_in)
+        drawn = v_out * i_out * part
+        i_in = drawn + on * self.idle_a
+        in_by_out = (i_out + v_out * out_by_out) * part
+        in_by_in = v_out * out_by_in * part - drawn / safe_in
+        return ConverterPoint(i_in, i_out, in_by_in, in_by_out, out_by_in, out_by_out)
+
+    def _limit(
+        self, e_v: Array, e_by_in: Array, v_out: Array, i_out: Array, out_by_out: Array, out_by_in: Array
+    ) -> None:
+        """Hold the output current of converters at their limit, and its slopes on the line to its fold-back."""
         safe_e = np.maximum(e_v, 1e-3)
         share = np.clip(v_out / safe_e, 0.0, 1.0)
-        inside = (v_out > 0) & (v_out < safe_e)
         # An infinite limit times a share of nothing is no number.
         limit_a = np.minimum(self.limit_a, 1e9)
         cap_a = limit_a * (self.foldback + (1 - self.foldback) * share)
-        limited = gives & (droop_a > cap_a)
+        limited = i_out > cap_a
+        if not limited.any():
+            return
+        inside = (v_out > 0) & (v_out < safe_e)
         cap_by_out = np.where(inside, limit_a * (1 - self.foldback) / safe_e, 0.0)
-        i_out = np.where(limited, cap_a, np.where(gives, droop_a, 0.0))
-        out_by_out = np.where(limited, cap_by_out, np.where(gives, -1 / self.resistance_ohm, 0.0))
-        out_by_in = np.where(
-            limited, -cap_by_out * share * e_by_in, np.where(gives, e_by_in / self.resistance_ohm, 0.0)
-        )
-        safe_in = np.maximum(v_in, 1e-3)
-        drawn = v_out * i_out / (self.efficiency * safe_in)
-        i_in = np.where(on, drawn + self.idle_a, 0.0)
-        in_by_out = np.where(on, (i_out + v_out * out_by_out) / (self.efficiency * safe_in), 0.0)
-        in_by_in = np.where(on, v_out * out_by_in / (self.efficiency * safe_in) - drawn / safe_in, 0.0)
-        return ConverterPoint(i_in, i_out, in_by_in, in_by_out, out_by_in, out_by_out)
+        np.copyto(i_out, cap_a, where=limited)
+        np.copyto(out_by_out, cap_by_out, where=limited)
+        np.copyto(out_by_in, -cap_by_out * share * e_by_in, where=limited)
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ class Linear:
             for (node, _), part in zip(step.back, parts, strict=True):
                 self._inject(node, part * amps)
 
-    def watched_v(self, kept: Rows) -> Array:
+    def watched_v(self, kept: Array) -> Array:
         """Return the voltages of coils, then of loads, V, shape (watched, points), from those of the kept terminals."""
         volts = dict(zip(self.net.kept, kept, strict=True))
         for number in self.net.read:
@@ -77,7 +77,7 @@ class Linear:
                 out[row] -= volts[b]
         return out
 
-    def terminal_v(self, kept: Rows, share: Array | None) -> tuple[Array, Flags]:
+    def terminal_v(self, kept: Array, share: Array | None) -> tuple[Array, Flags]:
         """Return the voltages of all terminals, V, and which float, both of shape (terminals, points).
 
         Args:

@@ -40,6 +40,10 @@ class Network:
     Attributes:
         branch: Row of the linear branch of an element by ref; shorts come behind them.
         conduct_s: Conductances, S, shape (branches, corners); those of shorts are zero.
+        stamp_places: Where slopes go: by the port's own voltage, of inputs by output voltages, of outputs by input
+            voltages; each a row of the port plan, a sign, and the number of the port or converter.
+        stamps: The same as matrices.
+        reads: Port voltages from the voltages of kept terminals, shape (ports, kept).
         peaks: Of each lamp whose current falls above some voltage: its port, that voltage, V, and the current there, A.
 
     Raises:
@@ -129,18 +133,28 @@ class Network:
         self.read = self._needed({end for pair in self.watched for end in pair})
 
     def _stamps(self) -> None:
-        """Note where the slopes of the ports go: (row, port), and of the converters' cross slopes (row, sign, pair)."""
+        """Note where the slopes of the ports go, and how port voltages are read off."""
         row, c = self.port_plan.row, self.converters
 
         def way(a: int, b: int) -> list[int]:
             return [row[a, b]] if a not in (GROUND, b) else []
 
-        self.own = [(to, port) for port, (a, b) in enumerate(self.ports) for to in {*way(a, b), *way(b, a)}]
-        self.cross_in: list[tuple[int, int, int]] = []
-        self.cross_out: list[tuple[int, int, int]] = []
+        own = [(to, 1, port) for port, (a, b) in enumerate(self.ports) for to in {*way(a, b), *way(b, a)}]
+        cross_in: list[tuple[int, int, int]] = []
+        cross_out: list[tuple[int, int, int]] = []
         for pair, (a, b, m) in enumerate(zip(map(int, c.a), map(int, c.b), map(int, c.common), strict=True)):
-            self.cross_in += [(to, 1, pair) for to in (*way(a, m), *way(m, b))] + [(to, -1, pair) for to in way(a, b)]
-            self.cross_out += [(to, 1, pair) for to in (*way(b, m), *way(m, a))] + [(to, -1, pair) for to in way(b, a)]
+            cross_in += [(to, 1, pair) for to in (*way(a, m), *way(m, b))] + [(to, -1, pair) for to in way(a, b)]
+            cross_out += [(to, 1, pair) for to in (*way(b, m), *way(m, a))] + [(to, -1, pair) for to in way(b, a)]
+        self.stamp_places = own, cross_in, cross_out
+        self.stamps = [np.zeros((self.port_plan.rows, n)) for n in (len(self.ports), len(c.a), len(c.a))]
+        for stamp, places in zip(self.stamps, self.stamp_places, strict=True):
+            for to, sign, number in places:
+                stamp[to, number] += sign
+        self.reads = np.zeros((len(self.ports), len(self.kept)))
+        for port, (a, b) in enumerate(self.ports):
+            for node, sign in ((a, 1), (b, -1)):
+                if node != GROUND:
+                    self.reads[port, self.place[node]] += sign
 
     def _needed(self, ends: set[int]) -> list[int]:
         """Return which steps of the inner plan are to be read back, last first, for the voltages of some terminals."""

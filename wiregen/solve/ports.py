@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from wiregen.solve.elimination import GROUND
 from wiregen.solve.network import Flags, Network
 
 Rows = list[Array]
+
+#: Up to so many points numpy's own cost a call counts more than the work, and one product replaces many sums.
+_FEW_POINTS: Final = 256
 
 
 @dataclass(frozen=True)
@@ -75,13 +79,14 @@ class Ports:
         """
         conduct, amps = self.conduct_s.copy(), self.injected_a.copy()
         own = np.broadcast_to(g_s, before_v.shape)
-        self._stamp(Drawn(own, g_s * before_v), list(conduct), list(amps))
+        self._stamp(Drawn(own, g_s * before_v), conduct, amps)
         return Ports(self.net, conduct, amps)
 
-    def nodes_v(self, drawn: Drawn) -> Rows:
-        """Return the voltages of the kept terminals, V, where ports draw along straight lines."""
-        conduct, amps = list(self.conduct_s.copy()), list(self.injected_a.copy())
-        self._stamp(drawn, conduct, amps)
+    def nodes_v(self, drawn: Drawn) -> Array:
+        """Return the voltages of the kept terminals, V, shape (kept, points), where ports draw along straight lines."""
+        table, volts = self.conduct_s.copy(), self.injected_a.copy()
+        self._stamp(drawn, table, volts)
+        conduct, amps = list(table), list(volts)
         inverses = []
         for here, toward, back, joins, _ in self.net.program:
             inverse = inverse_ohm([conduct[row] for row in toward])
@@ -92,42 +97,32 @@ class Ports:
             for target, start, row in joins:
                 conduct[target] += parts[start] * conduct[row]
         for (here, _, _, _, known), inverse in zip(reversed(self.net.program), reversed(inverses), strict=True):
-            volts = amps[here]
+            one = amps[here]
             for place, row in known:
-                volts += conduct[row] * amps[place]
-            volts *= inverse
-        return amps
-
-    def port_v(self, nodes: Rows) -> Array:
-        """Return port voltages, V, shape (ports, points), from those of the kept terminals."""
-        place, out = self.net.place, np.zeros((len(self.net.ports), self.points))
-        for port, (a, b) in enumerate(self.net.ports):
-            if a != GROUND:
-                out[port] += nodes[place[a]]
-            if b != GROUND:
-                out[port] -= nodes[place[b]]
-        return out
+                one += conduct[row] * amps[place]
+            one *= inverse
+        return volts
 
     def respond(self, drawn: Drawn) -> Array:
         """Return the port voltages, V, shape (ports, points), where ports draw along straight lines."""
-        return self.port_v(self.nodes_v(drawn))
+        return np.asarray(self.net.reads @ self.nodes_v(drawn))
 
-    def _stamp(self, drawn: Drawn, conduct: Rows, amps: Rows) -> None:
-        net, place = self.net, self.net.place
-        for row, port in net.own:
-            conduct[row] += drawn.own_s[port]
-        for port, (a, b) in enumerate(net.ports):
-            if a != GROUND:
-                amps[place[a]] += drawn.source_a[port]
-            if b != GROUND:
-                amps[place[b]] -= drawn.source_a[port]
-        for stamps, slopes in ((net.cross_in, drawn.in_by_out_s), (net.cross_out, drawn.out_by_in_s)):
-            if slopes is not None:
-                for row, sign, pair in stamps:
-                    if sign > 0:
-                        conduct[row] += slopes[pair]
-                    else:
-                        conduct[row] -= slopes[pair]
+    def _stamp(self, drawn: Drawn, conduct: Array, amps: Array) -> None:
+        net = self.net
+        amps += net.reads.T @ drawn.source_a
+        slopes = [drawn.own_s]
+        if drawn.in_by_out_s is not None and drawn.out_by_in_s is not None:
+            slopes += [drawn.in_by_out_s, drawn.out_by_in_s]
+        if self.points <= _FEW_POINTS:
+            for stamps, values in zip(net.stamps, slopes, strict=False):
+                conduct += stamps @ values
+            return
+        for places, values in zip(net.stamp_places, slopes, strict=False):
+            for row, sign, number in places:
+                if sign > 0:
+                    conduct[row] += values[number]
+                else:
+                    conduct[row] -= values[number]
 
     def linked(self, share: Array | None, start: int = GROUND) -> dict[int, Flags]:
         """Return which kept terminals, by row, have a path to one of them or to the reference.
@@ -137,14 +132,9 @@ class Ports:
             start: The terminal to start from.
         """
         net = self.net
-        pairs = len(net.converters.a)
-        lamps = len(net.lamps.a)
         edges: list[tuple[int, int, Flags | None]] = [(a, b, self.conduct_s[row] > 0) for a, b, row in net.joined]
-        for number, (a, b) in enumerate(net.ports):
-            if number < lamps:
-                edges.append((a, b, share[number] > 0 if share is not None else None))
-            elif lamps + pairs <= number < lamps + 2 * pairs:
-                continue
+        for number, (a, b) in enumerate(net.ports[: len(net.lamps.a)]):
+            edges.append((a, b, share[number] > 0 if share is not None else None))
         found = {node: np.zeros(self.points, dtype=bool) for node in (*net.kept, GROUND)}
         found[start][:] = True
         going = True

@@ -32,7 +32,7 @@ _UNFED_V: Final = -0.5
 #: No time step leads further than this, V: two operating points of a lamp on a converter lie further apart.
 LEAP_V: Final = 3.0
 #: Steps are made as long as leads so far, as a share of that.
-_AIM: Final = 0.6
+_AIM: Final = 0.85
 #: Below this no device has a slope, S: nothing happens any more that steps could be too long for.
 _NO_SLOPE_S: Final = 1e-4
 _LATE_GROWTH: Final = 1e4
@@ -41,7 +41,8 @@ _ON_THE_WAY_V: Final = 1e-2
 _STEP_ROUNDS: Final = 8
 _ROUNDS: Final = 16
 _HALVINGS: Final = 8
-#: The last step may move a voltage by this share of the highest one; more is a jump to another operating point.
+#: The last step may move a voltage by this share of the highest one, or of 1 V; more is a jump to another operating
+#: point.
 _REST: Final = 1e-3
 #: A lamp that is offered so many times its highest current on the way up gets past it; less is looked at.
 _MARGIN: Final = 2.0
@@ -123,7 +124,7 @@ def switched_on(devices: Devices, ports: Ports) -> tuple[Array, Flags]:
         # The input of a converter that is off may hang on nothing but its capacitor.
         shift[devices.spans[1]] *= devices.on[:, todo]
         moved = (shift * (now > 0)).max(axis=0)
-        good[todo] = fine & last & (shift.max(axis=0) <= _REST * np.abs(now).max(axis=0))
+        good[todo] = fine & last & (shift.max(axis=0) <= _REST * np.abs(now).max(axis=0, initial=1.0))
         fine &= last | (moved <= LEAP_V)
         u[:, todo[fine]] = now[:, fine]
         g[todo] *= step_growth(fine, moved, g[todo])
