@@ -17,7 +17,7 @@ from wiregen.errors import InputError
 from wiregen.packet.rig_values import replace_values, with_values
 from wiregen.packet.size_data import size_data
 from wiregen.packet.size_text import size_text
-from wiregen.pipeline import sizing
+from wiregen.pipeline import size_question
 from wiregen.plan.size_search import Task, cheapest
 
 SUPPLY = {
@@ -54,12 +54,12 @@ def text(*, lead="1.5 m", cable="8 m", largest="2.5 mm²", lamps=4, size="auto",
 
 def brute_kg(loaded) -> float | None:
     """Return the least copper of all combinations that the check lets pass, kg."""
-    question = sizing._question(loaded, None, every=False)
+    question = size_question.question_of(loaded, None, every=False)
     problem = question.problem
-    dropped = sizing._chooser(question).run().dropped
+    dropped = size_question.chooser_for(question).run().dropped
     every = itertools.product(*(range(len(slot.options)) for slot in problem.slots))
     for choice in sorted(every, key=problem.copper_kg):
-        if not set(sizing._outcome(question, choice).by_key) - dropped:
+        if not set(size_question.outcome_of(question, choice).by_key) - dropped:
             return problem.copper_kg(choice)
     return None
 
@@ -162,6 +162,17 @@ def test_build_refuses_what_is_still_to_be_chosen() -> None:
     """Nothing is built of a rig in which "auto" stands; the message names the place."""
     with pytest.raises(InputError, match=r"run\.5\.size"):
         pipeline.build(load(text()))
+
+
+def test_what_is_the_vehicles_stays() -> None:
+    """With every value asked for, the vehicle's own conductors and fuses are not among them."""
+    written = text(size="2.5 mm²", vehicle={"feed": [{"circuits": ["tail"], "fuse": "10 A"}]})
+    found = pipeline.size(load(written), every=True)
+
+    assert {value.path for value in found.values} & {"run.0.size", "run.1.size", "vehicle.feed.0.fuse"} == set()
+    assert {"run.2.size", "run.5.size", "vehicle.tap.0.fuse"} <= {value.path for value in found.values}
+    with pytest.raises(InputError, match="current is wanted"):
+        load(text(vehicle={"feed": [{"circuits": ["tail"], "fuse": "auto"}]}))
 
 
 def test_series_is_that_of_the_rig_and_never_mixed() -> None:

@@ -2,72 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from wiregen.errors import InputError
-from wiregen.model.finding import Assumption, Finding
+from wiregen.model.finding import Assumption
 from wiregen.model.sizing import Bound, Larger, SizedValue, Sizing
-from wiregen.quantity import ConductorSize, Series, show
-from wiregen.rig.auto import KeyPath, Slot, slots, with_values
+from wiregen.pipeline.size_question import Question, chooser_for, place_of, question_of, series_of, series_words
+from wiregen.quantity import ConductorSize, show
+from wiregen.rig.auto import KeyPath, Slot, slots
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiregen.build.circuit import Built
-    from wiregen.model.circuit import Conductor, Fuse
     from wiregen.plan.size_choose import Chooser, Solution
     from wiregen.plan.size_limits import Outcome
-    from wiregen.plan.size_problem import Choice, Guard, Problem, Wire
+    from wiregen.plan.size_problem import Choice
     from wiregen.plan.size_reasons import Reason
     from wiregen.rig.loaded import LoadedRig
-    from wiregen.rig.records import Run
-
-SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
-_SERIES_WORDS: Final = {"mm2": "mm²"}
-#: Designations inside the build of what is to be chosen: a size by its label, a fuse by its type.
-_MARK: Final = "to be chosen "
-
-
-class _Marked(float):
-    """A rating that says which slot it belongs to; it passes through the build as the number it is."""
-
-    slot: int
-
-
-@dataclass(frozen=True)
-class _Question:
-    """What is to be chosen in a rig.
-
-    Attributes:
-        loaded: The rig as read.
-        series: Series of the sizes.
-        asked: Places in the rig file, in the order of the problem's slots.
-        unused: Places that no conductor and no fuse of the circuits uses.
-        problem: The problem.
-        before: What the circuits hold where the values are left out, or as they stand.
-    """
-
-    loaded: LoadedRig
-    series: Series
-    asked: tuple[Slot, ...]
-    unused: tuple[Slot, ...]
-    problem: Problem
-    before: Built
-
-    def rig_with(self, choice: Choice) -> LoadedRig:
-        """Return the rig with a choice in its places."""
-        values: dict[KeyPath, ConductorSize | float] = {
-            slot.path: self.problem.slots[number].options[choice[number]] for number, slot in enumerate(self.asked)
-        }
-        for slot in self.unused:
-            values[slot.path] = self.least(slot)
-        return replace(self.loaded, rig=with_values(self.loaded.rig, values))
-
-    def least(self, slot: Slot) -> ConductorSize | float:
-        """Return the smallest value for a place that nothing uses."""
-        return _sizes(self.series, None)[0] if slot.kind == "size" else _ratings()[0]
 
 
 def size(loaded: LoadedRig, *, series: str | None = None, every: bool = False) -> Sizing:
@@ -82,11 +35,11 @@ def size(loaded: LoadedRig, *, series: str | None = None, every: bool = False) -
         InputError: The series is none, or the rig mixes several.
         SolveError: A circuit cannot be solved, or the search was given up.
     """
-    question = _question(loaded, series, every=every)
+    question = question_of(loaded, series, every=every)
     if question is None:
-        words = "" if series is None else _series_words(_series(loaded.rig.run, series))
+        words = "" if series is None else series_words(series_of(loaded.rig.run, series))
         return Sizing(title=loaded.rig.title, digest=loaded.digest, series=words, verdict="nothing", values=())
-    chooser = _chooser(question)
+    chooser = chooser_for(question)
     solution = chooser.run()
     return _sizing(question, chooser, solution)
 
@@ -98,13 +51,13 @@ def sized(loaded: LoadedRig) -> LoadedRig:
         InputError: No choice keeps the rules; it says which stand in the way.
         SolveError: As ``size``.
     """
-    question = _question(loaded, None, every=False)
+    question = question_of(loaded, None, every=False)
     if question is None:
         return loaded
-    solution = _chooser(question).run()
+    solution = chooser_for(question).run()
     if solution.outcome is None:
         lines = [f"{finding.rule}, {finding.where}: {finding.message}" for finding in solution.unmet]
-        places = ", ".join(sorted({_place(loaded, slot.path) for slot in question.asked}))
+        places = ", ".join(sorted({place_of(loaded, slot.path) for slot in question.asked}))
         raise InputError(
             f'{places}: no choice for "auto" keeps every rule, even with the largest sizes; '
             f"'wiregen size' tells more:\n  " + "\n  ".join(lines)
@@ -138,7 +91,7 @@ def chosen_values(loaded: LoadedRig, sizing: Sizing) -> dict[KeyPath, str]:
     return {paths[value.path]: value.after for value in sizing.values if value.after and value.after != value.before}
 
 
-def _assumptions(question: _Question, choice: Choice) -> Iterator[Assumption]:
+def _assumptions(question: Question, choice: Choice) -> Iterator[Assumption]:
     for number, slot in enumerate(question.asked):
         made = question.problem.slots[number]
         yield Assumption(
@@ -151,199 +104,7 @@ def _assumptions(question: _Question, choice: Choice) -> Iterator[Assumption]:
         )
 
 
-# --- the question ---
-
-
-def _question(loaded: LoadedRig, series: str | None, *, every: bool) -> _Question | None:
-    asked = [slot for slot in slots(loaded.rig) if every or slot.is_auto]
-    if not asked:
-        return None
-    kind = _series(loaded.rig.run, series)
-    template = _template(loaded, asked)
-    wires, fuses = _governed(template)
-    used = [n for n, slot in enumerate(asked) if n in (wires if slot.kind == "size" else fuses)]
-    if not used:
-        return _Question(loaded, kind, (), tuple(asked), _problem(loaded, [], kind, {}, {}, template), template)
-    problem = _problem(loaded, [(n, asked[n]) for n in used], kind, wires, fuses, template)
-    unused = tuple(slot for n, slot in enumerate(asked) if n not in used)
-    return _Question(loaded, kind, tuple(asked[n] for n in used), unused, problem, _before(loaded, asked))
-
-
-def _series(runs: tuple[Run, ...], wanted: str | None) -> Series:
-    """Return the series to choose from: the one asked for, else that of the sizes that stand.
-
-    Raises:
-        InputError: There is no such series, or the rig mixes several.
-    """
-    from wiregen.errors import guess
-
-    if wanted is not None:
-        if wanted.lower() not in SERIES:
-            message = f"--series {wanted!r} is none{guess(wanted.lower(), SERIES)} Allowed: {', '.join(SERIES)}"
-            raise InputError(message)
-        return SERIES[wanted.lower()]
-    stated = {run.size.series for run in runs if run.size is not None and run.size.label != "auto"}
-    stated |= {run.largest.series for run in runs if run.largest is not None}
-    if len(stated) > 1:
-        named = ", ".join(sorted(_series_words(one) for one in stated))
-        raise InputError(f"the rig states sizes in {named}; say which series to choose from: --series awg, sae or mm2")
-    return next(iter(stated), "mm2")
-
-
-def _series_words(series: Series) -> str:
-    return _SERIES_WORDS.get(series, series)
-
-
-def _template(loaded: LoadedRig, asked: list[Slot]) -> Built:
-    """Build the circuits with a mark in every place that is asked for."""
-    from wiregen.pipeline.steps import build
-
-    values: dict[KeyPath, ConductorSize | float] = {}
-    for number, slot in enumerate(asked):
-        if slot.kind == "size":
-            values[slot.path] = ConductorSize(1.0, "mm2", f"{_MARK}{number}")
-        else:
-            rating = _Marked(10.0)
-            rating.slot = number
-            values[slot.path] = rating
-    return build(replace(loaded, rig=with_values(loaded.rig, values)))
-
-
-def _before(loaded: LoadedRig, asked: list[Slot]) -> Built:
-    """Build the circuits as they stand; what is "auto" is left out."""
-    from wiregen.pipeline.steps import build
-
-    return build(replace(loaded, rig=with_values(loaded.rig, {slot.path: None for slot in asked if slot.is_auto})))
-
-
-def _governed(template: Built) -> tuple[dict[int, list[Conductor]], dict[int, Fuse]]:
-    """Return the conductors and the fuse that each mark gave its value."""
-    from wiregen.model.circuit import Conductor, Fuse
-
-    wires: dict[int, dict[str, Conductor]] = {}
-    fuses: dict[int, Fuse] = {}
-    for circuit in template.circuits:
-        for wire in circuit.of(Conductor):
-            if wire.size.label.startswith(_MARK):
-                wires.setdefault(int(wire.size.label.removeprefix(_MARK)), {})[wire.ref] = wire
-        for fuse in circuit.of(Fuse):
-            if isinstance(fuse.rating_a, _Marked):
-                fuses[fuse.rating_a.slot] = fuse
-    return {number: list(found.values()) for number, found in wires.items()}, fuses
-
-
-def _sizes(series: Series, largest: ConductorSize | None) -> tuple[ConductorSize, ...]:
-    """Return the sizes to choose from, smallest first."""
-    from wiregen.catalogue.conductors import standard_sizes
-    from wiregen.catalogue.defaults import default
-
-    least = default("smallest_chosen_area_mm2").value
-    most = largest.area_mm2 * (1 + 1e-9) if largest else float("inf")
-    return tuple(one for one in standard_sizes(series) if least <= one.area_mm2 <= most)
-
-
-def _ratings() -> tuple[float, ...]:
-    """Return the fuse ratings to choose from, smallest first: those of which it is known when they open."""
-    from wiregen.catalogue.fuses import STYLES, gates, standard_ratings_a
-
-    return tuple(
-        rating_a
-        for rating_a in standard_ratings_a()
-        if any(gate.max_s is not None for style in STYLES for gate in gates(rating_a, style))
-    )
-
-
-def _problem(
-    loaded: LoadedRig,
-    asked: list[tuple[int, Slot]],
-    series: Series,
-    wires: Mapping[int, list[Conductor]],
-    fuses: Mapping[int, Fuse],
-    template: Built,
-) -> Problem:
-    from wiregen.catalogue.defaults import default
-    from wiregen.plan.size_problem import Problem, Wire
-    from wiregen.plan.size_problem import Slot as PlanSlot
-
-    made, found = [], []
-    numbers = {number: place for place, (number, _) in enumerate(asked)}
-    for place, (number, slot) in enumerate(asked):
-        if slot.kind == "fuse":
-            made.append(PlanSlot("fuse", _ratings(), (fuses[number].ref,)))
-            continue
-        options = _sizes(series, loaded.rig.run[int(slot.path[1])].largest)
-        if not options:
-            raise InputError(f"{_place(loaded, slot.path)}: no size of the series is as small as 'largest' asks for")
-        made.append(PlanSlot("size", options, tuple(wire.ref for wire in wires[number])))
-        found += [
-            Wire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
-            for wire in wires[number]
-        ]
-    by_ref = {wire.ref: wire for wire in found}
-    fuse_slots = {fuses[number].ref: numbers[number] for number in fuses if number in numbers}
-    share = loaded.rig.rules.fuse_share or default("fuse_continuous_factor").value
-    return Problem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
-
-
-def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:
-    """Yield every fuse with every conductor behind it, where at least one of them is to be chosen."""
-    from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
-    from wiregen.model.circuit import Fuse
-    from wiregen.plan.size_problem import Guard
-
-    seen: set[tuple[str, str]] = set()
-    for circuit in template.circuits:
-        for fuse in circuit.of(Fuse):
-            for conductor in circuit.behind(fuse):
-                wire, slot = by_ref.get(conductor.ref), fuse_slots.get(fuse.ref)
-                if (wire is None and slot is None) or (fuse.ref, conductor.ref) in seen:
-                    continue
-                seen.add((fuse.ref, conductor.ref))
-                if wire is not None:
-                    yield Guard(fuse.ref, slot, float(fuse.rating_a), wire)
-                    continue
-                try:
-                    allowed = ampacity_a(
-                        conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle
-                    ).amps
-                except OutsideTable:
-                    continue
-                yield Guard(fuse.ref, slot, 0.0, None, allowed)
-
-
-def _chooser(question: _Question) -> Chooser:
-    from wiregen.plan.size_choose import Chooser
-
-    return Chooser(
-        question.problem,
-        lambda choice: _outcome(question, choice),
-        lambda choice: _findings(question.rig_with(choice), faults=True),
-    )
-
-
-def _outcome(question: _Question, choice: Choice) -> Outcome:
-    from wiregen.check.rules import single_findings as check
-    from wiregen.pipeline.design import design_of
-    from wiregen.pipeline.steps import build
-    from wiregen.plan.size_limits import Outcome
-
-    rig = question.rig_with(choice)
-    design = design_of(rig, build(rig), faults=False)
-    return Outcome(choice, check(design), tuple(case.study for case in design.cases))
-
-
-def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:
-    from wiregen.check.rules import single_findings as check
-    from wiregen.pipeline.design import design_of
-    from wiregen.pipeline.steps import build
-
-    return check(design_of(rig, build(rig), faults=faults))
-
-
-# --- the answer ---
-
-
-def _sizing(question: _Question, chooser: Chooser, solution: Solution) -> Sizing:
+def _sizing(question: Question, chooser: Chooser, solution: Solution) -> Sizing:
     from wiregen.plan.size_reasons import reasons
 
     best = solution.outcome
@@ -354,7 +115,7 @@ def _sizing(question: _Question, chooser: Chooser, solution: Solution) -> Sizing
     return Sizing(
         title=question.loaded.rig.title,
         digest=question.loaded.digest,
-        series=_series_words(question.series),
+        series=series_words(question.series),
         verdict="sized" if best else "impossible",
         values=tuple(sorted(values, key=lambda value: order[value.path])),
         unmet=solution.unmet,
@@ -367,11 +128,7 @@ def _label(option: ConductorSize | float) -> str:
     return option.label if isinstance(option, ConductorSize) else show(option, "A")
 
 
-def _place(loaded: LoadedRig, path: KeyPath) -> str:
-    return str(loaded.origin(path) or ".".join(map(str, path)))
-
-
-def _value(question: _Question, number: int, best: Outcome | None, why: Reason | None) -> SizedValue:
+def _value(question: Question, number: int, best: Outcome | None, why: Reason | None) -> SizedValue:
     asked, slot, problem = question.asked[number], question.problem.slots[number], question.problem
     option = best.choice[number] if best else None
     before, before_kg = _stood(question, asked, slot.refs)
@@ -386,7 +143,7 @@ def _value(question: _Question, number: int, best: Outcome | None, why: Reason |
         )
     return SizedValue(
         path=".".join(map(str, asked.path)),
-        place=_place(question.loaded, asked.path),
+        place=place_of(question.loaded, asked.path),
         kind=slot.kind,
         words=_words(question.loaded, asked),
         refs=slot.refs,
@@ -401,10 +158,10 @@ def _value(question: _Question, number: int, best: Outcome | None, why: Reason |
     )
 
 
-def _unused(question: _Question, slot: Slot) -> SizedValue:
+def _unused(question: Question, slot: Slot) -> SizedValue:
     return SizedValue(
         path=".".join(map(str, slot.path)),
-        place=_place(question.loaded, slot.path),
+        place=place_of(question.loaded, slot.path),
         kind=slot.kind,
         words=_words(question.loaded, slot),
         refs=(),
@@ -416,7 +173,7 @@ def _unused(question: _Question, slot: Slot) -> SizedValue:
     )
 
 
-def _stood(question: _Question, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
+def _stood(question: Question, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
     """Return what stood in a place before, and the copper of its conductors, kg."""
     from wiregen.model.circuit import Conductor
     from wiregen.plan.size_problem import copper_kg
@@ -445,9 +202,7 @@ def _words(loaded: LoadedRig, slot: Slot) -> str:
     if path[1] == "channel":
         channel = rig.adapter.channel[int(path[2])]
         return f"fuse of channel {channel.name or ', '.join(channel.outputs)}"
-    if path[1] == "tap":
-        return f"fuse of tap {rig.vehicle.tap[int(path[2])].name}"
-    return f"fuse of feed {', '.join(rig.vehicle.feed[int(path[2])].circuits)}"
+    return f"fuse of tap {rig.vehicle.tap[int(path[2])].name}"
 
 
 def _bound(why: Reason) -> Bound | None:

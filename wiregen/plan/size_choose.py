@@ -4,9 +4,10 @@ The check itself decides. Fuses come first, because a larger fuse protects less:
 load, and grows only where the check then says that the wrong one opens. Then the conductors: around a solved choice a
 linear model (``size_model``) tells which cheaper choices could pass; the cheapest of these is found exactly
 (``size_search``), checked, and the model is made anew around it. A choice that the check refuses takes with it all that
-are worse in every respect: more copper never lowers the voltage at a lamp. It ends when, around the best choice, the
-model lets no cheaper one through, not even with an allowance for its own error. Findings that the largest and the
-smallest sizes have alike are nobody's to cure by sizes and bind nothing.
+are worse in every respect: more copper never lowers the voltage at a lamp. Whether a conductor stands a short circuit
+depends on all others both ways, so that this is found beside the other sizes of a refused choice. It ends when, around
+the best choice, the model lets no cheaper one through, not even with an allowance for its own error. Findings that the
+largest and the smallest sizes have alike are nobody's to cure by sizes and bind nothing.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ from wiregen.plan.size_limits import (
     within_ampacity,
 )
 from wiregen.plan.size_problem import Choice, Problem
-from wiregen.plan.size_search import CHEAPER, Task, cheapest
+from wiregen.plan.size_search import Task, cheapest
 
 Check = Callable[[Choice], Outcome]
 FullCheck = Callable[[Choice], tuple[Finding, ...]]
@@ -347,8 +348,3 @@ def _cut(choice: Choice, *, most: Iterable[int] = (), least: Iterable[int] = ())
 def _is_cut(cut: Cut, choice: Choice) -> bool:
     most, least = cut
     return all(choice[n] <= option for n, option in most) and all(choice[n] >= option for n, option in least)
-
-
-def is_cheaper(problem: Problem, one: Choice, other: Choice) -> bool:
-    """Return whether a choice takes less copper than another."""
-    return problem.copper_kg(one) < problem.copper_kg(other) - CHEAPER

@@ -114,7 +114,10 @@ class _Reasons:
         broken = [finding for key, finding in outcome.by_key.items() if key not in self.solution.dropped]
         if slot.kind == "fuse":
             broken = [finding for finding in broken if key_of(finding)[2] in slot.refs]
-        elif not broken:
+            if not broken:
+                outcome = self.chooser.check(smaller)
+                broken = [finding for key, finding in outcome.by_key.items() if key not in self.solution.dropped]
+        if not broken:
             broken = self.chooser.full_findings(smaller, self.solution.dropped)
         if not broken:
             return Reason()

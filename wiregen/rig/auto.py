@@ -83,10 +83,12 @@ def is_auto(value: object) -> bool:
 
 
 def slots(rig: Any) -> Iterator[Slot]:  # noqa: ANN401 - a Rig; its module imports this one
-    """Yield every size and every fuse that a rig states, in the order of the file's tables."""
+    """Yield every size and fuse that may be chosen and that a rig states, in the order of the file's tables.
+
+    The fuses of [[vehicle.feed]] are not among them: they are the vehicle's own and feed its own lamps too.
+    """
     vehicle, adapter = rig.vehicle, rig.adapter
     owners: list[tuple[KeyPath, Any]] = [
-        *((("vehicle", "feed", index), feed) for index, feed in enumerate(vehicle.feed)),
         *((("vehicle", "tap", index), tap) for index, tap in enumerate(vehicle.tap)),
         *([(("adapter", "supply"), adapter.supply)] if adapter.supply else []),
         *((("adapter", "channel", index), channel) for index, channel in enumerate(adapter.channel)),

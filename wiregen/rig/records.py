@@ -60,7 +60,7 @@ class Feed(Record):
 
     circuits: tuple[CircuitName, ...] = Field(min_length=1)
     """Circuits behind this fuse."""
-    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
+    fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Rating of the fuse or breaker. Left out: no fuse is counted, and the check says so."""
     breaker: Breaker | None = None
     """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
