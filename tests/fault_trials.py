@@ -1,7 +1,7 @@
 """Trials of finding a fault: a true fault, an observer who errs now and then, and two ways to choose the next check.
 
-``ours``: the check worth most for its effort. ``manual``: a fixed order as manuals have it: look at every lamp with each
-control, try the bulb of a lamp that is wrong, then the fuses, then measure from the source to the lamp. Both draw the
+``ours``: the check worth most for its effort. ``manual``: a fixed order as manuals have it: look at every lamp with
+each control, try the bulb of a lamp that is wrong, then the fuses, then measure from the source to the lamp. Both draw the
 same conclusions from what they see (the same posterior, the same moment to stop): only the order differs.
 """
 
@@ -10,14 +10,26 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 
+from wiregen import pipeline
 from wiregen.model.circuit import Fuse
 from wiregen.model.diagnosis import LOOKS, FaultBook
 from wiregen.model.symptom import Measured, Saw, Symptom, Tried
 from wiregen.plan.diagnose import APART, METER_V, Reasoner
 from wiregen.plan.diagnose_result import FOUND, Finder
+
+BUS = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+
+
+@cache
+def demo_finder(trailer: str) -> Finder:
+    """The demo with one of its trailers, worked out once for all tests."""
+    return pipeline.fault_finder(pipeline.load(BUS), trailer)
+
 
 #: A look is wrong, and a reading too, this often.
 WRONG = 0.01

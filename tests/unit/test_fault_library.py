@@ -1,11 +1,11 @@
 """The library of faults: what it holds, what each does on the demo, and that two ways to solve it agree."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.fault_trials import BUS, demo_finder
 from tests.rigs import load, rig
 from wiregen import pipeline
 from wiregen.build.circuit import vehicle_signals
@@ -17,12 +17,10 @@ from wiregen.model.diagnosis import LOOKS, FaultBook
 from wiregen.pipeline.faults import fault_book
 from wiregen.solve.fault_behaviour import fault_book as solve_book
 
-BUS = Path(__file__).parents[2] / "wiregen" / "demo" / "observatory-bus.toml"
-
 
 @pytest.fixture(scope="module")
 def book() -> FaultBook:
-    return fault_book(pipeline.load(BUS), "boat trailer")
+    return demo_finder("boat trailer").book
 
 
 def row(book: FaultBook, key: str) -> int:
