@@ -116,6 +116,32 @@ def test_each_conductor_has_a_label_for_each_end():
 # --- parts ---
 
 
+def test_every_relay_of_a_network_is_bought_for_the_load_it_carries():
+    """The lamps' current flows through both contacts of a stair-light circuit: neither is a signal relay."""
+    channel = {
+        "input": "stop xor turn_left",
+        "output": "stop_turn_left",
+        "fuse": "5 A",
+        "rating": "20 A",
+        "rated_for": "lamp",
+    }
+    made = papers(rig("iso-12098", "sae-j2863", channels=[channel], lamps=["stop_turn_left"]))
+    relays = {part.what: part for part in made.parts if part.what.startswith("relay")}
+    (what,) = relays
+    assert what == "relay, coil 24 V, change-over, contact at least 20 A lamp load; with its socket"
+    assert relays[what].refs == ("K1", "K2")
+    assert "87a carries the load too" in relays[what].note
+
+
+def test_a_relay_that_only_tells_a_controller_is_a_signal_relay():
+    """The contact behind the brake pedal carries the controller's signal, and its controller the magnets."""
+    channel = {"input": "pedal", "output": "brake", "device": "brake_controller", "rating": "25 A", "fuse": "25 A"}
+    made = papers(rig(channels=[channel], lamps=[], pedal=True, brakes={"magnets": 2}))
+    assert [part.what for part in made.parts if part.what.startswith("relay")] == [
+        "relay, coil 24 V, signal contact; with its socket"
+    ]
+
+
 def test_parts_by_property():
     """Relays, converter and fuses are named by what they must do; conductors add up to the cut lengths."""
     made = papers(two_trailers())

@@ -14,12 +14,14 @@ from wiregen.catalogue.connector import Connector, colour_word
 from wiregen.catalogue.fuses import STYLES, find_fuse
 from wiregen.catalogue.sources import OutsideTable
 from wiregen.model.circuit import Battery, Coil, Conductor, Converter, Diode, Equaliser, Fuse, RelayContact, Resistor
+from wiregen.model.contacts import Pole
 from wiregen.model.harness import PRACTICE, CutRow, Node, PartRow
 from wiregen.quantity import parse_size, show
 from wiregen.rig.loaded import LoadedRig
 from wiregen.rig.records import Channel
 
 _NOT_STATED: Final = "rating not stated in the rig file: choose by the findings"
+_REST_SIDE: Final = f"87a carries the load too, and is often rated for less than 87 ({PRACTICE})"
 
 
 def parts_list(loaded: LoadedRig, built: Built, cuts: Sequence[CutRow], joints: Sequence[Node]) -> tuple[PartRow, ...]:
@@ -70,22 +72,22 @@ def _connector_words(pinout: Connector) -> str:
 
 def _devices(loaded: LoadedRig, built: Built) -> Iterator[PartRow]:
     channels = {channel.name: loaded.rig.adapter.channel[channel.index] for channel in built.channels}
-    contacts = {element.ref.split(":")[0]: element for element in built.circuits[0].of(RelayContact)}
+    contacts = _carried(built)
     # A coil hears a circuit of the vehicle, so it is made for the vehicle's voltage.
     system = loaded.rig.vehicle.battery.nominal
-    poles: dict[str, int] = {}
+    poles: dict[str, tuple[Pole, ...]] = {}
     for element in built.circuits[0].elements:
         if isinstance(element, RelayContact | Converter) and element.gate:
-            poles |= element.gate.poles
+            gate = element.gate
+            poles |= {ref: tuple(p for p in gate.wired if gate.coils[p.circuit] == ref) for ref in gate.poles}
     for element in built.circuits[0].elements:
         ref = terminal_words(element.ref)
         match element:
             case Converter():
                 yield _part(_converter_words(element), ref)
             case Coil() if element.is_copper:
-                # Only the first relay of a channel bears its contact; the others do its logic.
                 contact = contacts.get(element.ref)
-                yield _relay(element, contact, channels.get(element.channel), poles.get(element.ref, 1), ref, system)
+                yield _relay(element, contact, channels.get(element.channel), poles.get(element.ref, ()), ref, system)
             case RelayContact() if element.device != "relay":
                 yield _solid_state(element, terminal_words(element.ref.split(":")[0]), system)
             case Diode() if element.zone == "adapter":
@@ -98,6 +100,18 @@ def _devices(loaded: LoadedRig, built: Built) -> Iterator[PartRow]:
                 )
             case Battery() if element.zone == "adapter":
                 yield _part(f"battery {show(element.nominal_v or element.voltage_v, 'V')}", ref)
+
+
+def _carried(built: Built) -> dict[str, RelayContact]:
+    """Return the contact that bears the rating, by the coil of every relay whose contacts carry its current.
+
+    In a network the lamps' current flows through all of them, not only through the relay that bears the name.
+    """
+    found: dict[str, RelayContact] = {}
+    for element in built.circuits[0].of(RelayContact):
+        refs = element.gate.poles if element.gate and element.device == "relay" else {}
+        found |= dict.fromkeys((element.ref.split(":")[0], *refs), element)
+    return found
 
 
 def _part(what: str, ref: str, note: str = "") -> PartRow:
@@ -114,19 +128,23 @@ def _converter_words(element: Converter) -> str:
 
 
 def _relay(
-    element: Coil, contact: RelayContact | None, channel: Channel | None, poles: int, ref: str, system: str
+    element: Coil, contact: RelayContact | None, channel: Channel | None, poles: Sequence[Pole], ref: str, system: str
 ) -> PartRow:
-    load, note = ", signal contact", ""
+    load, notes = ", signal contact", []
     rating_a = contact.rating_a if contact else None
     if rating_a is not None:
         kind = f" {channel.rated_for} load" if channel and channel.rated_for else ""
         load = f", contact at least {show(rating_a, 'A')}{kind}"
-        note = "" if kind else "rating taken as resistive: cold filaments count ten times"
+        notes = [] if kind else ["rating taken as resistive: cold filaments count ten times"]
     elif contact is not None:
-        load, note = "", _NOT_STATED
-    several = f", {poles} poles" if poles > 1 else ""
+        load, notes = "", [_NOT_STATED]
+    form = ", change-over" if any(pole.rest for pole in poles) else ""
+    if form and contact is not None:
+        notes.append(_REST_SIDE)
+    several = f", {len(poles)} poles" if len(poles) > 1 else ""
     across = {"diode": ", with diode", "resistor": ", with resistor"}.get(element.suppression, "")
-    return _part(f"relay, coil {system}{load}{several}{across}; with its socket", ref, note)
+    what = f"relay, coil {system}{form}{load}{several}{across}; with its socket"
+    return _part(what, ref, "; ".join(notes))
 
 
 def _solid_state(element: RelayContact, ref: str, system: str) -> PartRow:
