@@ -153,7 +153,7 @@ def against_ngspice(ours_s: float, solved_s: float) -> None:
     print(f"    {'ngspice':<38}{'a point':>12}{'ratio':>9}{'ratio, solved only':>21}")
     for words, theirs_s in rows:
         print(f"    {words:<38}{theirs_s * 1e6:>9.1f} us{theirs_s / ours_s:>9.1f}{theirs_s / solved_s:>21.1f}")
-    print("    From nothing ngspice's own Newton fails on this rig and it steps the sources up: that is most of its time.")
+    print("    From nothing ngspice's Newton fails on this rig and it steps the sources up: most of its time.")
     print("    From the answer is the least an operating point can cost it; nobody has the answer beforehand.")
 
 
