@@ -94,12 +94,13 @@ def chosen_values(loaded: LoadedRig, sizing: Sizing) -> dict[KeyPath, str]:
 def _assumptions(question: Question, choice: Choice) -> Iterator[Assumption]:
     for number, slot in enumerate(question.asked):
         made = question.problem.slots[number]
+        rule = "the least copper that keeps every rule" if slot.kind == "size" else "the smallest that carries its load"
         yield Assumption(
-            name=f"chosen_{slot.kind}_{'.'.join(map(str, slot.path[:-1]))}",
+            name=f"chosen_{slot.kind}",
             text=_label(made.options[choice[number]]),
-            why='"auto": the least copper that keeps every rule; "wiregen size" tells why and writes it',
+            why=f"{_words(question.loaded, slot)}: {rule}; 'wiregen size' tells why and writes it",
             source="follows from the computation",
-            support="seen",
+            support="derived",
             where=made.refs,
         )
 
