@@ -14,7 +14,7 @@ from wiregen import pipeline
 from wiregen.errors import InputError
 from wiregen.load.as_built import read_record
 from wiregen.model.as_built import Entry, NumberedReading, number_in
-from wiregen.packet.as_built_files import form_csv, record_text, record_toml
+from wiregen.packet.as_built_files import asked_text, form_csv, record_text, record_toml
 from wiregen.packet.safe_text import display_width
 from wiregen.rig.loaded import LoadedRig
 
@@ -43,6 +43,15 @@ def judged(value: float, row: NumberedReading, unit: str = "V") -> str:
     """Return the verdict on one value."""
     record = pipeline.judge(*demo(), [Entry(row.ident, value, unit)], DAY)  # type: ignore[arg-type]
     return record.taken[0].judged
+
+
+def test_the_question_names_leads_in_words() -> None:
+    """A contact is asked for by its mark and its side, a lamp by its two ends, and the ends of the range are told."""
+    told = asked_text(row_of("-X2:5", "brake"), "V")
+    assert "-X2:5 (adapter side) against -X2:1, " in told
+    assert "-X1:D (adapter side) against chassis, " in asked_text(row_of("-X1:D", "brake"), "V")
+    assert "-E3:1 against -E3:2, " in asked_text(row_of("-E3", "brake"), "V")
+    assert told.rstrip().endswith("V:")
 
 
 def test_verdicts_stand_around_the_range() -> None:

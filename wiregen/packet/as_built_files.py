@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from wiregen.model.as_built import AsBuilt, NumberedReading, Taken, Unit
-from wiregen.model.reading import Span
+from wiregen.model.reading import Reading, Span
 from wiregen.packet.chart_text import wrap
 from wiregen.packet.outward import end
 from wiregen.packet.safe_text import clean, guard_csv
@@ -60,8 +60,16 @@ def asked_text(row: NumberedReading, unit: Unit) -> str:
     span = reading.volts_v if unit == "V" else reading.amps_a
     ends = _ends(span, 2 if unit == "V" else 3)
     expected = "nothing holds it" if reading.floats and unit == "V" else f"{ends[0]} to {ends[1]} {unit}"
-    leads = f"{reading.at} against {reading.against}" if unit == "V" else reading.part
+    leads = _leads(reading) if unit == "V" else reading.part
     return clean(f"  {row.ident}  {reading.what}: {leads}, {expected}: ")
+
+
+def _leads(reading: Reading) -> str:
+    """Return where both leads lie; at a contact its side in words, on which the minus lead lies too."""
+    if reading.kind != "contact":
+        return f"{reading.at} against {reading.against}"
+    minus = reading.against.rpartition(".")[0] or reading.against
+    return f"{reading.part} ({reading.side} side) against {minus}"
 
 
 def record_toml(record: AsBuilt) -> str:
