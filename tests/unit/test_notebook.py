@@ -12,7 +12,7 @@ LOADED = pipeline.load(DEMO)
 def test_drawings_show_as_svg() -> None:
     """Each scene gives the very SVG that is written to a file."""
     for scene in pipeline.draw(LOADED).values():
-        root = ElementTree.fromstring(scene._repr_svg_())
+        root = ElementTree.fromstring(scene._repr_svg_() or "")
         assert root.tag == "{http://www.w3.org/2000/svg}svg"
 
 

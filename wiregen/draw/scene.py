@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
 from wiregen.draw.text_width import text_width_mm
+from wiregen.model.shown import Drawn
 
 Point: TypeAlias = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
@@ -222,7 +223,7 @@ Item: TypeAlias = Primitive | Group
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scene:
+class Scene(Drawn):
     """One picture or sheet.
 
     Attributes:
@@ -240,12 +241,6 @@ class Scene:
     title: str
     description: str = ""
     children: tuple[Item, ...] = ()
-
-    def _repr_svg_(self) -> str:
-        """Return the picture as SVG, as notebooks ask for it."""
-        from wiregen.draw.svg import svg_text
-
-        return svg_text(self)
 
 
 def safe_id(*parts: str) -> str:

@@ -14,6 +14,7 @@ from wiregen.pipeline.choices import box, compare, comparison_scene
 from wiregen.pipeline.design import design_of
 from wiregen.pipeline.faults import fault_book, fault_coverage, fault_finder, fault_guide, trailer_names
 from wiregen.pipeline.meter import netlists, readings
+from wiregen.pipeline.opening import load, load_text, read
 from wiregen.pipeline.page import live_page
 from wiregen.pipeline.papers import harness, packet
 from wiregen.pipeline.records import judge, read_form, record_path, records, rows_of, sheet_rows, together
@@ -25,10 +26,7 @@ from wiregen.pipeline.steps import (
     behaviour,
     build,
     fault_study,
-    load,
-    load_text,
     new_rig,
-    read,
     schema,
     short_study,
     study,

@@ -1,15 +1,10 @@
-"""How results show themselves in a notebook: the writers for records, handed down by class."""
+"""How results show themselves in a notebook: the writers for records and drawings, handed down by name of the class."""
 
 from __future__ import annotations
 
 from html import escape
 from typing import Any
 
-from wiregen.model.change import Changes
-from wiregen.model.chart import Chart
-from wiregen.model.live import LivePage
-from wiregen.model.reading import ReadingSheet
-from wiregen.model.report import Report
 from wiregen.model.shown import WRITERS
 
 #: How high a whole page stands in a notebook before it scrolls.
@@ -54,4 +49,20 @@ def _changes(changes: Any) -> str:  # noqa: ANN401
     return changes_html(changes)
 
 
-WRITERS.update({Chart: _chart, LivePage: _page, Report: _report, ReadingSheet: _readings, Changes: _changes})
+def _scene(scene: Any) -> str:  # noqa: ANN401
+    from wiregen.draw.svg import svg_text
+
+    return svg_text(scene)
+
+
+# By name, so that nobody pays for records that are not used.
+WRITERS.update(
+    {
+        "wiregen.model.change.Changes": _changes,
+        "wiregen.model.chart.Chart": _chart,
+        "wiregen.model.live.LivePage": _page,
+        "wiregen.model.reading.ReadingSheet": _readings,
+        "wiregen.model.report.Report": _report,
+        "wiregen.draw.scene.Scene": _scene,
+    }
+)
