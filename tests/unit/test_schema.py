@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 import pytest
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
+from tests.rigs import load, rig
 from wiregen.catalogue.connector import Connector, Record
 from wiregen.load.schema import json_schema, schema_text
 from wiregen.rig.records import Rig
@@ -122,3 +123,16 @@ def test_text_is_the_same_in_every_run():
     env = {**os.environ, "PYTHONHASHSEED": "7", "PYTHONPATH": os.pathsep.join(sys.path)}
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, env=env)
     assert done.stdout.decode() == text
+
+
+def test_examples_of_when_a_wire_is_live_can_be_written():
+    """The examples for a tap and a habit are of controls: each loads as written."""
+    for name, key in (("Tap", "live"), ("Habit", "live")):
+        examples = json_schema(Rig)["$defs"][name]["properties"][key]["examples"]
+        tables = {
+            "Tap": '[[vehicle.tap]]\nname = "wire"\nat = "battery"\nfuse = "5 A"\n',
+            "Habit": '[[vehicle.habit]]\ncircuit = "tail"\n',
+        }
+        for example in examples:
+            text = f'{tables[name]}live = "{example}"\n'
+            assert load(rig() + text).rig.title == "test rig"

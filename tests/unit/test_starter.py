@@ -15,7 +15,7 @@ from wiregen.errors import InputError
 from wiregen.load.pinout_files import built_in_pinouts
 from wiregen.load.rig_file import load_rig_text
 from wiregen.model.logic import parse as parse_logic
-from wiregen.pipeline import check
+from wiregen.pipeline import check, new_rig
 from wiregen.plan.channels import chosen, propose_channels
 from wiregen.plan.starter import (
     Answers,
@@ -582,6 +582,14 @@ def test_every_block_has_a_comment_and_the_dangers_are_named():
     ]
 
     assert (len(headings), bare, missing) == (4, [], [])
+
+
+@pytest.mark.parametrize(("plug", "warned"), [("iso-11446", True), ("sae-j2863", False)])
+def test_a_pedal_wire_that_undoes_stop_and_turn_names_the_dead_switch(plug, warned):
+    """Where the pedal is taken out of stop and turn, a socket that is dead at OFF lights both turn lamps."""
+    given = {"socket": "military-12-us", "trailer.1.plug": plug}
+    text = " ".join(line.lstrip("# ") for line in new_rig(given, None).splitlines())
+    assert ("Try it with the lighting switch at OFF too." in text) is warned
 
 
 def test_every_logic_has_its_reason_beside_it():

@@ -27,6 +27,11 @@ from wiregen.quantity import parse, show
 
 #: Fuse of a tap that only tells: the smallest the channels have.
 _SIGNAL_FUSE: Final = f"{SMALLEST_FUSE_A:g} A"
+_DEAD_SWITCH: Final = (
+    "Try it with the lighting switch at OFF too. If the socket is dead there while this wire is live, the pedal lights "
+    "both turn lamps of the trailer steadily: then take the wire from behind the lighting switch. The check does not "
+    "see it, it knows no such position."
+)
 #: Shares of 12 V that may be lost on the way from a centre tap and back to it.
 _TAP_SHARE, _TAP_GROUND_SHARE = 0.01, 0.005
 
@@ -74,6 +79,8 @@ def write_vehicle(toml: TomlText, draft: Draft) -> None:
     for tap in draft.proposal.taps:
         toml.blank()
         toml.say(f"Beside the socket: {tap.why}.")
+        if any(f"xor {tap.name}" in channel.input for channel in draft.proposal.channels):
+            toml.say(_DEAD_SWITCH)
         _tap(toml, tap, _amps(draft.supply.feed_fuse_a) if tap.name == BOX_FEED else _SIGNAL_FUSE)
 
 

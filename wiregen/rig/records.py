@@ -18,6 +18,7 @@ from wiregen.rig.values import (
     Amps,
     AmpsOrNone,
     Celsius,
+    Live,
     Logic,
     Metres,
     Ohms,
@@ -73,7 +74,7 @@ class Habit(Record):
     """A circuit that this vehicle makes live at other times than usual."""
 
     circuit: CircuitName
-    live: Logic
+    live: Live
     """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit."""
 
 
@@ -82,7 +83,7 @@ class Tap(Record):
 
     name: Word
     """Name to use in [adapter]."""
-    live: Logic
+    live: Live
     """When it is live: 'always' for a feed from the battery, 'brake' for the brake switch."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at the source."""

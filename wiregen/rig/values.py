@@ -86,4 +86,6 @@ def _logic(value: Any) -> Expression:  # noqa: ANN401 - what the file holds may 
 
 Size = Annotated[ConductorSize, PlainValidator(_size), _schema("2.5 mm²", "14 AWG", "14 SAE")]
 Logic = Annotated[Expression, PlainValidator(_logic), _schema("tail", "stop xor turn_left", "not (fog or reverse)")]
+#: When a wire is live: the same grammar over the controls, not over circuits.
+Live = Annotated[Expression, PlainValidator(_logic), _schema("brake", "always", "(left or hazard) and lit")]
 WattsOrAmps = Annotated[Demand, PlainValidator(_demand), _schema("42 W", "3.5 A")]
