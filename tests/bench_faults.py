@@ -2,10 +2,12 @@
 
     python -m tests.bench_faults
 
-Faults are drawn as often as they happen (the weights of the catalogue), and once each. The observer mistakes one look
-or reading in a hundred, reads a meter to 0.1 V, and battery, temperature and age are somewhere in their range. Counted:
-how often the true fault is the first suspect at the end, or among the first three (what no check can tell from it does
-not stand before it), checks done, and their effort in looks at the lamps. Then the time to work out the book.
+Faults are drawn as often as they happen (the weights of the catalogue), then once each; then come poor joints of sizes
+that the library does not have, which tells how much rests on the library. The observer mistakes one look or reading in
+a hundred, reads a meter to 0.1 V, and battery, temperature and age are somewhere in their range. Counted: how often the
+true fault is the first suspect at the end, or among the first three (what no check can tell from it does not stand
+before it; the manual order gives up after 40 checks), checks done, and their effort in looks at the lamps. Then the
+time to work out the book.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.fault_trials import Observer, Trial, drawn, manual, ours
+from tests.fault_trials import OFF_SIZE_OHM, Observer, Trial, drawn, manual, off_size, ours
 from wiregen import pipeline
 from wiregen.plan.diagnose_result import Finder
 
@@ -26,12 +28,15 @@ COUNT, SEED = 200, 20260504
 
 def row(name: str, trials: Sequence[Trial]) -> str:
     """Return the figures of some trials as a line."""
+    if not trials:
+        return f"  {name:<12}none"
     ranks = np.array([trial.rank for trial in trials])
     checks = np.array([trial.checks for trial in trials])
     effort = np.array([trial.effort for trial in trials])
     return (
         f"  {name:<12}first {(ranks == 1).mean():6.1%}   top 3 {(ranks <= 3).mean():6.1%}   "
-        f"checks {checks.mean():5.1f} (worst {checks.max():2d})   effort {effort.mean():5.1f} (worst {effort.max():.0f})"
+        f"checks {checks.mean():5.1f} (worst {checks.max():2d})   "
+        f"effort {effort.mean():5.1f} (worst {effort.max():.0f})"
     )
 
 
@@ -58,6 +63,14 @@ def main() -> None:
             print(f" {title}")
             print(row("ours", run(finder, cases, ours)))
             print(row("manual", run(finder, cases, manual)))
+        joints = off_size(finder)
+        print(f" {len(joints)} poor joints of sizes that the library does not have ({OFF_SIZE_OHM} ohm)")
+        for name, search in (("ours", ours), ("manual", manual)):
+            trials = [
+                search(finder, Observer(made, place, SEED + number, case=case))
+                for number, (made, place, case) in enumerate(joints)
+            ]
+            print(row(name, trials))
 
 
 if __name__ == "__main__":

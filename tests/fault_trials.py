@@ -1,15 +1,15 @@
 """Trials of finding a fault: a true fault, an observer who errs now and then, and two ways to choose the next check.
 
 ``ours``: the check worth most for its effort. ``manual``: a fixed order as manuals have it: look at every lamp with
-each control, try the bulb of a lamp that is wrong, then the fuses, then measure from the source to the lamp. Both draw the
-same conclusions from what they see (the same posterior, the same moment to stop): only the order differs.
+each control, try the bulb of a lamp that is wrong, then the fuses, then measure from the source to the lamp. Both draw
+the same conclusions from what they see (the same posterior, the same moment to stop): only the order differs.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -17,7 +17,7 @@ import numpy as np
 
 from wiregen import pipeline
 from wiregen.model.circuit import Fuse
-from wiregen.model.diagnosis import LOOKS, FaultBook
+from wiregen.model.diagnosis import LOOKS, Change, FaultBook
 from wiregen.model.symptom import Measured, Saw, Symptom, Tried
 from wiregen.plan.diagnose import APART, METER_V, Reasoner
 from wiregen.plan.diagnose_result import FOUND, Finder
@@ -34,6 +34,8 @@ def demo_finder(trailer: str) -> Finder:
 #: A look is wrong, and a reading too, this often.
 WRONG = 0.01
 MOST_CHECKS = 40
+#: Half-way between the sizes of the library, in proportion, ohm.
+OFF_SIZE_OHM = (0.7, 1.4, 3.2)
 
 
 @dataclass(frozen=True)
@@ -54,10 +56,19 @@ class Trial:
 
 
 class Observer:
-    """Sees what a case shows, with the tolerance of a meter and a mistake now and then."""
+    """Sees what a case shows, with the tolerance of a meter and a mistake now and then.
 
-    def __init__(self, book: FaultBook, case: int, seed: int, wrong: float = WRONG) -> None:
-        self.book, self.case, self.wrong = book, case, wrong
+    Args:
+        book: The book that holds what is true.
+        row: The true fault in it.
+        seed: Seed of the mistakes.
+        wrong: How often a look or a reading is wrong.
+        case: Row in the searcher's book, where that is another one.
+    """
+
+    def __init__(self, book: FaultBook, row: int, seed: int, wrong: float = WRONG, case: int | None = None) -> None:
+        self.book, self.row, self.wrong = book, row, wrong
+        self.case = row if case is None else case
         self.random = random.Random(seed)
         # One rig, one day: battery, temperature and age move every reading of a kind the same way.
         self.day = self.random.gauss(0, 1)
@@ -67,11 +78,11 @@ class Observer:
         return [Saw(setting, lamp, self._seen(setting, lamp), "") for lamp in lamps]
 
     def _seen(self, setting: int, lamp: int) -> int:
-        true = int(self.book.looks[self.case, setting, lamp])
+        true = int(self.book.looks[self.row, setting, lamp])
         return self.random.randrange(len(LOOKS)) if self.random.random() < self.wrong else true
 
     def measure(self, setting: int, point: int) -> Measured:
-        volts = float(self.book.volts_v[self.case, setting, point])
+        volts = float(self.book.volts_v[self.row, setting, point])
         if self.random.random() < self.wrong:
             volts = self.random.uniform(0, 28)
         else:
@@ -85,9 +96,9 @@ class Observer:
     def complaint(self) -> list[Symptom]:
         """What makes somebody look for a fault: the first setting, simplest first, in which a lamp is wrong."""
         for setting in range(len(self.book.settings)):
-            if (self.book.looks[self.case, setting] != self.book.looks[0, setting]).any():
-                wrong = np.flatnonzero(self.book.looks[self.case, setting] != self.book.looks[0, setting])
-                return [Saw(setting, int(row), int(self.book.looks[self.case, setting, row]), "") for row in wrong]
+            if (self.book.looks[self.row, setting] != self.book.looks[0, setting]).any():
+                wrong = np.flatnonzero(self.book.looks[self.row, setting] != self.book.looks[0, setting])
+                return [Saw(setting, int(row), int(self.book.looks[self.row, setting, row]), "") for row in wrong]
         return []
 
 
@@ -98,7 +109,7 @@ def ours(finder: Finder, observer: Observer) -> Trial:
     checks, effort = 0, 0.0
     while checks < MOST_CHECKS:
         p = reasoner.posterior(symptoms)
-        if finder.suspects(p)[0].probability >= FOUND:
+        if finder.leading(p) >= FOUND:
             break
         check = finder.checker.next(p, symptoms)
         if check is None:
@@ -121,7 +132,7 @@ def manual(finder: Finder, observer: Observer) -> Trial:
     symptoms: list[Symptom] = list(observer.complaint())
     checks, effort, box = 0, 0.0, False
     for kind, setting, point, ref in manual_order(finder, symptoms):
-        if checks >= MOST_CHECKS or finder.suspects(reasoner.posterior(symptoms))[0].probability >= FOUND:
+        if checks >= MOST_CHECKS or finder.leading(reasoner.posterior(symptoms)) >= FOUND:
             break
         if kind == "look":
             symptoms += observer.look(setting)
@@ -182,13 +193,10 @@ def source_to_lamp(finder: Finder, watched: int) -> list[str]:
 def rank(finder: Finder, symptoms: Sequence[Symptom], case: int) -> int:
     """Return the place of a case among the suspects; what no check can tell from it does not count against it."""
     p = finder.reasoner.posterior(symptoms)
-    suspects = finder.suspects(p)
-    key = finder.book.cases[case].key
-    mine = next(one for one in suspects if key in one.keys)
-    rows = {one.key: row for row, one in enumerate(finder.book.cases)}
-    before = [one for one in suspects if one.probability > mine.probability]
+    mass = np.bincount(finder.group, weights=p)
     same = alike_to(finder, case)
-    return 1 + sum(1 for one in before if not any(rows[name] in same for name in one.keys))
+    before = np.flatnonzero(mass > mass[finder.group[case]])
+    return 1 + sum(1 for number in before if not same & set(map(int, np.flatnonzero(finder.group == number))))
 
 
 _ALIKE: dict[tuple[int, int], frozenset[int]] = {}
@@ -213,3 +221,21 @@ def drawn(finder: Finder, count: int, seed: int) -> list[int]:
     noticed = (book.looks != book.looks[0]).any(axis=(1, 2))
     weight = np.where(noticed, finder.reasoner.prior, 0.0)
     return random.Random(seed).choices(range(len(book.cases)), weight.tolist(), k=count)
+
+
+def off_size(finder: Finder) -> list[tuple[FaultBook, int, int]]:
+    """Return poor joints of sizes the library does not have: (book, row, a case of the same joint) of each seen."""
+    book = finder.book
+    cases, near = [book.cases[0]], [0]
+    for row, case in enumerate(book.cases):
+        if case.key.endswith(" +1 ohm") and case.fault is not None:
+            part = book.circuit.by_ref[case.part]
+            for ohm in OFF_SIZE_OHM:
+                poor = replace(part, resistance_ohm=part.resistance_ohm + ohm)
+                fault = replace(case.fault, ohm=ohm)
+                cases.append(replace(case, key=f"{case.key} {ohm}", fault=fault, change=Change(put=(poor,))))
+                near.append(row)
+    made = finder.solve(cases)
+    lamps = [row for row, one in enumerate(book.watched) if one.is_lamp]
+    seen = (made.looks[:, :, lamps] != made.looks[0][:, lamps]).any(axis=(1, 2))
+    return [(made, row, near[row]) for row in range(1, len(cases)) if seen[row]]

@@ -39,9 +39,9 @@ from wiregen.model.circuit import (
 from wiregen.model.diagnosis import Change, FaultCase
 from wiregen.model.fault import Fault
 
-#: Added resistance of a poor joint, ohm: one that dims a lamp a little, one that spoils it, one that nearly cuts it
-#: off (assumed, no source).
-POOR_OHM: Final = (0.2, 1.0, 5.0)
+#: Added resistance of a poor joint, ohm: from one that dims a lamp a little to one that nearly cuts it off, close
+#: enough together that what lies between two sizes looks like one of them (assumed, no source).
+POOR_OHM: Final = (0.2, 0.5, 1.0, 2.0, 5.0)
 #: A way back over the hitch where the rig states none, ohm: rust and grease, hardly any metal (assumed, no source).
 HITCH_OHM: Final = 0.5
 #: A converter that gives too little, as a share of its voltage; one that limits too early, as a share of its limit or
@@ -190,7 +190,8 @@ def _poor(element: Element, kind: str, ohm: float) -> FaultCase:
         change=Change(put=(replace(element, resistance_ohm=element.resistance_ohm + ohm),)),
         fault=Fault("resistance", element.ref, "", ohm=ohm),
     )
-    return replace(made, weight=made.weight / 10) if _is_battery_ground(element) else made
+    share = made.weight / len(POOR_OHM)
+    return replace(made, weight=share / 10 if _is_battery_ground(element) else share)
 
 
 def _wrong_lamps(circuit: Circuit) -> Iterator[FaultCase]:

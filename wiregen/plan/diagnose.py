@@ -41,13 +41,13 @@ METER_V, WRONG_READING, ANYWHERE_V = 0.1, 0.02, 30.0
 WRONG_LOOK: Final = 0.004
 _MIXED: Final = {
     (DIM, LIT): 0.05, (DIM, DARK): 0.03, (LIT, BRIGHT): 0.05, (FLASHES, FLASHES_DIM): 0.05, (FLASHES_DIM, DARK): 0.03,
-    (SOME, LIT): 0.05, (SOME, DIM): 0.04, (FLASHES, LIT): 0.01,
+    (SOME, LIT): 0.02, (SOME, DIM): 0.04, (FLASHES, LIT): 0.01,
 }  # fmt: skip
 #: How often a bulb or fuse that was tried is misjudged (assumed).
 WRONG_TRY: Final = 0.02
 #: A fault of unknown size moves a reading by this share of what it takes away (assumed); this often it is so small that
 #: a lamp looks as it should (assumed).
-_UNSIZED_SHARE, _UNSIZED_LOOK = 0.35, 0.25
+_UNSIZED_SHARE, _UNSIZED_LOOK = 0.25, 0.2
 _UNSIZED: Final = ("_resistance", "_low", "_limits", "lamp_voltage")
 #: Ranges of a reading that are told apart when a check is weighed, V.
 _EDGES_V: Final = np.array(

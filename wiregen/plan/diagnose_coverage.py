@@ -74,8 +74,8 @@ class _Walk:
             checks, effort = checks + 1, effort + check.effort
         case = self.book.cases[row]
         p = self.finder.reasoner.posterior(symptoms)
-        first = self.finder.suspects(p)[0].probability
-        left = sum(1 for one in self.finder.suspects(p) if one.probability >= first / 4)
+        mass = np.bincount(self.finder.group, weights=p)
+        left = int((mass >= mass.max() / 4).sum())
         return Found(
             key=case.key, words=case.words, kind=case.kind, checks=checks, effort=effort, left=left,
             danger=danger_words(self.book, row),
@@ -84,7 +84,7 @@ class _Walk:
     def _next(self, way: tuple[str, ...], symptoms: Sequence[Symptom]) -> Check | None:
         if way not in self.known:
             p = self.finder.reasoner.posterior(symptoms)
-            done = self.finder.suspects(p)[0].probability >= FOUND
+            done = self.finder.leading(p) >= FOUND
             self.known[way] = (None if done else self.finder.checker.next(p, symptoms), done)
         return self.known[way][0]
 

@@ -91,7 +91,7 @@ def _entry(finder: Finder, group: Sequence[_Symptom]) -> GuideEntry:
     suspects = [one for one in finder.suspects(symptom.p) if one.probability >= LISTED]
     steps: list[GuideStep] = []
     now = symptom.p
-    while len(steps) < _MOST_STEPS and finder.suspects(now)[0].probability < FOUND:
+    while len(steps) < _MOST_STEPS and finder.leading(now) < FOUND:
         check = finder.checker.next(now, symptoms)
         if check is None:
             break

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
+from functools import cached_property
 from itertools import combinations
 from typing import Final
 
@@ -12,7 +13,7 @@ import numpy.typing as npt
 
 from wiregen.model.diagnosis import Array, Diagnosis, FaultBook, FaultCase, Suspect, Verdict
 from wiregen.model.symptom import Symptom
-from wiregen.plan.diagnose import Reasoner
+from wiregen.plan.diagnose import Numbers, Reasoner
 from wiregen.plan.diagnose_checks import Checker, Efforts
 
 Flags = npt.NDArray[np.bool_]
@@ -66,7 +67,7 @@ class Finder:
         p = self.reasoner.posterior(symptoms)
         suspects = self.suspects(p)
         check = self.checker.next(p, symptoms, skipped) if suspects[0].probability < FOUND else None
-        listed = tuple(one for one in suspects if one.probability >= LISTED)[:_MOST_LISTED] or tuple(suspects[:1])
+        listed = tuple(one for one in suspects if one.probability >= LISTED) or tuple(suspects[:1])
         explained = self.explained(symptoms)
         lonely = len(symptoms) > 1 and not explained.all(axis=0).any()
         verdict: Verdict = "ask" if check else "found" if listed[0].probability >= FOUND else "alike"
@@ -91,30 +92,40 @@ class Finder:
         rows = [self.reasoner.explains(one) for one in symptoms]
         return np.array(rows, dtype=bool).reshape(len(symptoms), len(self.book.cases))
 
-    def suspects(self, p: Array) -> list[Suspect]:
-        """Return every suspect, most likely first; all sizes of one poor joint together."""
-        groups: dict[tuple[str, str], list[int]] = {}
-        for row, case in enumerate(self.book.cases):
-            name = case.part if case.kind.endswith(_SIZED) else case.key
-            groups.setdefault((name, case.kind), []).append(row)
+    def suspects(self, p: Array, most: int = _MOST_LISTED) -> list[Suspect]:
+        """Return the likeliest suspects, most likely first; all sizes of one poor joint are one suspect."""
+        mass = np.bincount(self.group, weights=p)
+        order = np.argsort(-mass, kind="stable")[:most]
+        return [self._suspect(np.flatnonzero(self.group == number), p) for number in order]
+
+    @cached_property
+    def group(self) -> Numbers:
+        """For each case the number of the suspect it belongs to."""
+        names: dict[tuple[str, str], int] = {}
         found = []
-        for rows in groups.values():
-            rows.sort(key=lambda row: -p[row])
-            case = self.book.cases[rows[0]]
-            found.append(
-                Suspect(
-                    keys=tuple(self.book.cases[row].key for row in rows),
-                    part=case.part,
-                    kind=case.kind,
-                    words=case.words,
-                    cure=case.cure,
-                    probability=float(p[rows].sum()),
-                    danger=danger_words(self.book, rows[0]),
-                    note=case.note,
-                    story=story_words(self.book, rows[0]),
-                )
-            )
-        return sorted(found, key=lambda one: -one.probability)
+        for case in self.book.cases:
+            name = case.part if case.kind.endswith(_SIZED) else case.key
+            found.append(names.setdefault((name, case.kind), len(names)))
+        return np.array(found, dtype=np.intp)
+
+    def leading(self, p: Array) -> float:
+        """Return how likely the first suspect is."""
+        return float(np.bincount(self.group, weights=p).max())
+
+    def _suspect(self, rows: Numbers, p: Array) -> Suspect:
+        rows = rows[np.argsort(-p[rows], kind="stable")]
+        case = self.book.cases[rows[0]]
+        return Suspect(
+            keys=tuple(self.book.cases[row].key for row in rows),
+            part=case.part,
+            kind=case.kind,
+            words=case.words,
+            cure=case.cure,
+            probability=float(p[rows].sum()),
+            danger=danger_words(self.book, int(rows[0])),
+            note=case.note,
+            story=story_words(self.book, int(rows[0])),
+        )
 
     def _row(self, suspect: Suspect) -> int:
         return next(row for row, case in enumerate(self.book.cases) if case.key == suspect.keys[0])

@@ -1,0 +1,95 @@
+"""``wiregen fault`` as it is typed: options, talking, sessions, what is refused."""
+
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.rigs import rig
+from wiregen.cli import app
+
+RUN = CliRunner()
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory) -> Path:
+    """A rig with one lamp a side, for speed."""
+    path = tmp_path_factory.mktemp("rig") / "rig.toml"
+    path.write_text(
+        rig(channels=["stop_turn_left > stop_turn_left", "tail > tail"], lamps=["stop_turn_left", "tail"]), "utf-8"
+    )
+    return path
+
+
+def run(*words: object, typed: str = ""):
+    return RUN.invoke(app, ["fault", *map(str, words)], input=typed)
+
+
+def test_observations_in_suspects_out(small):
+    """Given what was seen, suspects and the next check come out, no line wider than the terminal."""
+    result = run(small, "--saw", "left: left dark")
+    assert result.exit_code == 0, result.output
+    assert "SUSPECTS" in result.output
+    assert "NEXT CHECK" in result.output
+    assert max(len(line) for line in result.output.splitlines()) <= 80
+
+
+def test_json(small):
+    """Machines get the same."""
+    result = run(small, "--saw", "brake: left dark", "--measured", "X2:5 box, brake 13.4 V", "--json")
+    data = json.loads(result.stdout)
+    assert data["suspects"][0]["probability"] > 0
+    assert data["symptoms"][1] == "X2:5 box, brake 13.4 V"
+
+
+def test_talking_until_the_fault_is_found(small, tmp_path):
+    """Complaint, a number, a skipped check, a step back, stop: the session holds it and is taken up again."""
+    kept = tmp_path / "s.json"
+    result = run(small, "--session", kept, typed="left: left dark\n\n1\n?\nb\nq\n")
+    assert result.exit_code == 0, result.output
+    assert "What is wrong?" in result.output
+    session = json.loads(kept.read_text("utf-8"))
+    assert session["seen"][0] == {"kind": "saw", "text": "left: left dark"}
+    again = run(small, "--session", kept, typed="q\n")
+    assert "What is wrong?" not in again.output
+    assert "SUSPECTS" in again.output
+
+
+def test_what_is_typed_wrongly_is_asked_again(small):
+    """A misread line says why and asks again; the end of the input ends the talk."""
+    result = run(small, typed="nonsense\nleft: left dark\n\n99\nfoo bar\n")
+    assert result.exit_code == 0, result.output
+    assert "write the controls, a colon" in result.output
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--saw", "left left dark"), "write the controls"),
+        (("--measured", "X2:1 left"), "reading is missing"),
+        (("--tried", "bulb"), "write the part"),
+        (("--trailer", "nobody"), "is no trailer"),
+        (("--guide", "--coverage"), "stand alone"),
+        (("--guide", "--saw", "left: left dark"), "stand alone"),
+    ],
+)
+def test_refused(small, words, says):
+    """Bad input is exit 2 with words, never a traceback."""
+    result = run(small, *words)
+    assert (result.exit_code, says in result.output) == (2, True), result.output
+
+
+def test_a_file_that_is_no_session_is_left_alone(small, tmp_path):
+    """A user's other file is refused and keeps its bytes."""
+    other = tmp_path / "notes.txt"
+    other.write_text("my notes", "utf-8")
+    result = run(small, "--session", other, "--saw", "left: left dark")
+    assert (result.exit_code, other.read_text("utf-8")) == (2, "my notes")
+
+
+@pytest.mark.parametrize("option", ["--guide", "--coverage"])
+def test_guide_and_coverage(small, option):
+    """Both print as text and as JSON."""
+    assert run(small, option).exit_code == 0
+    assert isinstance(json.loads(run(small, option, "--json").stdout), list)
