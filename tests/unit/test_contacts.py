@@ -317,9 +317,13 @@ def test_relay_notes_name_fuses_and_every_trailer_conductor():
 
 
 def test_relays_that_tell_a_brake_controller_end_on_its_input():
-    """The contacts of a 24 V signal switch 12 V to the controller's own input, not its power."""
-    (note,) = notes_of({"input": "stop and not fog", "output": "brake", "device": "brake_controller"})
-    assert "12 V, fused for its wire, to K1:30; K1:87 to K2:30; K2:87a to the brake signal input of A2." in note
+    """The contacts of a 24 V signal switch 12 V to the controller's own input, from where the joints say."""
+    channel = {"input": "stop and not fog", "output": "brake", "device": "brake_controller", "fuse": "25 A"}
+    (note,) = notes_of(channel)
+    assert (
+        "A1:12V through F2 25 A, on a lead as large as that fuse asks for or with a fuse of its own, to K1:30; "
+        "K1:87 to K2:30; K2:87a to the brake signal input of A2."
+    ) in note
 
 
 def test_no_relays_no_notes():

@@ -30,7 +30,8 @@ def _channel(built: Built, channel: BuiltChannel) -> Iterator[RelayRow]:
     joined.append(f"{terminal_words(coils[0].b)} to {_listed(f'{terminal_words(coil.ref)}:85' for coil in coils)}")
     if isinstance(element, Converter):
         signal = f"the brake signal input of {terminal_words(element.ref)}"
-        ends = ("12 V, fused for its wire,", signal)
+        # The same point as in the joints of the harness; the controller's fuse may be more than a signal lead carries.
+        ends = (f"{feed}, on a lead as large as that fuse asks for or with a fuse of its own,", signal)
     else:
         ends = (feed, _outlets(built, channel))
     joined += list(_contacts(gate, coils[0].ref, *ends))
