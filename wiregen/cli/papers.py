@@ -115,6 +115,10 @@ def demo(
         show(report_text(report, width(), brief=True))
         typer.echo(f"\nWrote {len(files)} files to {out}:")
         show("".join(f"  {path.name}\n" for path in files))
+        rig = out / source.name
+        typer.echo(f"\nNext: wiregen page {rig} --to rig.html       work its controls on a phone")
+        typer.echo(f"      wiregen packet {rig} --out packet    the papers for the bench")
+        typer.echo(f"      wiregen fault {rig}                  find a fault")
     if report.verdict != "clean":
         raise typer.Exit(FINDINGS)
 
