@@ -116,9 +116,10 @@ def demo(
         typer.echo(f"\nWrote {len(files)} files to {out}:")
         show("".join(f"  {path.name}\n" for path in files))
         rig = out / source.name
-        typer.echo(f"\nNext: wiregen page {rig} --to rig.html       work its controls on a phone")
-        typer.echo(f"      wiregen packet {rig} --out packet    the papers for the bench")
-        typer.echo(f"      wiregen fault {rig}                  find a fault")
+        typer.echo("\nNext: its controls on a phone, the papers for the bench, how to find a fault:")
+        typer.echo(f"  wiregen page {rig} --to rig.html")
+        typer.echo(f"  wiregen packet {rig} --out packet")
+        typer.echo(f"  wiregen fault {rig}")
     if report.verdict != "clean":
         raise typer.Exit(FINDINGS)
 
