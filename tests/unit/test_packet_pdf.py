@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -20,8 +21,10 @@ from wiregen.draw.scene import SMALLEST_TEXT_MM
 from wiregen.errors import WiregenError
 from wiregen.model.as_built import Entry, numbered
 from wiregen.model.chart import SheetInfo
+from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
 from wiregen.packet.as_built_files import record_toml
-from wiregen.packet.pdf import glyphs
+from wiregen.packet.guide_lists import Place, guide_lists
+from wiregen.packet.pdf import faults, glyphs
 from wiregen.packet.pdf.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
 from wiregen.packet.pdf.compile import SheetGeometry, compile_pdf
 from wiregen.packet.pdf.contents import PacketContents
@@ -35,6 +38,8 @@ RIGS = (("observatory-bus", "a4"), ("ringing-lorry", "letter"))
 A4 = SheetGeometry(width_mm=297, height_mm=210, margin_mm=10, row_mm=7.6, gap_mm=3)
 INFO = SheetInfo(title="a title", revision="A", date="2026-05-04", digest="0123456789ab", author="somebody")
 
+GUIDE = FaultGuide(title="a title", trailer="a trailer", digest="0123456789ab", entries=(), cautions=())
+
 #: Words that would do harm where they are not text.
 MARKUP = "#panic(1) $x$ *b* <script>alert(1)</script> & \\ [[a]]"
 TURNED = "X1:\u202eB\u202c"
@@ -43,16 +48,20 @@ FORMULA = '=HYPERLINK("http://x")'
 AWAY = "../../../etc/passwd"
 
 
-@cache
 def made(name: str, paper: str = "a4") -> Packet:
     """The packet of an example, made once."""
+    return _made(name, paper)
+
+
+@cache
+def _made(name: str, paper: str) -> Packet:
     return packet(pipeline.load(DEMO / f"{name}.toml"), "letter" if paper == "letter" else "a4")
 
 
 @cache
 def held(name: str) -> PacketContents:
-    """What the packet of an example prints, made once."""
-    return contents(pipeline.load(DEMO / f"{name}.toml"))
+    """What the packet of an example prints, without the fault guide, made once."""
+    return contents(pipeline.load(DEMO / f"{name}.toml"), guide=False)
 
 
 @pytest.fixture(scope="module")
@@ -139,11 +148,11 @@ def test_ranges_are_rounded_outwards():
 
 def test_the_order_of_the_packet():
     """Cover, chart, drawings, shop, test sheets, what it rests on."""
-    titles = [section.title for section in sections(held("observatory-bus"))]
+    titles = [section.title for section in sections(replace(held("observatory-bus"), guides=(GUIDE,)))]
     wanted = [
         "Cover", "Pin-to-pin chart", "Schematic", "Connector X1", "Harness layout", "Cut list", "Splice list",
-        "Wire labels", "Parts list", "Order of assembly", "Test sheet 1", "Test sheet 2", "Test sheet 3", "Assumptions",
-        "Sources", "Unverified contacts", "Findings",
+        "Wire labels", "Parts list", "Order of assembly", "Test sheet 1", "Test sheet 2", "Test sheet 3", "Fault guide",
+        "Assumptions", "Sources", "Unverified contacts", "Findings",
     ]  # fmt: skip
     places = [next(k for k, title in enumerate(titles) if title.startswith(word)) for word in wanted]
     assert places == sorted(places)
@@ -299,6 +308,103 @@ def test_listing_names_every_file():
     assert (listing["verdict"], listing["paper"]) == ("clean", "a4")
 
 
+# --- fault guide ---
+
+
+def plain(text: str) -> str:
+    """A text without any white space: a line of a page may end anywhere."""
+    return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize(("name", "paper"), RIGS)
+def test_the_fault_guide_prints_every_record(name, paper, tmp_path):
+    """Each symptom, check, reading and suspect of the guide stands in the PDF, in the words of its record."""
+    guides = json.loads(made(name, paper).files["data/fault-guide.json"])
+    text = plain(text_of(made(name, paper).files["packet.pdf"], tmp_path))
+    assert [guide["trailer"] for guide in guides] == list(held(name).trailers)
+    said = set()
+    for entry in (entry for guide in guides for entry in guide["entries"]):
+        assert entry["steps"] or entry["left"]
+        said |= {entry["symptom"], *entry["left"], *(picture for _, picture in entry["pictures"])}
+        for step in entry["steps"]:
+            branches = [(shows, *suspects) for shows, suspects in step["branches"]]
+            # A step's words are parted from its neighbour's by a column's end at most, never inside.
+            said |= {step["words"], step["expect"], *(shows for shows, *_ in branches)}
+    assert len(said) > 100
+    assert [one for one in said if plain(one) not in text] == []
+
+
+@pytest.mark.parametrize(("name", "paper"), RIGS)
+def test_the_fault_guide_is_short(name, paper, tmp_path):
+    """No trailer's guide takes more than eight pages."""
+    text = text_of(made(name, paper).files["packet.pdf"], tmp_path)
+    pages = [re.search(r"Fault guide: (.+)\n", page) for page in text.split("\f")]
+    counts = Counter(found[1] for found in pages[1:] if found)
+    assert set(counts) == set(held(name).trailers)
+    assert max(counts.values()) <= 8
+
+
+def step_of(words: str, expect: str, *branches: tuple[str, tuple[str, ...]], access: str = "connector") -> GuideStep:
+    """A check with what it may show."""
+    return GuideStep(
+        words=words, access=access, setting="brake", target="X2:5 box", well="13.2 V", expect=expect, branches=branches
+    )
+
+
+def entry_of(symptom: str, picture: str, steps: tuple[GuideStep, ...], *left: str, danger: str = "") -> GuideEntry:
+    """A symptom with its checks."""
+    return GuideEntry(
+        symptom=symptom, controls="brake", pictures=(("brake", picture),), shown=(), suspects=(), steps=steps,
+        left=left, danger=danger,
+    )  # fmt: skip
+
+
+TAIL = (step_of("Measure A.", "about 0.0 V", ("about 13 V", ("wire W1",))), step_of("Measure B.", "0.1 V"))
+LOOK = step_of("Switch on: brake.", "stop: dark", ("stop: dim", ("wire W9",)), ("odd", ("wire W8",)), access="lamps")
+ENTRIES = (
+    entry_of("brake: stop dark", "stop: dark", TAIL, "wire W2", "others", danger="no brakes; no brakes"),
+    entry_of("brake: tail dark", "tail: dark", (LOOK, *TAIL), "wire W2", "others"),
+    entry_of("brake: stop dim", "stop: dim", TAIL, "wire W3"),
+    entry_of("brake: one dark", "one: dark", (), "wire W4"),
+)
+
+
+def test_lists_share_their_ends_and_lead_to_each_other():
+    """A list goes on in an earlier one with the same checks and the same suspects; a look leads to its own list."""
+    made_lists = guide_lists(replace(GUIDE, entries=ENTRIES))
+    first, second, third, fourth = made_lists.lists
+    assert (first.then, second.then, third.then, fourth.then) == (None, Place(1), None, None)
+    assert [len(one.checks) for one in made_lists.lists] == [2, 1, 2, 0]
+    assert [(one.words, one.to, one.suspects) for one in second.checks[0].shown] == [
+        ("stop: dark", Place(1), ()), ("stop: dim", Place(3), ()), ("odd", None, ("wire W8",)),
+    ]  # fmt: skip
+    assert [(one.to, one.suspects) for one in first.checks[0].shown] == [(Place(1, 2), ()), (None, ("wire W1",))]
+    assert [(one.to, one.suspects) for one in first.checks[1].shown] == [(None, ("wire W2", "others"))]
+    assert (first.danger, fourth.left) == ("no brakes", ("wire W4",))
+    assert made_lists.seen == (("brake", (("stop: dark", 1), ("tail: dark", 2), ("stop: dim", 3), ("one: dark", 4))),)
+    assert first.checks[0].in_order == "13.2 V"
+    assert second.checks[0].words == "Switch on: brake. Look at the lamps."
+
+
+def test_fewer_lists_lead_to_none_that_is_missing():
+    """Cut to the likeliest symptoms, a look that led to a list left out names the suspects instead."""
+    kept = guide_lists(replace(GUIDE, entries=ENTRIES), most=2)
+    assert [(one.to, one.suspects) for one in kept.lists[1].checks[0].shown][1] == (None, ("wire W9",))
+    assert len(kept.lists) == 2
+
+
+def test_hostile_words_of_a_guide_are_printed_as_they_are(tmp_path):
+    """Markup in a symptom, a check or a suspect stands on paper; a check of a thousand words still fits."""
+    steps = (step_of(MARKUP, FORMULA, (TURNED, (MARKUP, "word " * 1000))),)
+    guide = replace(GUIDE, entries=(entry_of(MARKUP, MARKUP, steps, FAR, danger=MARKUP),), cautions=(MARKUP,))
+    found = faults.guides(replace(held("observatory-bus"), guides=(guide,)))
+    text = text_of(compile_pdf(INFO, found, A4).data, tmp_path)
+    assert plain(text).count(plain(MARKUP[:44])) >= 5
+    assert plain(FORMULA) in plain(text)
+    assert text.count("word") == 1000
+    assert "\u202e" not in text
+
+
 # --- what was measured ---
 
 
@@ -313,7 +419,7 @@ def test_the_record_beside_the_rig_is_printed(tmp_path):
     record = pipeline.judge(loaded, rows, entries, dt.date(2026, 5, 6), "A. Warden", "a meter")
     pipeline.record_path(path, record.date).write_text(record_toml(record), "utf-8")
 
-    (section,) = as_built(contents(loaded))
+    (section,) = as_built(contents(loaded, guide=False))
     table = section.data()["blocks"][-1]
     assert section.title == "As built: readings of 2026-05-06"
     assert section.data()["blocks"][0]["text"].replace("\u00a0", " ") == (
@@ -332,5 +438,5 @@ def test_a_record_of_another_revision_says_so(tmp_path):
     record = pipeline.judge(loaded, pipeline.sheet_rows(loaded), [], dt.date(2026, 5, 6))
     pipeline.record_path(path, record.date).write_text(record_toml(replace(record, digest="0" * 12)), "utf-8")
 
-    (section,) = as_built(contents(loaded))
+    (section,) = as_built(contents(loaded, guide=False))
     assert "digest 000000000000: measure again" in section.data()["blocks"][1]["text"]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from wiregen.model.circuit import Circuit
+from wiregen.model.fault_guide import FaultGuide
 from wiregen.model.reading import StateReadings
 from wiregen.model.shown import Shown
 from wiregen.model.state import State
@@ -83,6 +84,7 @@ class LivePage(Shown):
         signals: Control signals the vehicle reacts to.
         shells: Short name of each connector, by trailer and designation.
         trailers: One entry a trailer.
+        guides: How to find a fault, one guide a trailer; none where the page leaves that out.
     """
 
     title: str
@@ -91,3 +93,4 @@ class LivePage(Shown):
     signals: frozenset[str]
     shells: dict[tuple[str, str], str]
     trailers: tuple[LiveSheets, ...]
+    guides: tuple[FaultGuide, ...] = ()

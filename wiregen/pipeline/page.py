@@ -7,13 +7,21 @@ from typing import TYPE_CHECKING
 from wiregen.pipeline.steps import build
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiregen.build.circuit import Built
+    from wiregen.model.fault_guide import FaultGuide
     from wiregen.model.live import LivePage
     from wiregen.rig.loaded import LoadedRig
 
 
-def live_page(loaded: LoadedRig, built: Built | None = None) -> LivePage:
+def live_page(loaded: LoadedRig, built: Built | None = None, guides: Sequence[FaultGuide] = ()) -> LivePage:
     """Solve every state of every trailer and draw its circuit, ready for ``wiregen.packet.page``.
+
+    Args:
+        loaded: The rig.
+        built: Its circuits, where they have been built already.
+        guides: ``fault_guide`` of the rig, one a trailer, to stand on the page too.
 
     Raises:
         SolveError: A circuit cannot be solved at all.
@@ -44,4 +52,5 @@ def live_page(loaded: LoadedRig, built: Built | None = None) -> LivePage:
             )
             for circuit in built.circuits
         ),
+        guides=tuple(guides),
     )

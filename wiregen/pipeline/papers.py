@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from wiregen.pipeline.faults import fault_guide
 from wiregen.pipeline.meter import readings
 from wiregen.pipeline.page import live_page
 from wiregen.pipeline.records import records
@@ -48,8 +49,13 @@ def harness(loaded: LoadedRig, built: Built | None = None, chart: Chart | None =
     return harness_papers(loaded, built, chart or make_chart(loaded, built))
 
 
-def contents(loaded: LoadedRig, paper: Paper = "a4") -> PacketContents:
+def contents(loaded: LoadedRig, paper: Paper = "a4", *, guide: bool = True) -> PacketContents:
     """Make everything that the packet prints.
+
+    Args:
+        loaded: The rig.
+        paper: ``a4`` or ``letter``.
+        guide: Whether to work out the fault guide, which takes longer than all the rest.
 
     Raises:
         SolveError: A circuit cannot be solved at all.
@@ -70,6 +76,7 @@ def contents(loaded: LoadedRig, paper: Paper = "a4") -> PacketContents:
         trailers=tuple(trailer.name for trailer in rig.trailer),
         adapter="straight lead" if rig.adapter.straight else place,
         records=tuple(record for _, record in records(loaded.path)) if loaded.path else (),
+        guides=fault_guide(loaded) if guide else (),
     )
 
 
@@ -89,6 +96,7 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
     from wiregen.packet.as_built_files import form_csv, record_data
     from wiregen.packet.chart_csv import csv_text
     from wiregen.packet.chart_html import html_text
+    from wiregen.packet.fault_guide_text import guide_data
     from wiregen.packet.folder import MANIFEST, manifest
     from wiregen.packet.harness_data import harness_csv, harness_data, labels_csv
     from wiregen.packet.page.html import page_text
@@ -100,7 +108,7 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
     pdf = packet_pdf(made, _geometry(paper))
     texts = {
         "chart.html": html_text(made.chart),
-        "page.html": page_text(live_page(loaded)),
+        "page.html": page_text(live_page(loaded, guides=made.guides)),
         "tables/chart.csv": csv_text(made.chart),
         "tables/readings.csv": readings_csv(made.readings),
         "tables/test-sheet.csv": form_csv(numbered(made.readings), loaded.digest),
@@ -109,6 +117,7 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
         "data/check.json": json_text(report_data(made.report)),
         "data/readings.json": json_text(readings_data(made.readings)),
         "data/harness.json": json_text(harness_data(made.papers)),
+        "data/fault-guide.json": json_text([guide_data(one) for one in made.guides]),
         "data/as-built.json": json_text([record_data(record) for record in made.records]),
     }
     texts |= {f"tables/{name}": text for name, text in harness_csv(made.papers).items()}

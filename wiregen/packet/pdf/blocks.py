@@ -8,10 +8,13 @@ from typing import Any, Final, TypeAlias
 
 from wiregen.catalogue.connector import COLOURS, split_colour
 from wiregen.packet.chart_html import SWATCHES
+from wiregen.packet.guide_lists import AFTER, HOW, FaultList, GuideLists, Place
 from wiregen.packet.pdf.glyphs import printable, words
 
 #: A row with a longer cell may be parted between pages; all others stay whole.
 _LONG_CELL: Final = 600
+#: A check of a guide whose suspects take more letters may be parted between columns.
+_LONG_CHECK: Final = 1500
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +187,62 @@ class Cover:
         }
 
 
-Block: TypeAlias = Table | Heading | Para | Bullets | Steps | Picture | Cover
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """A fault guide in columns: cautions, what may be seen, the lists; ``key`` tells its lists from another's."""
+
+    lists: GuideLists
+    key: str
+
+    def data(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {
+            "kind": "guide",
+            "key": self.key,
+            "how": words(HOW),
+            "after": words(AFTER),
+            "cautions": [words(caution) for caution in self.lists.cautions],
+            "seen": [
+                {"setting": words(setting), "rows": [[words(picture), number] for picture, number in rows]}
+                for setting, rows in self.lists.seen
+            ],
+            "lists": [_list_data(one) for one in self.lists.lists],
+        }
+
+
+def _list_data(one: FaultList) -> dict[str, Any]:
+    return {
+        "number": one.number,
+        "symptom": words(one.symptom),
+        "danger": words(one.danger),
+        "checks": [
+            {
+                "words": words(check.words),
+                "in_order": words(check.in_order),
+                "shown": [
+                    {
+                        "words": words(shown.words),
+                        "to": _place_data(shown.to),
+                        "here": shown.to is not None and shown.to == Place(one.number, at + 1),
+                        "suspects": words("; ".join(shown.suspects)),
+                    }
+                    for shown in check.shown
+                ],
+                "long": sum(len(suspect) for shown in check.shown for suspect in shown.suspects) > _LONG_CHECK,
+            }
+            for at, check in enumerate(one.checks, start=1)
+        ],
+        # What is left stands with the last check; only a list without any has to say it itself.
+        "then": _place_data(one.then) if not one.checks else None,
+        "left": words("; ".join(one.left)) if not one.checks and not one.then else "",
+    }
+
+
+def _place_data(place: Place | None) -> list[int] | None:
+    return [place.number, place.check] if place else None
+
+
+Block: TypeAlias = Table | Heading | Para | Bullets | Steps | Picture | Cover | Guide
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from wiregen.model.as_built import AsBuilt
 from wiregen.model.chart import Chart
+from wiregen.model.fault_guide import FaultGuide
 from wiregen.model.harness import HarnessPapers
 from wiregen.model.reading import ReadingSheet
 from wiregen.model.report import Report
@@ -45,6 +46,7 @@ class PacketContents:
         trailers: Names of the trailers.
         adapter: Name and place of the adapter, in words.
         records: What has been measured on the finished rig, the oldest first.
+        guides: For each symptom the checks in order, one guide a trailer.
     """
 
     chart: Chart
@@ -55,3 +57,4 @@ class PacketContents:
     trailers: tuple[str, ...]
     adapter: str
     records: tuple[AsBuilt, ...] = ()
+    guides: tuple[FaultGuide, ...] = ()

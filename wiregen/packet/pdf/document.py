@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wiregen.packet.pdf import grounds, proving, wiring, workshop
+from wiregen.packet.pdf import faults, grounds, proving, wiring, workshop
 from wiregen.packet.pdf.blocks import Section
 from wiregen.packet.pdf.compile import Pdf, SheetGeometry, compile_pdf
 from wiregen.packet.pdf.contents import PacketContents
@@ -24,6 +24,7 @@ def sections(packet: PacketContents) -> tuple[Section, ...]:
         proving.harness_alone(packet),
         proving.vehicle_and_outlets(packet),
         *proving.coupled(packet),
+        *faults.guides(packet),
         *proving.as_built(packet),
         grounds.assumptions(packet),
         grounds.sources(packet),
