@@ -159,7 +159,23 @@ def test_without_a_state_each_control_is_shown_by_itself():
     assert shown == {
         "all off", "service lights", "brake", "left turn", "right turn", "hazard", "reverse", "service lights, rear fog"
     }  # fmt: skip
-    assert {state.state for state in readings(loaded).states} == shown
+    heaviest = "service lights, brake, hazard, reverse, rear fog"
+    assert {state.state for state in readings(loaded).states} == shown | {heaviest}
+
+
+def test_the_setting_that_takes_most_is_shown_last():
+    """No other setting of the controls takes more from the batteries, by the plain solver, and it is read once only."""
+    for name in ("observatory-bus", "ringing-lorry"):
+        loaded = demo(name)
+        signals = vehicle_signals(loaded)
+        for circuit in build(loaded).circuits:
+            study = solve(circuit, signals)
+            taken = {point.controls.words: 0.0 for point in study.points}
+            for row, point in enumerate(study.points):
+                taken[point.controls.words] = max(taken[point.controls.words], -float(study.current_a("-G1")[row]))
+            states = [one.state for one in readings(loaded, trailer=circuit.trailer).states]
+            assert taken[states[-1]] == pytest.approx(max(taken.values()), abs=1e-6)
+            assert len(set(states)) == sum(1 for at, word in enumerate(states) if at == 0 or states[at - 1] != word)
 
 
 # --- texts ---

@@ -18,7 +18,8 @@ def readings(loaded: LoadedRig, state: str | None = None, trailer: str | None = 
 
     Args:
         loaded: The rig.
-        state: Controls as a comma list, ``service lights, brake``; every single control in turn when None.
+        state: Controls as a comma list, ``service lights, brake``; every single control in turn, and the setting that
+            takes most, when None.
         trailer: Name of a trailer; all of them when None.
 
     Raises:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from wiregen.model.circuit import Circuit, Switch
-from wiregen.model.corner import Corner
+from wiregen.model.circuit import Battery, Circuit, Switch
+from wiregen.model.corner import NOMINAL, Corner
 from wiregen.model.state import Controls, State, every_controls
 from wiregen.model.study import Study
 from wiregen.solve.corners import at_corner
 from wiregen.solve.full_study import heating, study_of
 from wiregen.solve.states import Setting, distinct_settings
 from wiregen.solve.sweep import Sweep
+
+#: Currents nearer to each other than this are the same, A.
+_SAME_A = 1e-6
 
 
 @dataclass(frozen=True)
@@ -84,6 +87,25 @@ def single_controls(circuit: Circuit, signals: Collection[str]) -> tuple[Control
         elif "lights" in signals and closed_switches(circuit, State(with_lights)) not in lit_up:
             found.append(with_lights)
     return tuple(found)
+
+
+def heaviest(circuit: Circuit, signals: Collection[str]) -> Controls | None:
+    """Return the setting in which the vehicle's batteries give most at the nominal corner; None where none is trusted.
+
+    Of settings that take the same the simplest, as everywhere.
+
+    Raises:
+        SolveError: The circuit cannot be solved at all.
+    """
+    states = every_state(circuit, signals)
+    study = solve_chosen(circuit, signals, states, (NOMINAL,)).study
+    given = [battery.ref for battery in circuit.of(Battery) if battery.zone == "vehicle"]
+    taken_a = [-sum(float(study.current_a(ref)[row]) for ref in given) for row in range(len(states))]
+    trusted = [row for row, why in enumerate(study.trouble) if not why]
+    if not trusted or not given:
+        return None
+    most_a = max(taken_a[row] for row in trusted)
+    return next(states[row].controls for row in trusted if taken_a[row] >= most_a - _SAME_A)
 
 
 def every_state(circuit: Circuit, signals: Collection[str]) -> tuple[State, ...]:

@@ -17,7 +17,7 @@ from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.reading import Half, Reading, ReadingKind, Span, StateReadings
 from wiregen.model.state import Controls, State
 from wiregen.model.study import Array, Study
-from wiregen.solve.chosen import single_controls, solve_chosen, states_of
+from wiregen.solve.chosen import heaviest, single_controls, solve_chosen, states_of
 
 #: What readings range over: the nominal corner first.
 READ_CORNERS = (NOMINAL, *CORNERS)
@@ -36,8 +36,8 @@ def read_states(
     Args:
         circuit: The circuit as built.
         signals: Control signals the vehicle reacts to.
-        wanted: Setting of the controls, with the halves of the flash to show: True lit, False dark. All off and each
-            control by itself when None.
+        wanted: Setting of the controls, with the halves of the flash to show: True lit, False dark. All off, each
+            control by itself, and the setting that takes most, when None.
 
     Raises:
         SolveError: The circuit cannot be solved at all.
@@ -45,7 +45,8 @@ def read_states(
     if wanted is not None:
         states = states_of(circuit, *wanted)
     else:
-        states = tuple(s for controls in single_controls(circuit, signals) for s in states_of(circuit, controls))
+        settings = dict.fromkeys((*single_controls(circuit, signals), *filter(None, (heaviest(circuit, signals),))))
+        states = tuple(state for controls in settings for state in states_of(circuit, controls))
     return readings_of(solve_chosen(circuit, signals, states, READ_CORNERS).study, states)
 
 
