@@ -178,6 +178,15 @@ def test_the_setting_that_takes_most_is_shown_last():
             assert len(set(states)) == sum(1 for at, word in enumerate(states) if at == 0 or states[at - 1] != word)
 
 
+def test_the_position_of_a_military_lighting_switch_is_said():
+    """With the switch OFF the socket may be dead; a European switch has no say over stop and turn."""
+    sheet = readings(demo("observatory-bus"), "brake")
+    assert len(sheet.notes) == 1
+    assert "at STOP LIGHT; with it OFF B, E, J may be dead" in " ".join(readings_text(sheet).split())
+    assert readings_data(sheet)["notes"] == list(sheet.notes)
+    assert readings(demo("ringing-lorry"), "brake").notes == ()
+
+
 # --- texts ---
 
 

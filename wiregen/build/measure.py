@@ -50,15 +50,33 @@ def measure_rows(loaded: LoadedRig, built: Built) -> Iterator[MeasureRow]:
             yield from measurer.outlet(index)
 
 
-def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
-    """Return how to measure, in sentences to stand in front of the rows."""
-    notes = list(_HOW)
+def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return in a sentence at which position of the lighting switch states without lights are computed.
+
+    None for a vehicle whose lighting switch has no say over stop and turn.
+    """
+    marks = _service_marks(loaded)
+    if not marks:
+        return ()
+    return (
+        "Where no lights are named, the lighting switch is taken to stand at STOP LIGHT; with it OFF "
+        f"{', '.join(marks)} may be dead even while a control is worked: inferred, not verified.",
+    )
+
+
+def _service_marks(loaded: LoadedRig) -> list[str]:
     switching = Switching(loaded)
-    service = [
+    return [
         entry.mark
         for entry in loaded.socket.contact
         if entry.circuit not in GROUNDS and switching.is_service(switching.circuit(entry.circuit))
     ]
+
+
+def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return how to measure, in sentences to stand in front of the rows."""
+    notes = list(_HOW)
+    service = _service_marks(loaded)
     if service:
         notes.append(_SWITCH.format(marks=", ".join(service)))
     if any(channel.device == "brake_controller" for channel in loaded.rig.adapter.channel):

@@ -81,6 +81,7 @@ class ReadingSheet(Shown):
         corners: The corners of the ranges, in words; the first is the nominal one.
         shells: Short name of each connector, by trailer and designation.
         states: What was asked for.
+        notes: What the reader must know of the states, in sentences.
     """
 
     title: str
@@ -88,3 +89,4 @@ class ReadingSheet(Shown):
     corners: tuple[str, ...]
     shells: Mapping[tuple[str, str], str]
     states: tuple[StateReadings, ...]
+    notes: tuple[str, ...] = ()

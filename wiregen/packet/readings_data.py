@@ -25,6 +25,7 @@ def readings_data(sheet: ReadingSheet) -> dict[str, Any]:
         "title": sheet.title,
         "digest": sheet.digest,
         "corners": list(sheet.corners),
+        "notes": list(sheet.notes),
         "states": [
             {
                 "trailer": one.trailer,

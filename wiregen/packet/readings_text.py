@@ -43,6 +43,8 @@ def _head(sheet: ReadingSheet, width: int) -> Iterator[str]:
         "Amps count towards the lamp in a feed, and back to the battery in a ground.",
         width,
     )
+    for note in sheet.notes:
+        yield from wrap(clean(note), width)
 
 
 def _state(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None, width: int) -> Iterator[str]:

@@ -27,6 +27,7 @@ def readings(loaded: LoadedRig, state: str | None = None, trailer: str | None = 
         SolveError: A circuit cannot be solved at all.
     """
     from wiregen.build.circuit import vehicle_signals
+    from wiregen.build.measure import switch_notes
     from wiregen.model.reading import ReadingSheet
     from wiregen.model.state_words import states_from
     from wiregen.solve.readings import READ_CORNERS, read_states
@@ -40,6 +41,7 @@ def readings(loaded: LoadedRig, state: str | None = None, trailer: str | None = 
         corners=tuple(corner.words for corner in READ_CORNERS),
         shells={(c.trailer, name): shell.short for c in circuits for name, shell in c.shells.items()},
         states=tuple(one for circuit in circuits for one in read_states(circuit, signals, wanted)),
+        notes=switch_notes(loaded),
     )
 
 
