@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.fault_trials import BUS, demo_finder
-from tests.rigs import load, rig
+from tests.rigs import load, rig, straight, trailer
 from wiregen import pipeline
 from wiregen.build.circuit import vehicle_signals
 from wiregen.build.fault_mixups import side_by_side
@@ -43,6 +43,7 @@ def test_tables_name_their_sources():
 def test_every_kind_is_used_on_the_demo(book):
     """The demo's library holds every kind but those of parts it does not have."""
     assert set(FAULT_KINDS) - {case.kind for case in book.cases} == {
+        "battery_open",
         "diode_open",
         "diode_short",
         "resistor_open",
@@ -111,3 +112,45 @@ def test_another_table_of_the_family():
     found = fault_book(loaded)
     assert look(found, "X1 as military-12-stanag", "brake", "left stop and turn") == "dark"
     assert look(found, "X1 as military-12-stanag", "left turn", "left stop and turn") == "flashes"
+
+
+RIGS = {
+    "centre tap, two batteries": rig(
+        channels=["tail > tail", "stop_turn_left > stop_turn_left"],
+        lamps=["tail", "stop_turn_left"],
+        supply={"kind": "centre_tap", "fuse": "20 A"},
+        runs=[],
+    ),
+    "straight lead to another table": straight(
+        "military-12-us", "military-12-stanag", ["tail", "turn_left", "blackout_stop"], runs=[]
+    ),
+    "trailer battery behind a diode": rig(
+        "iso-12098",
+        trailers=[
+            trailer("sae-j2863", ["tail"], battery={"feed": "diode", "capacity": "20 Ah", "fuse": "20 A"}),
+        ],
+        channels=["tail_left > tail", {"input": "charge", "output": "charge", "fuse": "20 A"}],
+        runs=[],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", RIGS)
+def test_other_rigs_have_a_book_too(name):
+    """Every case of other kinds of rig is solved; a sound rig shows nothing wrong, and most faults are told apart."""
+    found = fault_book(load(RIGS[name]))
+    assert len(found.cases) > 100
+    assert found.trouble[0] == ""
+    assert not np.isnan(found.volts_v).any()
+    kinds = {case.kind for case in found.cases}
+    assert {
+        "centre tap, two batteries": {"battery_open"},
+        "straight lead to another table": {"socket_family", "trailer_family"},
+        "trailer battery behind a diode": {"battery_open", "diode_open", "diode_short"},
+    }[name] <= kinds
+
+
+def test_a_lead_between_two_tables_knows_the_family():
+    """US vehicle, trailer by another table: where the vehicle too followed that table, the turn lamp would flash."""
+    found = fault_book(load(RIGS["straight lead to another table"]))
+    assert look(found, "X1 as military-12-stanag", "left turn", "left turn") == "flashes"

@@ -60,6 +60,7 @@ _OPENS: Final[tuple[tuple[type[Element], str], ...]] = (
     (Switch, "switch_open"),
     (RelayContact, "relay_burnt"),
     (Converter, "converter_dead"),
+    (Battery, "battery_open"),
 )
 _POOR: Final[tuple[tuple[type[Element], str], ...]] = (
     (Conductor, "wire_resistance"),
@@ -81,6 +82,7 @@ _SAYS: Final = {
     "switch_open": "makes no contact",
     "relay_burnt": "never closes",
     "converter_dead": "gives nothing",
+    "battery_open": "is disconnected",
     "switch_stuck": "is stuck on",
     "relay_stuck": "is stuck closed",
 }
@@ -130,15 +132,15 @@ def _single(circuit: Circuit, fault: Fault) -> Iterator[FaultCase]:
     element = circuit.by_ref[fault.ref]
     if fault.kind == "burnt" and isinstance(element, Lamp):
         yield _burnt(element, fault)
-    elif fault.kind in ("open", "stuck_off") and not isinstance(element, Battery):
+    elif fault.kind in ("open", "stuck_off"):
         yield _case_of(element, _kind(element, _OPENS), fault, Change(frozenset({fault.ref})))
     elif fault.kind == "stuck_on":
         yield _case_of(element, _kind(element, _STUCK), fault, Change(put=(_bridge(element),)))
     elif fault.kind == "shorted" and isinstance(element, Diode):
-        yield _case_of(element, "diode_short", None, Change(put=(_bridge(element),)))
+        yield _case_of(element, "diode_short", fault, Change(put=(_bridge(element),)))
 
 
-def _case_of(element: Element, kind: str, fault: Fault | None, change: Change) -> FaultCase:
+def _case_of(element: Element, kind: str, fault: Fault, change: Change) -> FaultCase:
     made = _plain_case(element, kind, fault, change)
     # Without its own battery ground the vehicle would not have started.
     return replace(made, weight=made.weight / 10) if _is_battery_ground(element) else made
@@ -148,16 +150,15 @@ def _is_battery_ground(element: Element) -> bool:
     return isinstance(element, Path) and element.zone == "vehicle"
 
 
-def _plain_case(element: Element, kind: str, fault: Fault | None, change: Change) -> FaultCase:
-    action = {"stuck_on": "stuck", "stuck_off": "open"}.get(fault.kind, "open") if fault else "through"
+def _plain_case(element: Element, kind: str, fault: Fault, change: Change) -> FaultCase:
+    action = {"stuck_on": "stuck", "shorted": "through"}.get(fault.kind, "open")
     return case(
         f"{bare(element.ref)} {action}",
         kind,
         element.ref,
         f"{part_name(element)} {_SAYS[kind]}",
         change=change,
-        # A diode's law and a converter that nothing feeds are no change of one conductance: they are built anew.
-        fault=None if isinstance(element, Diode) else fault,
+        fault=fault,
     )
 
 

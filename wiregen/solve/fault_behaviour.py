@@ -20,6 +20,7 @@ from wiregen.model.diagnosis import Array, Change, FaultBook, FaultCase, MeterPo
 from wiregen.model.fault import Fault
 from wiregen.model.state import Controls, State
 from wiregen.solve.chosen import closed_switches, single_controls, solve_chosen
+from wiregen.solve.fault_joints import Joints, is_joint
 from wiregen.solve.fault_looks import Lights, fold, looks_of
 from wiregen.solve.states import Setting
 from wiregen.solve.sweep import Sweep
@@ -146,9 +147,7 @@ class _Bench:
         """Solve every case."""
         quick = [row for row, case in enumerate(cases) if case.fault is not None]
         rows = dict(zip(quick, self._batched(self.circuit, [_fault(cases[row]) for row in quick]), strict=True))
-        for row, case in enumerate(cases):
-            if row not in rows:
-                rows[row] = self._alone(case.change.of(self.circuit), case.flasher)
+        rows |= self._changed([(row, case.change, case.flasher) for row, case in enumerate(cases) if row not in rows])
         stories: dict[int, Opened] = {}
         shorts = [row for row, case in enumerate(cases) if case.is_short]
         changes = {row: cases[row].change for row in shorts}
@@ -172,7 +171,7 @@ class _Bench:
         """Open one fuse of every short that opens one, solve it again, and return those shorts."""
         by_fuse: dict[str, list[int]] = {}
         for row in shorts:
-            most = self._most_loaded(rows[row])
+            most = self._most_loaded(rows[row], changes[row].drop)
             if most is None:
                 continue
             if most.times < OPENS_FROM:
@@ -188,16 +187,31 @@ class _Bench:
             plain = [row for row in plain if _fault(cases[row]).ref in without.by_ref]
             solved = self._batched(without, [_fault(cases[row]) for row in plain])
             rows.update(zip(plain, solved, strict=True))
-            for row in set(struck) - set(plain):
-                rows[row] = self._alone(changes[row].of(self.circuit), cases[row].flasher)
+            rest = sorted(set(struck) - set(plain))
+            rows.update(self._changed([(row, changes[row], cases[row].flasher) for row in rest]))
         return [row for struck in by_fuse.values() for row in struck]
 
-    def _most_loaded(self, rows: _Rows) -> Opened | None:
+    def _changed(self, wanted: Sequence[tuple[int, Change, str]]) -> dict[int, _Rows]:
+        """Solve (number, change, flasher) triples: those that only join and part terminals all together."""
+        joint = [(row, change) for row, change, flasher in wanted if not flasher and is_joint(self.circuit, change)]
+        rows: dict[int, _Rows] = {}
+        if len(joint) > 1:
+            made = Joints(self.circuit, [change for _, change in joint])
+            solved = made.solve([change for _, change in joint], self.states)
+            for (row, _), (volts, trouble) in zip(joint, solved, strict=True):
+                rows[row] = _Rows(self.circuit, volts, trouble)
+        for row, change, flasher in wanted:
+            if row not in rows:
+                rows[row] = self._alone(change.of(self.circuit), flasher)
+        return rows
+
+    def _most_loaded(self, rows: _Rows, opened: Collection[str]) -> Opened | None:
         index = {name: place for place, name in enumerate(rows.circuit.terminals)}
         found = []
         for fuse in rows.circuit.of(Fuse):
             amps = np.abs(rows.volts[:, index[fuse.a]] - rows.volts[:, index[fuse.b]]) / fuse.resistance_ohm
-            amps = np.nan_to_num(amps)
+            # One that has opened stands in the circuit as built; it carries nothing.
+            amps = np.zeros(len(amps)) if fuse.ref in opened else np.nan_to_num(amps)
             row = int(np.argmax(amps))
             words = self.states[row].controls.words
             found.append(Opened(fuse.ref, float(amps[row]), float(amps[row]) / fuse.rating_a, words))
