@@ -91,6 +91,6 @@ def test_machines_get_every_number() -> None:
     assert len(data["shorts"]) == len(sheet.rows)
     assert set(data["shorts"][0]) == {
         "part", "what", "place", "trailer", "least_a", "most_a", "ends", "device", "rating_a", "earliest_s", "latest_s",
-        "limited_by", "conductor", "conductor_a", "stands_s", "state",
+        "limited_by", "conductor", "conductor_a", "stands_s", "state", "opening_known", "unlimited_by",
     }  # fmt: skip
     assert any(one["latest_s"] is None for one in data["shorts"])

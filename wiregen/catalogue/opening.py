@@ -70,6 +70,13 @@ def fuse_opening(rating_a: float, current_a: float) -> Opening:
     return _opening(gates(rating_a, style_of(rating_a)), rating_a, current_a)
 
 
+@cache
+def smallest_timed_a() -> float:
+    """Return the smallest blade fuse whose table says of any current that it must open, A."""
+    blades = (fuse.rating_a for fuse in fuse_types() if fuse.style == "blade")
+    return min(a for a in blades if any(gate.max_s is not None for gate in gates(a, "blade")))
+
+
 def breaker_opening(rating_a: float, current_a: float) -> Opening:
     """Return when a circuit breaker opens for the first time; of type I it closes again.
 

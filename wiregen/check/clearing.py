@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+from wiregen.catalogue.defaults import default
 from wiregen.catalogue.opening import Opening, breaker_opening, fuse_opening, withstand_a2s
 from wiregen.model.circuit import (
     Battery,
@@ -39,6 +40,7 @@ _ON_THE_WAY: Final = 0.2
 #: A short that draws less than this is fed by nothing, A.
 _NOTHING_A: Final = 0.1
 _PASSES: Final = (Conductor, Fuse, Contact, Path, Resistor, Diode, Switch, RelayContact, Converter, Battery)
+_LATEST: Final = default("short_clearing_s")
 _NEVER: Final = Opening(math.inf, math.inf, math.inf, True, "S29", "seen")
 
 
@@ -63,7 +65,7 @@ class Device:
         if self.fuse.breaker == "type I":
             return "the breaker opens and closes again and again"
         if not self.opening.is_known:
-            return f"no opening time is known for a {what} of {self.fuse.rating_a:g} A"
+            return f"no opening time is known for {self.fuse.ref}, a {what} of {self.fuse.rating_a:g} A"
         if math.isinf(self.opening.max_s):
             return f"the {what} may never open"
         return f"the {what} opens within {show(self.opening.max_s, 's')}"
@@ -99,6 +101,8 @@ class Clearing:
         decisive: The device whose opening ends the short; the nearest one where none is sure to open, None without any.
         max_s: Latest time after which it has ended, s; infinite where no device must open.
         heat_s: Time for which its current heats at the most, s.
+        backup: Device farther from the short that opens for certain, where the times of ``decisive`` are not known;
+            None without any.
         limited: Converters on the way that give no more than their limit.
         unlimited: Converters on the way whose limit nobody knows.
         bare: A source that feeds it with no device between; None when there is none.
@@ -111,6 +115,7 @@ class Clearing:
     decisive: Device | None
     max_s: float
     heat_s: float
+    backup: Device | None
     limited: tuple[Converter, ...]
     unlimited: tuple[Converter, ...]
     bare: Battery | None
@@ -119,11 +124,12 @@ class Clearing:
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """What lies between a terminal and its sources."""
+    """What lies between a terminal and its sources; ``unknown`` is the nearest device whose opening nobody knows."""
 
     max_s: float
     heat_s: float
     decisive: Device | None = None
+    unknown: Device | None = None
     limited: tuple[Converter, ...] = ()
     unlimited: tuple[Converter, ...] = ()
     bare: Battery | None = None
@@ -149,6 +155,12 @@ class _Tracer:
         way = self._way(at, at.short.terminal, at.current_a, frozenset())
         if way is None:
             return None
+        stresses, backup = self._stresses(at, way.heat_s), None
+        if way.unknown is not None and way.decisive is not way.unknown and not _is_sure(way, stresses):
+            # What is farther away opens late at the latest; whether the nearer one is any faster nobody knows.
+            backup = way.decisive if math.isfinite(way.max_s) else None
+            way = replace(way, max_s=math.inf, heat_s=math.inf, decisive=way.unknown)
+            stresses = self._stresses(at, way.heat_s)
         return Clearing(
             study=self.study,
             at=at,
@@ -156,10 +168,11 @@ class _Tracer:
             decisive=way.decisive,
             max_s=way.max_s,
             heat_s=way.heat_s,
+            backup=backup,
             limited=way.limited,
             unlimited=way.unlimited,
             bare=way.bare,
-            stresses=self._stresses(at, way.heat_s),
+            stresses=stresses,
         )
 
     def _feeders(self, at: ShortPoint, terminal: str, current_a: float) -> list[tuple[float, Element, str]]:
@@ -187,11 +200,12 @@ class _Tracer:
         ]
         if not ways:
             return None
-        slowest = max(ways, key=lambda way: (way.max_s, way.heat_s))
+        slowest = max(ways, key=lambda way: (way.max_s, way.heat_s, way.unknown is None))
         return _Way(
             max_s=slowest.max_s,
             heat_s=max(way.heat_s for way in ways),
             decisive=slowest.decisive,
+            unknown=slowest.unknown,
             limited=slowest.limited,
             unlimited=tuple({c.ref: c for way in ways for c in way.unlimited}.values()),
             bare=next((way.bare for way in ways if way.bare is not None), None),
@@ -213,6 +227,7 @@ class _Tracer:
             max_s=min(mine[0], way.max_s),
             heat_s=min(mine[1], way.heat_s),
             decisive=device if is_mine or way.decisive is None else way.decisive,
+            unknown=way.unknown if device.opening.is_known else device,
             limited=way.limited,
             unlimited=way.unlimited,
             bare=None,
@@ -230,6 +245,7 @@ class _Tracer:
             heat_s=way.heat_s,
             # A fuse in front of a converter is not the one that a short behind it is meant to open, but for its own.
             decisive=way.decisive if math.isfinite(way.max_s) or _is_own(converter, way.decisive) else None,
+            unknown=way.unknown if _is_own(converter, way.unknown) else None,
             limited=(converter, *way.limited) if is_limited and is_known else way.limited,
             unlimited=way.unlimited if is_known else (converter, *way.unlimited),
             bare=None,
@@ -258,6 +274,11 @@ class _Tracer:
                 stands_s = math.inf if carries else stands_a2s / current_a**2
                 found.append(Stress(wire, current_a, carries_a, stands_s, source))
         return tuple(sorted(found, key=lambda stress: (_room(stress, heat_s), -_overload(stress))))
+
+
+def _is_sure(way: _Way, stresses: tuple[Stress, ...]) -> bool:
+    """Tell whether a short ends soon and does no harm, whatever a device of unknown times does."""
+    return way.max_s <= _LATEST.value and all(stress.stands_s >= way.heat_s for stress in stresses)
 
 
 def _is_own(converter: Converter, device: Device | None) -> bool:

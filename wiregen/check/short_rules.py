@@ -10,6 +10,7 @@ from typing import Final
 from wiregen.catalogue.ampacity import OutsideTable
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import largest_rating_a
+from wiregen.catalogue.opening import smallest_timed_a
 from wiregen.check.case import Case, Design
 from wiregen.check.clearing import Clearing, Device, Stress
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, rule
@@ -123,7 +124,20 @@ def _message(design: Design, verdict: _Verdict, others: tuple[str, ...], given: 
         stands = f"{wire} stands its {show(stress.current_a, 'A')} for {show(stress.stands_s, 's')}"
     let_go = f" ({', '.join(clearing.at.let_go)} let go)" if clearing.at.let_go else ""
     amps = show(clearing.at.current_a, "A")
-    return f"{clearing.at.short.words}: {amps} flow{given}{let_go}; {opens}, and {stands}{_likewise(others)}"
+    bounds = _bounds(verdict)
+    return f"{clearing.at.short.words}: {amps} flow{given}{let_go}; {opens}{bounds}, and {stands}{_likewise(others)}"
+
+
+def _bounds(verdict: _Verdict) -> str:
+    """Return what else is known of the time a short lasts: the value and the limit of the finding, where in seconds."""
+    clearing = verdict.clearing
+    if clearing.backup is not None:
+        return f" (the next one, {clearing.backup.fuse.ref}, opens within {show(clearing.backup.opening.max_s, 's')})"
+    if verdict.unit != "s":
+        return ""
+    if verdict.value == clearing.max_s:
+        return f" (no more than {show(verdict.limit, 's')} wanted)" if verdict.limit == _LATEST.value else ""
+    return f", letting through the heat of {show(verdict.value, 's')}"
 
 
 def _finding(verdict: _Verdict, message: str, advice: str, element: Element, source: str) -> Finding:
@@ -154,7 +168,8 @@ def _source(verdict: _Verdict) -> str:
     RuleInfo(
         id="short-clears",
         title="A short circuit at the far end of any conductor ends before a conductor burns",
-        severity="error; warning where it ends, but late, and where a size, a breaker's curve or a bond is not known",
+        severity="error; warning where it ends, but late, and where a size, a fuse's times, a breaker's curve or a "
+        "bond is not known",
         what=_SHORTS,
         why="The farther a short is from its fuse, the less it draws. Where that is not enough to open the fuse, the "
         "conductor becomes a heater, and sets fire to what lies beside it.",
@@ -175,7 +190,9 @@ def short_clears(design: Design) -> Iterator[Finding]:
         if device is None:
             continue
         advice = "Use a larger or shorter conductor, so that more flows, a smaller fuse, or a second fuse on the way."
-        if device.fuse.breaker:
+        if not device.opening.is_known:
+            advice = _timeless_advice()
+        elif device.fuse.breaker:
             advice = "No faster time of a breaker is known here: read its curve, or fit a fuse in its place."
         message = _message(design, verdict, others)
         yield _finding(verdict, message, advice, device.fuse, _source(verdict))
@@ -226,7 +243,8 @@ def _restless(design: Design) -> Iterator[Finding]:
     RuleInfo(
         id="short-limited",
         title="A converter that limits its current can still open the fuse behind it",
-        severity="error; warning where the limit is assumed; notice where none is known",
+        severity="error; warning where the limit is assumed or a fuse's times are not known; notice where no limit is "
+        "known",
         what=_SHORTS + " This rule speaks of those that a converter, step-down or brake controller limits.",
         why="A fuse needs about twice its rating to open soon. A converter gives its current limit and no more, for "
         "ever: the fuse stays whole, and the wire it was meant for burns. One that folds back gives less still.",
@@ -263,8 +281,18 @@ def short_limited(design: Design) -> Iterator[Finding]:
     yield from _unknown(design)
 
 
+def _timeless_advice() -> str:
+    """Return what to do about a fuse that no table gives times for."""
+    return (
+        "Read its time-current curve in the data sheet: no source here gives one. Or fit a fuse of "
+        f"{show(smallest_timed_a(), 'A')} or more, as far as the conductors allow it: its opening times are known."
+    )
+
+
 def _limited_advice(design: Design, verdict: _Verdict, device: Device, converter: Converter) -> str:
     """Return how a short behind a limit may end all the same: by a smaller fuse, by the converter, or harmlessly."""
+    if not device.opening.is_known:
+        return _timeless_advice()
     load_a, _ = verdict.case.worst(device.fuse.ref, nominal=True)
     through_a = device.current_a if device.fuse in _behind(verdict.clearing) else 0.0
     try:

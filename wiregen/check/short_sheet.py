@@ -54,9 +54,11 @@ def _row(points: list[tuple[Case, ShortPoint]], ends: list[tuple[Case, Clearing]
         ends=how_it_ends(clearing),
         device=device.fuse.ref if device else "",
         rating_a=device.fuse.rating_a if device else None,
-        earliest_s=_finite(device.opening.min_s) if device else None,
+        opening_known=device is None or device.opening.is_known,
+        earliest_s=_finite(device.opening.min_s) if device and device.opening.is_known else None,
         latest_s=_finite(clearing.max_s),
         limited_by=clearing.limited[0].ref if clearing.limited else "",
+        unlimited_by=clearing.unlimited[0].ref if clearing.unlimited else "",
         conductor=stress.conductor.ref if stress else "",
         conductor_a=stress.current_a if stress else None,
         stands_s=_finite(stress.stands_s) if stress else None,
@@ -76,9 +78,11 @@ def _blank(case: Case, point: ShortPoint, amps: list[float]) -> ShortRow:
         ends="not known" if point.trouble else "carried",
         device="",
         rating_a=None,
+        opening_known=True,
         earliest_s=None,
         latest_s=None,
         limited_by="",
+        unlimited_by="",
         conductor="",
         conductor_a=None,
         stands_s=None,
@@ -98,10 +102,12 @@ def _finite(seconds: float) -> float | None:
 def how_it_ends(clearing: Clearing) -> Ends:
     """Return in a word how a short ends."""
     overloaded = [stress for stress in clearing.stresses if math.isfinite(stress.stands_s)]
-    if clearing.unlimited or (clearing.decisive is not None and not clearing.decisive.opening.is_known):
+    if clearing.unlimited:
         return "not known"
     if not overloaded and (math.isinf(clearing.max_s) or clearing.max_s > _LATEST.value):
         return "carried"
+    if clearing.decisive is not None and not clearing.decisive.opening.is_known:
+        return "not known"
     if clearing.decisive is None:
         return "no device"
     if math.isinf(clearing.max_s):

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from wiregen.cli.base import Json, RigFile, app, show, telling_errors, width
+import typer
+
+from wiregen.cli.base import FINDINGS, Json, RigFile, app, show, telling_errors, width
 
 
 @app.command("shorts")
 def shorts(rig: RigFile, json: Json = False) -> None:
-    """Tell what flows where a conductor touches ground, which fuse opens, and when."""
+    """Tell what flows where a conductor touches ground, which fuse opens, and when.
+
+    Exit status 1 where a short lasts until a conductor is harmed.
+    """
     from wiregen import pipeline
 
     with telling_errors():
@@ -20,3 +25,5 @@ def shorts(rig: RigFile, json: Json = False) -> None:
             show(json_text(shorts_data(sheet)))
         else:
             show(shorts_text(sheet, width()))
+        if sheet.harms:
+            raise typer.Exit(FINDINGS)

@@ -14,6 +14,9 @@ Ends = Literal["in time", "carried", "late", "not known", "no device", "cycles",
 #: From good to bad.
 ENDS: Final[tuple[Ends, ...]] = ("in time", "carried", "late", "not known", "no device", "cycles", "burns", "never")
 
+#: What harms a conductor, for all that is known.
+HARMS: Final[frozenset[Ends]] = frozenset({"no device", "cycles", "burns", "never"})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShortRow:
@@ -29,9 +32,11 @@ class ShortRow:
         ends: How it ends, where it ends worst.
         device: Ref of the device that opens it; empty without any.
         rating_a: Its rating, A.
-        earliest_s: It holds at least so long, s.
+        opening_known: Whether any table says when that device opens.
+        earliest_s: It holds at least so long, s; None where no table says so.
         latest_s: It has opened after so long, s; None where it need not.
         limited_by: Ref of a converter that gives no more than its limit; empty without one.
+        unlimited_by: Ref of a converter on the way whose limit nobody knows; empty without one.
         conductor: Ref of the conductor on the way with the least room; empty where there is none.
         conductor_a: Its current, A.
         stands_s: How long it stands that, s; None where it carries it for good.
@@ -47,9 +52,11 @@ class ShortRow:
     ends: Ends
     device: str
     rating_a: float | None
+    opening_known: bool
     earliest_s: float | None
     latest_s: float | None
     limited_by: str
+    unlimited_by: str
     conductor: str
     conductor_a: float | None
     stands_s: float | None
@@ -63,3 +70,8 @@ class ShortSheet:
     title: str
     digest: str
     rows: tuple[ShortRow, ...]
+
+    @property
+    def harms(self) -> bool:
+        """Whether any short lasts until a conductor is harmed, or for ever with one overloaded."""
+        return any(row.ends in HARMS for row in self.rows)

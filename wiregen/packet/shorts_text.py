@@ -49,7 +49,7 @@ def _head(sheet: ShortSheet, width: int) -> Iterator[str]:
 def _row(row: ShortRow, name_width: int, width: int) -> Iterator[str]:
     names = wrap(clean(row.place), name_width - 1, "  ")
     device = f"{row.device} {row.rating_a:g} A" if row.rating_a is not None else "nothing"
-    latest = show(row.latest_s, "s") if row.latest_s is not None else "never?" if row.device else "-"
+    latest = show(row.latest_s, "s") if row.latest_s is not None else _never(row)
     cells = f"{_amps(row.least_a):>8}{_amps(row.most_a):>9}  {device:<11}{latest:>8}"
     yield f"  {names[0]:<{name_width}}{cells}"
     for more in names[1:]:
@@ -57,6 +57,13 @@ def _row(row: ShortRow, name_width: int, width: int) -> Iterator[str]:
     note = _note(row)
     if note:
         yield from wrap(f"    {note}", width, "      ")
+
+
+def _never(row: ShortRow) -> str:
+    """Return what stands in place of a latest time."""
+    if not row.device:
+        return "-"
+    return "never?" if row.opening_known else "unknown"
 
 
 def _amps(value: float | None) -> str:
@@ -69,9 +76,10 @@ def _note(row: ShortRow) -> str:
         return ""
     if row.ends == "carried":
         what = f"all that {row.limited_by} gives" if row.limited_by else "this"
-        return f"harmless: every conductor on the way carries {what} for good" if row.conductor else ""
+        unknown = "" if row.opening_known else f"; no opening time is known for {row.device}, {row.rating_a:g} A"
+        return f"harmless: every conductor on the way carries {what} for good{unknown}" if row.conductor else ""
     if row.ends == "not known":
-        return "NOT KNOWN: a current limit or an opening time is missing, or relays never come to rest"
+        return f"NOT KNOWN: {_missing(row)}"
     limited = f", all that {row.limited_by} gives" if row.limited_by else ""
     stands = f" and stands it for {show(row.stands_s, 's')}" if row.stands_s is not None else ""
     carries = f"{row.conductor} has {show(row.conductor_a or 0.0, 'A')} in it{stands}{limited}"
@@ -79,6 +87,15 @@ def _note(row: ShortRow) -> str:
         row.ends
     ]
     return f"{word}: {carries}"
+
+
+def _missing(row: ShortRow) -> str:
+    """Return what is missing to tell how a short ends."""
+    if row.unlimited_by:
+        return f"no current limit of {row.unlimited_by} is given"
+    if not row.opening_known:
+        return f"no opening time is known for {row.device}, {row.rating_a:g} A"
+    return "what comes and goes with the voltage never comes to rest"
 
 
 def shorts_data(sheet: ShortSheet) -> dict[str, Any]:
