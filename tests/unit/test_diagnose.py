@@ -69,7 +69,7 @@ def test_what_is_written_is_read_back(finder):
     ("text", "words"),
     [
         ("left stop dark", "write the controls, a colon"),
-        ("brake: left stop blue", "what does the lamp show"),
+        ("brake: left stop blue", "does not say what the lamp shows"),
         ("brake: fog dark", "no such lamp"),
         ("braek: left dark", "did you mean 'brake'"),
         ("reverse: left dark", "nothing on this vehicle"),

@@ -93,3 +93,14 @@ def test_guide_and_coverage(small, option):
     """Both print as text and as JSON."""
     assert run(small, option).exit_code == 0
     assert isinstance(json.loads(run(small, option, "--json").stdout), list)
+
+
+def test_lines_of_another_rig_are_left_out_and_named(small, tmp_path):
+    """A session begun with an older rig goes on with what still means something."""
+    kept = tmp_path / "s.json"
+    seen = [{"kind": "saw", "text": "left turn: fog dark"}, {"kind": "saw", "text": "brake: left dark"}]
+    old = {"wiregen_fault_session": 1, "digest": "old", "trailer": "test trailer", "seen": seen}
+    kept.write_text(json.dumps(old), "utf-8")
+    result = run(small, "--session", kept, "--json")
+    assert "left out of the session" in result.stderr
+    assert json.loads(result.stdout)["symptoms"] == ["brake: left stop and turn dark"]

@@ -166,7 +166,21 @@ def _begun(kept: Session | None, finder: Finder) -> Session:
         raise InputError(f"--trailer {name!r}: the session was begun with {kept.trailer!r}; name another file")
     if kept.digest != finder.digest:
         typer.echo("The rig file has changed since; what was seen is weighed against it as it is now.", err=True)
-    return replace(kept, digest=finder.digest)
+    return replace(kept, digest=finder.digest, seen=tuple(line for line in kept.seen if _is_readable(line, finder)))
+
+
+def _is_readable(line: tuple[SeenKind, str], finder: Finder) -> bool:
+    """Return whether a line of a session still means something; say so where it does not."""
+    from wiregen.errors import InputError
+    from wiregen.model.session import Session
+    from wiregen.packet.safe_text import clean
+
+    try:
+        _symptoms(Session("", "", (line,)), finder)
+    except InputError as error:
+        typer.echo(f"left out of the session: {clean(str(error))}", err=True)
+        return False
+    return True
 
 
 def _write(path: Path | None, session: Session) -> None:
@@ -256,13 +270,14 @@ class _Talk:
     def _take(self, kind: SeenKind, text: str) -> bool:
         """Keep one line if it can be read; say why not otherwise."""
         from wiregen.errors import InputError
+        from wiregen.packet.chart_text import wrap
         from wiregen.packet.safe_text import clean
 
         longer = self.session.also(kind, text)
         try:
             _symptoms(longer, self.finder)
         except InputError as error:
-            typer.echo(clean(str(error)))
+            typer.echo("\n".join(wrap(clean(str(error)), width(), "  ")))
             return False
         self.session = longer
         _write(self.path, longer)

@@ -122,7 +122,7 @@ def _looked(phrase: str, book: FaultBook, setting: int, told: set[int]) -> Itera
     if not look:
         allowed = f"{', '.join(LOOKS)}, as it should, unknown"
         raise InputError(
-            f"{phrase!r}: what does the lamp show?{guess(words.split()[-1], _LOOK_WORDS)} Allowed: {allowed}"
+            f"{phrase!r} does not say what the lamp shows{guess(words.split()[-1], _LOOK_WORDS)} Allowed: {allowed}"
         )
     if look in _UNKNOWN:
         return

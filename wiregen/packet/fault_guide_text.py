@@ -59,6 +59,11 @@ def coverage_text(reports: Sequence[Coverage], width: int = 80) -> str:
         if lines:
             lines.append("")
         lines += wrap(f"HOW WELL FAULTS CAN BE FOUND  {clean(report.title)}, with {clean(report.trailer)}", width)
+        lines += wrap(
+            "Parts are named as in the chart; short: it touches ground; stuck: it no longer lets go; +1 ohm: a poor "
+            "joint with so much too much; <>: swapped wires; =: contacts or filaments that touch.",
+            width,
+        )
         lines += _danger(report, width)
         lines += _silent(report, width)
         lines += _found(report, width)

@@ -159,6 +159,8 @@ class Checker:
         if not wrong:
             burning = [f"{self.book.watched[k].name} {LOOKS[right[k]]}" for k in lamps if right[k]]
             return f"as it should be ({', '.join(burning) or 'all dark'})"
+        if len(wrong) == 1 and len(next(iter(wrong.values()))) == len(lamps) > 1:
+            return f"all lamps {LOOKS[next(iter(wrong))]}"
         return "; ".join(f"{', '.join(names)}: {LOOKS[look]}" for look, names in wrong.items())
 
     def _told_try(self, bid: _Bid, p: Array) -> Check:
