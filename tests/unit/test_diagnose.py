@@ -1,10 +1,13 @@
 """Finding a fault: what people type, Bayes' rule, the next check, pairs, what cannot be told apart, guide, coverage."""
 
+import contextlib
 import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.fault_trials import BUS, Observer, demo_finder, drawn, manual, off_size, ours
 from wiregen import pipeline
@@ -44,6 +47,7 @@ def names(finder: Finder, saws) -> list[tuple[str, str, int]]:
         ("brake: left stop dark", [("brake", "left stop and turn", DARK)]),
         ("Brake: the LEFT brake lamp is dim", [("brake", "left stop and turn", DIM)]),
         ("lights: E1 one out, E2 off", [("service lights", "tail E1", SOME), ("service lights", "tail E2", DARK)]),
+        ("lights: one of the E2 lamps dead", [("service lights", "tail E2", SOME)]),
         ("left: left blinks", [("left turn", "left stop and turn", FLASHES)]),
         ("left: right ok", [("left turn", "right stop and turn", DARK)]),
         ("lights: tail too bright", [("service lights", "tail E1", BRIGHT), ("service lights", "tail E2", BRIGHT)]),
@@ -90,6 +94,18 @@ def test_readings_that_cannot_be_read(finder, text, words):
     """A reading needs a place, controls and volts that such a circuit can have."""
     with pytest.raises(InputError, match=words):
         measured_from(text, finder.book)
+
+
+@given(
+    text=st.text(st.sampled_from("abeiklmorstu :;,.-0123456789EXVvÄ×\n\t"), max_size=40),
+    head=st.sampled_from(["", "brake: ", "X2:5 ", "bulb "]),
+)
+def test_no_text_breaks_the_readers(text, head):
+    """Whatever is typed is read or refused in words."""
+    book = demo_finder("boat trailer").book
+    for read in (saw_from, measured_from, tried_from):
+        with contextlib.suppress(InputError):
+            assert read(head + text, book) is not None
 
 
 @pytest.mark.parametrize("text", ["bulb E3", "bulb E3: maybe", "bulb E9: helps", "W7: helps"])

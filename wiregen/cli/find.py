@@ -56,7 +56,8 @@ def fault(
         if kept is not None:
             trailer = trailer or kept.trailer
         if trailer is None and asked:
-            trailer = _ask_trailer(pipeline.trailer_names(loaded))
+            names = pipeline.trailer_names(loaded)
+            trailer = _ask_trailer(names) if len(names) > 1 else None
         finder = pipeline.fault_finder(loaded, trailer)
         begun = _begun(kept, finder)
         given: tuple[tuple[SeenKind, list[str] | None], ...] = (
@@ -109,19 +110,28 @@ def _coverage(loaded: Any, trailer: str | None, *, json: bool) -> str:  # noqa: 
     return json_text([coverage_data(one) for one in found]) if json else coverage_text(found, width())
 
 
-def _ask_trailer(names: Sequence[str]) -> str | None:
-    """Ask which trailer is coupled; None where there is only one."""
+#: What ends the talk at any question.
+_STOP = ("q", "quit")
+
+
+def _ask_trailer(names: Sequence[str]) -> str:
+    """Ask which trailer is coupled.
+
+    Raises:
+        Exit: Nobody wants to say.
+        InputError: The input has ended.
+    """
     from wiregen.errors import InputError
     from wiregen.packet.safe_text import clean
 
-    if len(names) == 1:
-        return None
-    typer.echo("Which trailer is coupled?")
+    typer.echo("Which trailer is coupled? A number or its name; q = stop.")
     for number, name in enumerate(names, start=1):
         typer.echo(f"  {number}  {clean(name)}")
     line = _line()
     if line is None:
         raise InputError(f"--trailer is needed: this rig has {', '.join(names)}")
+    if line.lower() in _STOP and line not in names:
+        raise typer.Exit
     return names[int(line) - 1] if line.isdigit() and 1 <= int(line) <= len(names) else line
 
 
@@ -254,17 +264,20 @@ class _Talk:
 
         book = self.finder.book
         typer.echo()
-        lamps = ", ".join(clean(one.name) for one in book.watched)
+        lamps = [f"    {clean(one.name)}: {clean(one.title)}" for one in book.watched]
         example = f"{book.settings[-1].words}: {book.watched[0].name} dark"
         for text in (
-            "What is wrong? Type the control, a colon, and what the lamps show; one line each, an empty line to end.",
+            "What is wrong? Type the control, a colon, and what the lamps show; one line each, an empty line to end, q to stop.",
             f"  Such as: {example}",
-            f"  Lamps: {lamps}",
+            "  Lamps:",
+            *lamps,
             "  They show: dark, dim, lit, bright, flashes, flashes dim, some dark, as it should",
         ):
-            for row in wrap(text, width(), "  "):
+            for row in wrap(text, width(), "    "):
                 typer.echo(row)
         while line := _line():
+            if line.lower() in _STOP:
+                raise typer.Exit
             self._take("saw", line)
 
     def _take(self, kind: SeenKind, text: str) -> bool:
@@ -292,7 +305,7 @@ class _Talk:
         typer.echo(f"Type {wanted}; ? = cannot do it, b = one step back, q = stop.")
         while True:
             line = _line()
-            if line is None or line.lower() in ("q", "quit"):
+            if line is None or line.lower() in _STOP:
                 return False
             if line.lower() in ("b", "back"):
                 self.session = self.session.without_last()

@@ -40,6 +40,8 @@ _LOOK_WORDS: Final = {
 }  # fmt: skip
 _RIGHT: Final = ("as it should be", "as it should", "as usual", "normal", "ok", "right", "fine", "good")
 _UNKNOWN: Final = ("unknown", "not seen", "?")
+#: Words in front of a lamp's name that say that only some of it are meant.
+_SOME_OF: Final = ("one of the ", "some of the ", "one of ", "some of ", "one ", "some ")
 _EVERY: Final = ("all", "everything", "rest", "all lamps", "every lamp")
 _FILLERS: Final = frozenset({"lamp", "lamps", "light", "lights", "the", "is", "are", "and", "trailer"})
 _VOLTS: Final = re.compile(r"(?P<value>[-+]?\d+(?:[.,]\d+)?)\s*[vV](?:olts?)?\s*$")
@@ -126,6 +128,9 @@ def _looked(phrase: str, book: FaultBook, setting: int, told: set[int]) -> Itera
         )
     if look in _UNKNOWN:
         return
+    some = next((word for word in _SOME_OF if name.startswith(word)), "")
+    if some and _LOOK_WORDS.get(look) == DARK:
+        look, name = "some dark", name.removeprefix(some)
     for lamp in _lamps(name, phrase, book, told):
         yield lamp, int(book.looks[0, setting, lamp]) if look in _RIGHT else _LOOK_WORDS[look]
 

@@ -29,6 +29,10 @@ def diagnosis_text(found: Diagnosis, width: int = 80, *, head: bool = True) -> s
     if head:
         lines += head_lines(found.title, found.trailer, found.cautions, width)
         lines += _seen(found.symptoms, width)
+    if not found.symptoms:
+        lines += ["", "Nothing is seen yet. Begin with a look."]
+        lines += check_lines(found.check, width) if found.check else []
+        return "".join(line.rstrip() + "\n" for line in lines)
     lines += ["", "SUSPECTS"]
     dangers = list(dict.fromkeys(suspect.danger for suspect in found.suspects if suspect.danger))
     for suspect in found.suspects:
