@@ -81,7 +81,7 @@ REFUSED: dict[str, tuple[str | bytes, str]] = {
     "20 000 unknown keys": ("".join(f"k{n} = 1\n" for n in range(20_000)), "... and 799 more problems"),
     "5000 unknown contacts": (rig(vehicle={"choose": {f"k{n}": "fog" for n in range(5000)}}), "and 4800 more problems"),
     "a key of 100 000 letters": ("x" * 100_000 + " = 1\n" + RIG, "unknown key 'xxx"),
-    "a text of 1 MB": (RIG.replace("test rig", "x" * 1_000_000), "the text has 1000000; at most 60 characters are"),
+    "a text of 1 MB": (RIG.replace("test rig", "x" * 1_000_000), "at most 60 characters are wanted, the text has 1000000"),
     "wrong kinds": ('title = 1\nvehicle = 3\ntrailer = {}\nrun = "x"\n', "a text is wanted, not a number"),
     # Numbers that are none, or nobody's.
     "a number of 100 000 digits": ("title = 1" + "0" * 100_000, "limit (4300 digits)"),
@@ -117,7 +117,7 @@ REFUSED: dict[str, tuple[str | bytes, str]] = {
     "10 000 lamp entries": (rig(lamps=["tail"] * 10_000), "10000 lamp entries on one trailer; at most 60 are computed"),
     "3000 trailers": (
         RIG + "".join(f'[[trailer]]\nname = "t{n}"\nplug = "sae-j2863"\n' for n in range(3000)),
-        "the list has 3001; at most 100 entries are wanted",
+        "at most 100 entries are wanted, the list has 3001",
     ),
     "480 lamp entries on eight trailers": (
         rig(trailers=[trailer("sae-j2863", ["tail"] * 60, name=f"t{number}") for number in range(8)]),

@@ -157,7 +157,7 @@ ONE_PLACE = {
     "one point": (
         rig(lamps=[{"function": "tail", "points": POINTS[:1]}]),
         '[["9 V", "0.2 A"]]',
-        "the list has 1; at least 2 entries are wanted",
+        "at least 2 entries are wanted, the list has 1",
     ),
     "points that fall": (
         rig(lamps=[{"function": "tail", "points": [*POINTS, ["11 V", "0.3 A"]]}]),

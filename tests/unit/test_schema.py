@@ -3,6 +3,7 @@
 import enum
 import json
 import os
+import re
 import subprocess
 import sys
 from typing import Annotated, Literal
@@ -11,6 +12,7 @@ import pytest
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from tests.rigs import load, rig
+from wiregen.catalogue.circuits import SIGNALS
 from wiregen.catalogue.connector import Connector, Record
 from wiregen.load.schema import json_schema, schema_text
 from wiregen.rig.records import Rig
@@ -71,6 +73,26 @@ def test_nothing_an_editor_stumbles_over(model):
     closed = [node["additionalProperties"] for node in _tables(schema) if "properties" in node]
     assert closed == [False] * len(closed)
     assert len(closed) > 2
+
+
+@pytest.mark.parametrize("model", [Rig, Connector])
+def test_every_key_says_what_it_is(model):
+    """An editor has a hover text for every key a user may write, and for every table."""
+    schema = json_schema(model)
+    tables = {"": schema, **{name: made for name, made in schema["$defs"].items() if "properties" in made}}
+    silent = [
+        f"{name}.{key}"
+        for name, made in tables.items()
+        for key, entry in made["properties"].items()
+        if len(entry.get("description", "")) < 6
+    ]
+    assert (silent, [name for name, made in tables.items() if not made.get("description")]) == ([], [])
+
+
+def test_every_signal_of_a_habit_is_described():
+    """Each word that 'live' of a habit takes stands in the hover text of that key, stop_wins among them."""
+    words = json_schema(Rig)["$defs"]["Habit"]["properties"]["live"]["description"]
+    assert [signal for signal in SIGNALS if not re.search(rf"\b{signal}\b", words)] == []
 
 
 def test_keys_and_words():

@@ -131,28 +131,35 @@ class Contact(Record):
     support: Support
     """How well the sources support this row."""
     note: str = ""
+    """What else to know about this contact."""
     face: FacePlace | None = None
+    """Where it lies on the mating face; absent when not known."""
 
 
 class Face(Record):
     """The drawing of the mating face."""
 
     shape: Literal["round", "row", "two_rows"] = "round"
+    """How the contacts lie."""
     verified: bool = False
     """True only when somebody has held the drawing against the real part or a dimensioned standard."""
     keyway_deg: float | None = Field(default=None, ge=0, lt=360)
     """Clock position of the key or locating notch, degrees clockwise from 12 o'clock; absent when not known."""
     sources: tuple[str, ...] = ()
+    """Keys of the sources of the drawing."""
     note: str = ""
+    """What is known of the positions, and what is not."""
 
 
 class SharedRating(Record):
     """A current limit that several contacts share."""
 
     marks: tuple[str, ...] = Field(min_length=2)
+    """Marks of the contacts."""
     rating_a: float = Field(gt=0, le=1000)
     """Highest sum of their currents, A."""
     sources: tuple[str, ...] = Field(min_length=1)
+    """Keys of the sources."""
 
 
 class Connector(Record):
@@ -171,6 +178,7 @@ class Connector(Record):
     stop_turn: Literal["combined", "separate"]
     """Whether brake and turn signals share a conductor on each side."""
     region: str = ""
+    """Where it is in use."""
     notices: tuple[str, ...] = ()
     """What a user must know before relying on this wiring."""
     colour_code: str = ""
@@ -180,8 +188,11 @@ class Connector(Record):
     ties: tuple[tuple[str, ...], ...] = ()
     """Groups of contacts joined together inside the vehicle; what a trailer joins is said in the rig."""
     shared_rating: tuple[SharedRating, ...] = ()
+    """Current limits that several contacts share."""
     face: Face = Face()
+    """How the mating face is drawn."""
     contact: tuple[Contact, ...] = Field(min_length=1)
+    """The contacts, one table for each, in the order of their marks."""
     source_titles: dict[str, str] = {}
     """For a user's own file: titles of its source keys that are not in the built-in list."""
 

@@ -222,7 +222,7 @@ def _too_many(kind: str, context: dict[str, Any], spot: Spot) -> str:
     many = unit if limit == 1 else {"entry": "entries"}.get(unit, f"{unit}s")
     bound = "at least" if least is not None else "at most"
     state = "is empty" if actual == 0 else f"has {actual}"
-    return f"{thing} {state}; {bound} {limit} {many} {'is' if limit == 1 else 'are'} wanted"
+    return f"{bound} {limit} {many} {'is' if limit == 1 else 'are'} wanted, {thing} {state}"
 
 
 def _wrong_form(spot: Spot, pattern: str) -> str:

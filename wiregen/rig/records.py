@@ -74,8 +74,11 @@ class Habit(Record):
     """A circuit that this vehicle makes live at other times than usual."""
 
     circuit: CircuitName
+    """The circuit it is about."""
     live: Live
-    """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit."""
+    """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit (the
+    flasher is in its lit half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle
+    says)."""
 
 
 class Tap(Record):
@@ -109,6 +112,7 @@ class Vehicle(Record):
     """The towing vehicle."""
 
     name: Name
+    """What it is called on the sheets."""
     socket: Name
     """Pinout of the trailer socket: a name from 'wiregen pinouts', or a file beside the rig file."""
     ground: Literal["negative", "positive"] = "negative"
@@ -116,12 +120,17 @@ class Vehicle(Record):
     braking_holds_hazard_steady: bool = False
     """Whether pressing the pedal stops the hazard flashing on combined stop and turn lamps."""
     battery: Battery = Battery()
+    """Its batteries."""
     flasher: Flasher | None = None
+    """Its flasher unit. Left out: not known."""
     bulb_monitor: bool | None = None
     """Whether the vehicle watches the current of its lamps and reports one that is out. Left out: not known."""
     feed: tuple[Feed, ...] = ()
+    """Its own fuses, one table for each."""
     habit: tuple[Habit, ...] = ()
+    """Circuits that it makes live at other times than usual, one table for each."""
     tap: tuple[Tap, ...] = ()
+    """Wires from the vehicle to the adapter beside the socket, one table for each."""
     choose: dict[str, CircuitName] = Field(default_factory=dict)
     """For contacts the trade wires in several ways: mark = circuit."""
     switch_ohm: Ohms | None = Field(default=None, alias="switch_resistance")
@@ -134,11 +143,13 @@ class Supply(Record):
     """Where the adapter's 12 V comes from."""
 
     kind: Literal["converter", "centre_tap", "battery"]
+    """A step-down converter from 24 V, a tap between the vehicle's two batteries, or a 12 V battery of its own."""
     feed: Word | None = None
     """Converter: the tap or vehicle circuit that feeds it."""
     output_v: Volts | None = Field(default=None, alias="output")
     """Output voltage, or voltage of the tap or battery."""
     output_ohm: Ohms | None = Field(default=None, alias="output_resistance")
+    """How far its voltage falls with the load: its internal resistance."""
     continuous_a: Amps | None = Field(default=None, alias="continuous")
     """Continuous output current printed on the converter."""
     peak_a: Amps | None = Field(default=None, alias="peak")
@@ -148,6 +159,7 @@ class Supply(Record):
     foldback: Share | None = None
     """Share of the current limit that flows into a short; 100 % for one that holds its limit."""
     efficiency: Share | None = None
+    """Output power as a share of input power."""
     idle_a: Amps | None = Field(default=None, alias="idle")
     """Input current without load."""
     minimum_input_v: Volts | None = Field(default=None, alias="minimum_input")
@@ -160,6 +172,8 @@ class Supply(Record):
     """Share of the continuous current that is lost with every kelvin above derate_from."""
     equaliser_a: Amps | None = Field(default=None, alias="equaliser")
     """Centre tap: rating of a battery equaliser that feeds the lower battery from the pair. Left out: there is none."""
+    capacity_ah: AmpHours | None = Field(default=None, alias="capacity")
+    """Battery: capacity printed on it, 20-hour rate."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse between the supply and the 12 V bus."""
     breaker: Breaker | None = None
@@ -180,6 +194,7 @@ class Channel(Record):
     output: CircuitName | tuple[CircuitName, ...]
     """Circuit or circuits it feeds at the trailer connectors."""
     device: Device = "relay"
+    """What stands in the circuit; a wire passes the 24 V circuit through as it is."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse of this channel on the 12 V side."""
     breaker: Breaker | None = None
@@ -202,8 +217,11 @@ class Channel(Record):
     contact_ohm: Ohms | None = Field(default=None, alias="contact_resistance")
     """Resistance of the closed contact or switch, of the output, or of a diode beyond its drop."""
     coil_ohm: Ohms | None = Field(default=None, alias="coil_resistance")
+    """Relay: resistance of its coil."""
     pick_up_v: Volts | None = Field(default=None, alias="pick_up")
+    """Relay: lowest coil voltage at which it surely closes, as its data sheet says."""
     drop_out_v: Volts | None = Field(default=None, alias="drop_out")
+    """Relay: coil voltage at which it lets go again."""
     output_v: Volts | None = Field(default=None, alias="output_voltage")
     """Step-down: its own output voltage."""
     gain: Share | None = None
@@ -229,7 +247,9 @@ class Adapter(Record):
     """Everything between the vehicle socket and the trailer connectors."""
 
     name: Name = "adapter"
+    """What it is called on the sheets."""
     location: str = Field(default="", max_length=80)
+    """Where it is mounted, in words."""
     ambient_c: Celsius | None = Field(default=None, alias="ambient")
     """Temperature of the air where it sits; converters give less above their derate_from."""
     straight: bool = False
@@ -237,7 +257,9 @@ class Adapter(Record):
     own_ground: bool = False
     """Whether a conductor of its own grounds the adapter on the chassis, beside the socket's ground contacts."""
     supply: Supply | None = None
+    """Where its 12 V comes from. Left out: it has no 12 V of its own."""
     channel: tuple[Channel, ...] = ()
+    """The converted circuits, one table for each."""
 
 
 class LampEntry(Record):
@@ -252,11 +274,14 @@ class LampEntry(Record):
     voltage_v: RatedVolts | None = Field(default=None, alias="voltage")
     """Rated voltage, at which power holds; with points the one it is made for."""
     power_w: Watts | None = Field(default=None, alias="power")
+    """Power of one lamp at its rated voltage."""
     points: Annotated[tuple[tuple[Volts, AmpsOrNone], ...], Field(min_length=2)] | None = None
     """What was measured on one lamp: pairs of voltage and current, the voltages rising. Instead of technology and
     power; the current runs straight between the points, from 0 A at 0 V, and is held above the last."""
     count: Count = 1
+    """How many of them."""
     side: Literal["left", "right", "both", "centre"] | None = None
+    """On which side of the trailer they are."""
     at: str | None = None
     """Contact mark it is really wired to, when that is not the contact of its function."""
     branch_m: Metres | None = Field(default=None, alias="branch")
@@ -267,19 +292,23 @@ class Brakes(Record):
     """Electric drum-brake magnets."""
 
     magnets: Annotated[int, Field(ge=1, le=16)]
+    """How many magnets, one to a braked wheel."""
     magnet_ohm: Ohms | None = Field(default=None, alias="magnet_resistance")
     """Resistance of one magnet."""
     breakaway: bool | None = None
     """Whether the trailer has a breakaway switch, with a battery of its own or the one of [trailer.battery]. Left out:
     not known."""
     branch_m: Metres | None = Field(default=None, alias="branch")
+    """Length of the magnets' own wires from the splice at the end of the trailer cable."""
 
 
 class LockOut(Record):
     """A lock-out solenoid of overrun brakes, released by the reverse circuit."""
 
     resistance_ohm: Ohms = Field(alias="resistance")
+    """Resistance of its coil."""
     branch_m: Metres | None = Field(default=None, alias="branch")
+    """Length of its own wires from the splice at the end of the trailer cable."""
 
 
 class TrailerBattery(Record):
@@ -303,17 +332,23 @@ class Trailer(Record):
     """One trailer. Each is checked alone: one hitch, one trailer."""
 
     name: Name
+    """What it is called; no two alike."""
     plug: Name
     """Pinout of its plug: a name from 'wiregen pinouts', or a file beside the rig file."""
     voltage: Literal["12 V", "24 V"] = "12 V"
+    """Nominal voltage its lamps are made for."""
     width_m: Metres | None = Field(default=None, alias="width")
     """Overall width, for the list of lamps a trailer must have."""
     length_m: Metres | None = Field(default=None, alias="length")
     """Overall length with the drawbar, for the list of lamps a trailer must have."""
     lamp: tuple[LampEntry, ...] = ()
+    """Its lamps, one table for equal ones."""
     brakes: Brakes | None = None
+    """Its electric brakes. Left out: it has none."""
     lock_out: LockOut | None = None
+    """The solenoid that lets it be backed with overrun brakes. Left out: it has none."""
     battery: TrailerBattery | None = None
+    """A battery on board that the vehicle charges. Left out: it has none."""
     ties: tuple[tuple[str, ...], ...] = ()
     """Groups of contacts that are joined inside this trailer."""
     choose: dict[str, CircuitName] = Field(default_factory=dict)
@@ -329,20 +364,26 @@ class Run(Record):
     """A stretch of conductors, for all circuits on it or for some."""
 
     start: Place = Field(alias="from")
+    """Where it begins. The pairs: battery to socket or adapter, socket to adapter or chassis, adapter to chassis or
+    trailer, trailer to lamps, splice to lamps."""
     end: Place = Field(alias="to")
+    """Where it ends; see from."""
     trailer: Name | None = None
     """Only for this trailer."""
     circuits: tuple[str, ...] = ()
     """Only for these circuits or taps; without it, for every conductor on the stretch."""
     length_m: Metres | None = Field(default=None, alias="length")
+    """Length one way, as the wire lies."""
     size: SizeOrAuto | None = None
     """Cross-section; "auto" has it chosen: the least copper that keeps every rule of the check."""
     largest: Size | None = None
     """With size = "auto": the largest conductor that contacts and cable glands take."""
     colour: ColourCode | None = None
+    """Colour by IEC 60757. Left out: the usual one of the contact."""
     insulation_c: Celsius | None = Field(default=None, alias="insulation")
     """Temperature class of the insulation."""
     ambient_c: Celsius | None = Field(default=None, alias="ambient")
+    """Temperature of the air along it."""
     bundle: Annotated[int, Field(ge=1, le=200)] | None = None
     """Loaded conductors that lie in one bundle or sheath."""
 
@@ -370,12 +411,20 @@ class Rig(Record):
     """A rig file."""
 
     title: Name
+    """Title of the job, printed on every sheet."""
     revision: str = Field(default="", max_length=12)
+    """Letter or number of this revision; printed in the title block."""
     date: dt.date | None = None
     """Date of this revision; printed in the title block."""
     author: str = Field(default="", max_length=60)
+    """Who drew it up; printed in the title block."""
     vehicle: Vehicle
+    """The towing vehicle: its trailer socket, batteries, fuses and habits."""
     adapter: Adapter = Adapter()
+    """What stands between the vehicle socket and the trailer connectors."""
     trailer: tuple[Trailer, ...] = Field(min_length=1, max_length=100)
+    """The trailers that are towed, one at a time; one table for each."""
     run: tuple[Run, ...] = ()
+    """The conductors: one table for each stretch, or for some circuits of it."""
     rules: Rules = Rules()
+    """Limits of the check that are to be tighter, or are not known otherwise."""
