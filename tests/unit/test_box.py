@@ -250,6 +250,24 @@ def test_the_terminal_holds_80_columns(label):
         assert words in text
 
 
+@pytest.mark.parametrize(
+    ("steady_a", "words"),
+    [(7.5, "25% left"), (9.99, "0% left"), (10.0, "0% left"), (10.01, "1% too much"), (91.1, "9.1 times what is")],
+)
+def test_what_is_left_or_missing_is_said_in_words(steady_a, words):
+    """By hand for an output of 10 A: a share that is left is rounded down, one that is missing up."""
+    text = " ".join(box_text(judge("r", "0", FULL, (need(steady_a),), COMMON)).split())
+    assert f"A needed, 10 A allowed, {words}" in text
+    assert "margin" not in text
+
+
+def test_the_words_of_the_verdict_are_explained():
+    """Each word in capitals before a line stands in the legend, with the share of room that counts."""
+    text = " ".join(box_text(judge("r", "0", FULL, (need(5.0),), COMMON)).split())
+    legend = "ROOM: at least 25% of what is allowed is left. PASS: less is left, but it is enough. ????: the label says"
+    assert legend in text
+
+
 def test_json_holds_every_line():
     """Numbers, verdicts and questions for machines; no NaN."""
     report = box(load(BOX), replace(FULL, channels=None))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any, Final
 
+from wiregen.catalogue.defaults import default
 from wiregen.model.box import BoxLine, BoxReport, Label, Verdict
 from wiregen.packet.chart_text import wrap
 from wiregen.packet.safe_text import clean
@@ -34,6 +36,7 @@ def box_text(report: BoxReport, width: int = 80) -> str:
             lines += _line(line, width)
         lines += _room(report, trailer, width)
         lines.append("")
+    lines += [*wrap(_legend(), width), ""]
     lines += ["ASK THE SELLER", *_list(report.questions, width), ""]
     if report.notes:
         lines += ["KNOW", *_list(report.notes, width), ""]
@@ -65,8 +68,7 @@ def _line(line: BoxLine, width: int) -> Iterator[str]:
     unit = line.unit
     needed = show(line.needed, unit) if unit else f"{line.needed:g}"
     allowed = "not known" if line.allowed is None else show(line.allowed, unit) if unit else f"{line.allowed:g}"
-    margin = f", margin {line.margin:+.0%}" if line.margin is not None and unit else ""
-    words = f"{line.what}: {needed} needed, {allowed} allowed{margin} ({line.because})"
+    words = f"{line.what}: {needed} needed, {allowed} allowed{_margin(line)} ({line.because})"
     yield from wrap(f"  {_HEADINGS[line.verdict]}  {clean(words)}", width, "        ")
     if line.verdict in ("fails", "not judged"):
         if line.state:
@@ -74,6 +76,25 @@ def _line(line: BoxLine, width: int) -> Iterator[str]:
         if line.rests_on:
             asked = ", ".join(key.replace("_", " ") for key in line.rests_on)
             yield from wrap(f"        rests on what the label does not say: {asked}", width, "        ")
+
+
+def _margin(line: BoxLine) -> str:
+    """Return what is left over of what is allowed, or by how much it is passed."""
+    if line.margin is None or not line.unit:
+        return ""
+    if line.margin >= 0:
+        return f", {math.floor(100 * line.margin)}% left"
+    if line.margin > -1:
+        return f", {math.ceil(-100 * line.margin)}% too much"
+    return f", {1 - line.margin:.1f} times what is allowed"
+
+
+def _legend() -> str:
+    room = 1 - default("fuse_continuous_factor").value
+    return (
+        f"ROOM: at least {room:.0%} of what is allowed is left. PASS: less is left, but it is enough. ????: the label "
+        "says too little to tell. FAIL: more is needed than is allowed."
+    )
 
 
 def _room(report: BoxReport, trailer: str, width: int) -> Iterator[str]:

@@ -14,11 +14,12 @@ CAUTION: Final = (
 )
 WHAT_COLUMNS_MEAN: Final = (
     "Light: of the lamp with the least and of the one with the most, as a share of its rated light, over every state "
-    "with the battery low, running and charging, cold and hot; an LED lamp below the voltage it is made for counts as "
-    "dark. Heat: in box and wires, in the worst state. From 24 V: highest current out of the 24 V side; tap: highest "
-    "current out of the centre tap. Imbalance: what the lower battery loses more than the upper in the worst state, as "
-    "long as that lasts. Parts: of vehicle and adapter, without the trailers'. Errors and warnings: of the same check "
-    "as 'wiregen check'."
+    "with the battery low, running and charging, cold and hot; an LED lamp below the voltage it is made for counts as"
+    " dark. Heat: in box and wires, in the worst state. From 24 V: highest current out of the 24 V side, with what an"
+    " equaliser takes; tap: highest current in the wire from the centre tap. An equaliser makes that good out of the "
+    "24 V side, where it is counted already: do not add the two. Imbalance: what the lower battery loses more than "
+    "the upper in the worst state, as long as that lasts. Parts: of vehicle and adapter, without the trailers'. "
+    "Errors and warnings: of the same check as 'wiregen check'."
 )
 
 
