@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from tests.rigs import rig
+from tests.rigs import rig, trailer
 from wiregen.cli import app
 
 RUN = CliRunner()
@@ -104,3 +104,14 @@ def test_lines_of_another_rig_are_left_out_and_named(small, tmp_path):
     result = run(small, "--session", kept, "--json")
     assert "left out of the session" in result.stderr
     assert json.loads(result.stdout)["symptoms"] == ["brake: left stop and turn dark"]
+
+
+@pytest.mark.parametrize("typed", ["q\n", "QUIT\n", "1\nq\n"])
+def test_q_ends_the_talk_at_any_question(tmp_path, typed):
+    """Asked which trailer is coupled, or what is wrong, q ends without an error and is no name and no symptom."""
+    path = tmp_path / "rig.toml"
+    path.write_text(rig(trailers=[trailer("sae-j2863", ["tail"], name=name) for name in ("one", "two")]), "utf-8")
+    result = run(path, typed=typed)
+    assert result.exit_code == 0, result.output
+    assert "q = stop" in result.output
+    assert "SUSPECTS" not in result.output

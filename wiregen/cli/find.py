@@ -267,7 +267,8 @@ class _Talk:
         lamps = [f"    {clean(one.name)}: {clean(one.title)}" for one in book.watched]
         example = f"{book.settings[-1].words}: {book.watched[0].name} dark"
         for text in (
-            "What is wrong? Type the control, a colon, and what the lamps show; one line each, an empty line to end, q to stop.",
+            "What is wrong? Type the control, a colon, and what the lamps show; one line each, an empty line to end, "
+            "q to stop.",
             f"  Such as: {example}",
             "  Lamps:",
             *lamps,

@@ -28,6 +28,7 @@ def chart(
     from wiregen import pipeline
 
     with telling_errors():
+        paper_of(paper)
         made = pipeline.chart(pipeline.load(rig))
         if json:
             from wiregen.packet.report_json import chart_data, json_text
