@@ -14,6 +14,8 @@ from wiregen.rig.records import Channel, Supply
 
 #: Highest output a converter with a fixed ratio may have: above any vehicle voltage, so that the ratio rules.
 NO_CLAMP_V = 1000.0
+#: Between the voltages of a 12 V battery and those of a 24 V one, V.
+_BETWEEN_V = 18.0
 
 
 class Limits(TypedDict):
@@ -98,27 +100,41 @@ class SupplySide:
             if supply.fuse_a is not None:
                 parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
         elif supply.kind == "battery":
-            ref = parts.ref("G")
-            out = f"{ref}:+" if supply.fuse_a is not None else BUS
-            parts.add(
-                Battery(
-                    ref=ref,
-                    a=out,
-                    b=ADAPTER_GROUND,
-                    circuit="supply",
-                    zone="adapter",
-                    title="adapter battery",
-                    origin=origin,
-                    voltage_v=take(supply.output_v, "battery_12v_running_v", ref),
-                    resistance_ohm=take(supply.output_ohm, "battery_resistance_ohm", ref),
-                    nominal_v=12.0,
-                )
-            )
-            if supply.fuse_a is not None:
-                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
+            self._battery(supply, origin)
         else:
             self._centre_tap(supply, origin)
         return missing_feed
+
+    def _battery(self, supply: Supply, origin: Origin | None) -> None:
+        """Build a battery that nothing in the rig charges: it rests, runs down, and may have a charger on it.
+
+        A rig file has no charger, so that the running voltage is the resting one. The low and the charging voltage
+        hold all the same: the battery runs down while lamps burn, and whoever charges it may do so while they burn.
+        """
+        parts, take = self.parts, self.parts.assumed.take
+        ref = parts.ref("G")
+        out = f"{ref}:+" if supply.fuse_a is not None else BUS
+        system = "24v" if (supply.output_v or 0.0) > _BETWEEN_V else "12v"
+        voltage_v = take(supply.output_v, f"battery_{system}_resting_v", ref)
+        parts.add(
+            Battery(
+                ref=ref,
+                a=out,
+                b=ADAPTER_GROUND,
+                circuit="supply",
+                zone="adapter",
+                title="adapter battery",
+                origin=origin,
+                voltage_v=voltage_v,
+                low_v=take(None, f"battery_{system}_low_v", ref, most=voltage_v),
+                charging_v=take(None, f"battery_{system}_charging_v", ref, least=voltage_v),
+                resistance_ohm=take(supply.output_ohm, "battery_resistance_ohm", ref),
+                nominal_v=12.0,
+                capacity_ah=supply.capacity_ah,
+            )
+        )
+        if supply.fuse_a is not None:
+            parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
 
     def _centre_tap(self, supply: Supply, origin: Origin | None) -> None:
         parts = self.parts

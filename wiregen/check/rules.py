@@ -61,6 +61,7 @@ RULES: Final[tuple[Rule, ...]] = (
     supply_rules.supply_limit,
     supply_rules.supply_inrush,
     supply_rules.centre_tap,
+    supply_rules.battery_charge,
     brake_rules.brake_magnets,
     brake_rules.breakaway,
     brake_rules.charge_line,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -12,7 +13,7 @@ from wiregen.catalogue.defaults import default
 from wiregen.check.case import Case, Design, highest_row
 from wiregen.check.feeds import converters, filament_a
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, measured, rule
-from wiregen.model.circuit import Conductor, Converter, Equaliser
+from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.study import Array
@@ -25,6 +26,10 @@ _DERATE: Final = default("converter_derate_per_k")
 _NOT_FED_V: Final = 1.0
 #: A converter this near to its limit, as a share of it, is at its limit.
 _AT_LIMIT: Final = 1e-6
+#: Of capacity at the 20-hour rate.
+_RATE: Final = "M-BATTERY"
+#: What a time is told for where no capacity is stated, Ah.
+_PER_AH: Final = 10.0
 
 
 def _what(converter: Converter) -> str:
@@ -300,3 +305,55 @@ def centre_tap(design: Design) -> Iterator[Finding]:
             advice="Fit an equaliser rated for the tap's current, or a step-down converter on the pair.",
             source="S55",
         )
+
+
+@rule(
+    RuleInfo(
+        id="battery-charge",
+        title="A battery of the adapter's own is charged",
+        severity="notice",
+        what="The battery that feeds the adapter's 12 V bus, and the most it gives at its resting voltage: a rig file "
+        "has no charger, so nothing in it charges this battery.",
+        why="It feeds every lamp and is empty after some hours; then the trailer is dark, and an empty battery freezes "
+        "and dies. The vehicle's alternator must not charge it directly: it gives twice its voltage.",
+        formula="hours = capacity / I of the solved circuit, rounded down",
+        limit="None. The printed capacity is that at a twentieth of it in amps, new and warm; at more it gives less.",
+        sources=(_RATE,),
+        tighten="capacity of [adapter.supply].",
+    )
+)
+def battery_charge(design: Design) -> Iterator[Finding]:
+    """Nothing in a rig charges a battery in the adapter: how long it lasts at the most."""
+    worst: tuple[float, Case, Battery, int] | None = None
+    for case in design.solved:
+        for battery in case.circuit.of(Battery):
+            if battery.zone == "adapter":
+                amps, row = case.worst(battery.ref, nominal=True)
+                if worst is None or amps > worst[0]:
+                    worst = amps, case, battery, row
+    if worst is None:
+        return
+    amps, case, battery, row = worst
+    yield Finding(
+        rule="battery-charge",
+        severity="notice",
+        where=f"{battery.ref} {battery.title}",
+        message=f"nothing in this file charges it{_lasts(battery, amps)}",
+        state=case.study.points[row].words,
+        trailer=case.circuit.trailer,
+        advice="Charge it with a charger made for the vehicle's voltage in and 12 V out, or after each trip; never "
+        "straight from 24 V. Measure its voltage before each trip.",
+        source=_RATE,
+        origin=battery.origin,
+    )
+
+
+def _lasts(battery: Battery, amps: float) -> str:
+    if amps <= 0:
+        return ""
+    stated = battery.capacity_ah
+    hours = (stated or _PER_AH) / amps
+    time = f"{math.floor(hours * 10) / 10:g} h" if hours >= 1 else f"{math.floor(hours * 60)} min"
+    if stated:
+        return f"; its {show(stated, 'Ah')} last {time} at the most at {show(amps, 'A')}"
+    return f"; at {show(amps, 'A')} every {show(_PER_AH, 'Ah')} of its capacity last {time} at the most"

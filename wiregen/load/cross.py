@@ -73,6 +73,7 @@ _KINDS_OF: Final = {
     "minimum_input_v": ("converter",),
     "maximum_input_v": ("converter",),
     "equaliser_a": ("centre_tap",),
+    "capacity_ah": ("battery",),
 }
 
 
