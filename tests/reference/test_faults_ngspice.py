@@ -8,6 +8,7 @@ the voltages that ngspice finds is checked too. What hangs on nothing is nothing
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -68,7 +69,19 @@ def operating_point(book: FaultBook, row: int, setting: int) -> OperatingPoint:
     switching = replace(switching, elements=tuple(e for e in switching.elements if e.ref not in drop))
     study = solve_chosen(switching, SIGNALS, [State(book.settings[setting])], (NOMINAL,)).study
     point = point_of(switching, study, 0)
-    return replace(point, circuit=circuit, burning=burning, volts={})
+    return replace(point, circuit=circuit, burning=burning)
+
+
+def judged(points: list[OperatingPoint], folder: Path) -> list[dict[str, float]]:
+    """ngspice's node voltages; its search starts from nothing, and from our numbers where it then finds nothing."""
+    solved = solve_many([netlist_text(replace(point, volts={}), LAWS) for point in points], folder)
+    lost = [place for place, volts in enumerate(solved) if not volts]
+    assert len(lost) <= len(points) // 20
+    for place, volts in zip(
+        lost, solve_many([netlist_text(points[place], LAWS) for place in lost], folder), strict=True
+    ):
+        solved[place] = volts
+    return solved
 
 
 def test_readings_agree_with_ngspice(book, tmp_path):
@@ -76,7 +89,7 @@ def test_readings_agree_with_ngspice(book, tmp_path):
     sample = chosen(book)
     assert len(sample) >= LEAST
     points = [operating_point(book, row, setting) for row, setting in sample]
-    solved = solve_many([netlist_text(point, LAWS) for point in points], tmp_path)
+    solved = judged(points, tmp_path)
     for (row, setting), point, volts in zip(sample, points, solved, strict=True):
         key = book.cases[row].key
         assert volts, key

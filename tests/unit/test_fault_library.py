@@ -79,6 +79,14 @@ def test_what_is_seen(book, key, setting, lamp, seen):
     assert look(book, key, setting, lamp) == seen
 
 
+def test_too_much_voltage_is_a_danger(book):
+    """A converter that passes 24 V on: lamps are too bright, and stand more than they are made for."""
+    assert look(book, "T1 through", "brake", "left stop and turn") == "bright"
+    lamp = [one.name for one in book.watched].index("left stop and turn")
+    assert book.over_v[row(book, "T1 through"), lamp] > 1.5
+    assert book.over_v[0, lamp] < 1.0
+
+
 def test_a_short_tells_its_fuse(book):
     """A wire that touches ground blows the fuse in front of it; the story of before is kept."""
     opened = book.opened[row(book, "W18 short")]

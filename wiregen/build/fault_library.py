@@ -27,6 +27,7 @@ from wiregen.model.circuit import (
     Converter,
     Diode,
     Element,
+    Equaliser,
     Fuse,
     Lamp,
     Load,
@@ -47,6 +48,8 @@ HITCH_OHM: Final = 0.5
 #: A converter that gives too little, as a share of its voltage; one that limits too early, as a share of its limit or
 #: of its continuous current; a battery that is low, as a share of the lowest one in the rig (all assumed, no source).
 LOW_OUTPUT, EARLY_LIMIT, LOW_BATTERY = 0.75, 0.15, 0.8
+#: What is left of a converter whose power stage has burnt through, ohm (assumed, no source).
+THROUGH_OHM: Final = 0.02
 
 _OPENS: Final[tuple[tuple[type[Element], str], ...]] = (
     (Conductor, "wire_open"),
@@ -174,9 +177,11 @@ def _burnt(lamp: Lamp, fault: Fault) -> FaultCase:
     change = Change(put=(replace(lamp, count=left),)) if left else Change(frozenset({lamp.ref}))
     name = part_name(lamp)
     words = f"one of {name} is out" if left else f"all of {name} are out" if lamp.count > 1 else f"{name} is out"
-    made = case(
-        f"{bare(lamp.ref)} {'one ' if left else ''}out", "lamp_out", lamp.ref, words, change=change, fault=fault
+    key, kind = (
+        f"{bare(lamp.ref)} {'one ' if left else ''}out",
+        "lamp_out" if lamp.technology == "filament" else "led_out",
     )
+    made = case(key, kind, lamp.ref, words, change=change, fault=fault)
     # Any one of several may be out; that all are out at once is as rare as two more faults.
     return replace(made, weight=made.weight * (lamp.count if left else 1.0 if lamp.count == 1 else 0.05))
 
@@ -225,6 +230,12 @@ def _converters(circuit: Circuit) -> Iterator[FaultCase]:
         low = replace(converter, output_v=converter.output_v * LOW_OUTPUT, ratio=converter.ratio * LOW_OUTPUT)
         words = f"{name} gives {LOW_OUTPUT:.0%} of its voltage"
         yield case(f"{bare(converter.ref)} low", "converter_low", converter.ref, words, change=Change(put=(low,)))
+        if not isinstance(converter, Equaliser):
+            through = Path(ref=converter.ref, a=converter.a, b=converter.b, circuit=converter.circuit,
+                           zone=converter.zone, resistance_ohm=THROUGH_OHM, title=converter.title)  # fmt: skip
+            words = f"{name} passes its input straight on"
+            change = Change(put=(through,))
+            yield case(f"{bare(converter.ref)} through", "converter_through", converter.ref, words, change=change)
         most = converter.continuous_a or converter.limit_a
         if most < float("inf"):
             limits = replace(converter, limit_a=most * EARLY_LIMIT, foldback=1.0)
