@@ -1,5 +1,6 @@
 """What changed between two revisions: told once, told rightly, and not confused by numbers that only moved."""
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -7,10 +8,12 @@ import pytest
 
 from wiregen import pipeline
 from wiregen.model.change import Change, Changes
+from wiregen.model.finding import Finding
 from wiregen.packet.changes_text import changes_text
 from wiregen.packet.chart_text import terminal_text
 from wiregen.packet.safe_text import display_width
-from wiregen.plan.changes import Side, compare, marked
+from wiregen.plan.changes import Side, compare
+from wiregen.plan.changes_marked import marked
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
 TEXT = DEMO.read_text("utf-8")
@@ -119,6 +122,43 @@ def test_findings_that_came_and_went_are_told() -> None:
     assert "no errors or warnings; now it finds errors or warnings" in " ".join(changes_text(came).split())
 
 
+def test_lengths_are_told_in_metres_and_feet() -> None:
+    """By hand: 20 ft are 6.096 m, 30 ft 9.144 m; a rig in either units reads its own."""
+    run = 'from = "socket"\nto = "adapter"\nlength = "{}"'
+    old, new = (replaced((run.format("1.5 m"), run.format(length))) for length in ("20 ft", "30 ft"))
+    details = {detail for entry in told(changed(new, old), "conductor") for detail in entry[3]}
+    assert details == {("length", "6.1 m / 20 ft", "9.14 m / 30 ft")}
+
+
+def lamp(message: str, value: float) -> Finding:
+    """A finding of the lamp voltage rule, which tells of a loss or of a voltage."""
+    return Finding(
+        rule="lamp-voltage",
+        severity="warning",
+        where="-E1",
+        message=message,
+        advice="",
+        source="ASSUMED",
+        value=value,
+        unit="V",
+    )
+
+
+@pytest.mark.parametrize(
+    ("message", "value", "detail"),
+    [
+        ("loses 1.3 V", 1.3, ("value", "1.24 V", "1.3 V")),
+        ("gets 11.8 V", 11.8, ("message", "loses 1.24 V", "gets 11.8 V")),
+    ],
+)
+def test_a_loss_is_not_compared_with_a_voltage(message: str, value: float, detail: tuple[str, str, str]) -> None:
+    """Where a rule says something else than before, its words are told; where only the number moved, the number."""
+    one, other = side(TEXT), side(TEXT)
+    old = replace(one, report=replace(one.report, findings=(lamp("loses 1.24 V", 1.24),)))
+    new = replace(other, report=replace(other.report, findings=(lamp(message, value),)))
+    assert [entry[3] for entry in told(compare(old, new), "finding")] == [(detail,)]
+
+
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_text_keeps_to_its_width_and_cleans_words(width: int) -> None:
     """No line is wider than asked for, and a right-to-left mark in a name is not printed."""
@@ -136,11 +176,11 @@ def test_marked_chart_says_on_each_row_what_changed() -> None:
     longer = {row.ref for row in plain.conductors if row.length_m == 2 and "X1" in row.start + row.end}
     assert len(longer) == 5
     assert {row.ref: row.change for row in chart.conductors if row.change} == dict.fromkeys(
-        longer, "CHANGED: length 1.5 m → 2 m"
+        longer, "CHANGED: length 1.5 m / 4.92 ft → 2 m / 6.56 ft"
     )
     noted = [row for row, was in zip(chart.pins, plain.pins, strict=True) if row != was]
     assert {row.circuit for row in noted} == {"tail"}
     assert all(row.note.startswith("CHANGED: fuse 10 A → 7.5 A") for row in noted)
     assert chart.cautions[0].startswith("Compared with revision A")
     assert chart.cautions[1:] == plain.cautions
-    assert terminal_text(chart, 80).count("CHANGED: length 1.5 m → 2 m") == 5
+    assert terminal_text(chart, 80).count("CHANGED: length 1.5 m / 4.92 ft → 2 m / 6.56 ft") == 5

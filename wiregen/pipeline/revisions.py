@@ -27,7 +27,7 @@ def diff(old: LoadedRig, new: LoadedRig) -> Changes:
 
 def marked_chart(new: LoadedRig, changes: Changes) -> Chart:
     """Return the chart of the newer revision with what changed marked on it."""
-    from wiregen.plan.changes import marked
+    from wiregen.plan.changes_marked import marked
 
     return marked(chart(new), changes)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import Any, Final, TypeVar
 
 from wiregen.catalogue.circuits import CIRCUITS
@@ -35,7 +35,7 @@ from wiregen.model.circuit import (
 )
 from wiregen.model.finding import Finding
 from wiregen.model.report import Report
-from wiregen.quantity import ConductorSize, show
+from wiregen.quantity import ConductorSize, parse, show
 
 T = TypeVar("T")
 
@@ -78,8 +78,12 @@ _WORDS: Final = {
     "derate_per_k": "derating",
     "make_a": "may close on",
     "is_copper": "copper coil",
+    "cut_off_v": "dark below",
+    "min_v": "made for, from",
     "count": "number",
 }
+_METRES_PER_FOOT: Final = parse("1 ft", "length")
+_NUMBER: Final = re.compile(r"\d+(\.\d+)?")
 _NUMBERED: Final = re.compile(r"(?<=[A-Z])\d+(?=$|:)")
 
 
@@ -153,7 +157,7 @@ def _contacts(old: Chart, new: Chart) -> Iterator[Change]:
             yield Change(
                 subject="contact",
                 kind=_kind(before, after),
-                name=_pin_name(row),
+                name=pin_name(row),
                 words=row.circuit or row.vehicle_circuit,
                 trailer=row.trailer,
                 details=details,
@@ -271,6 +275,8 @@ def _shown(name: str, value: Any) -> str:  # noqa: ANN401 - any field of an elem
         return value.label
     if isinstance(value, int | float):
         unit = _UNITS.get(name.rpartition("_")[2], "")
+        if unit == "m":
+            return f"{show(float(value), 'm')} / {show(float(value) / _METRES_PER_FOOT, 'ft')}"
         return show(float(value), unit) if unit and unit != "per K" else f"{value:g}{' ' if unit else ''}{unit}"
     return str(value)
 
@@ -301,7 +307,9 @@ def _findings(old: Iterable[Finding], new: Iterable[Finding]) -> Iterator[Change
         if some is None:
             continue
         names = {"severity": "severity", "value": "value", "message": "message"}
-        details = tuple(_differences(_finding(before), _finding(after), names))
+        by_value = before is None or after is None or _form(before) == _form(after)
+        was, is_now = (_finding(one, by_value=by_value) for one in (before, after))
+        details = tuple(_differences(was, is_now, names))
         if details:
             yield Change(
                 subject="finding",
@@ -318,11 +326,18 @@ def _messages(before: Finding | None, after: Finding | None) -> tuple[str, str]:
     return before.message if before else "", after.message if after else ""
 
 
-def _finding(finding: Finding | None) -> dict[str, str]:
+def _form(finding: Finding) -> tuple[str, str]:
+    """Return unit and words of a finding without its numbers: one rule may measure a loss here and a voltage there."""
+    return finding.unit, _NUMBER.sub("#", finding.message)
+
+
+def _finding(finding: Finding | None, *, by_value: bool) -> dict[str, str]:
+    """Return what is compared of a finding: its value where both sides mean the same by it, else its message."""
     if finding is None:
         return {}
     value = "" if finding.value is None else f"{show(finding.value, finding.unit) if finding.unit else finding.value}"
-    return {"severity": finding.severity, "value": value, "message": "" if value else finding.message}
+    told = {"value": value} if by_value and value else {"message": finding.message}
+    return {"severity": finding.severity, **told}
 
 
 def _kind(before: object, after: object) -> Kind:
@@ -362,43 +377,6 @@ def _pairs(
     return pairs + [(thing, None) for row, thing in enumerate(old) if row not in taken]
 
 
-def marked(chart: Chart, changes: Changes) -> Chart:
-    """Return the newer revision's chart with every row that changed marked in words, and what went told first.
-
-    Args:
-        chart: The chart of the newer revision.
-        changes: What changed.
-    """
-    pins = {(c.trailer, c.name): c for c in changes.changes if c.subject == "contact"}
-    conductors = {c.name: c for c in changes.changes if c.subject == "conductor" and c.kind != "removed"}
-    gone = [f"{c.name} {c.words}".strip() for c in changes.changes if c.kind == "removed" and c.subject != "finding"]
-    old = changes.old
-    against = f"revision {old.revision}" if old.revision else f"digest {old.digest}"
-    first = f"Compared with {against}: rows that changed say NEW or CHANGED."
-    if gone:
-        first += f" Removed since: {'; '.join(gone)}."
-    return replace(
-        chart,
-        pins=tuple(_marked_pin(row, pins.get((row.trailer, _pin_name(row)))) for row in chart.pins),
-        conductors=tuple(
-            replace(row, change=_mark(conductors[f"-{row.ref}"])) if f"-{row.ref}" in conductors else row
-            for row in chart.conductors
-        ),
-        cautions=(first, *chart.cautions),
-    )
-
-
-def _pin_name(row: PinRow) -> str:
+def pin_name(row: PinRow) -> str:
+    """Return what a contact is called: where it starts on the vehicle and where it ends on the trailer."""
     return " → ".join(part for part in (row.start, row.trailer_contact) if part and part != "–")
-
-
-def _marked_pin(row: PinRow, change: Change | None) -> PinRow:
-    if change is None:
-        return row
-    return replace(row, note=". ".join(part for part in (_mark(change), row.note) if part))
-
-
-def _mark(change: Change) -> str:
-    if change.kind == "added":
-        return "NEW"
-    return "CHANGED: " + ", ".join(f"{d.what} {d.before or 'none'} → {d.after or 'none'}" for d in change.details)
