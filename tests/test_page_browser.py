@@ -5,18 +5,20 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import pytest
 
 from tests.conftest import program
 from wiregen import pipeline
+from wiregen.model.fault_guide import FaultGuide
 from wiregen.packet.page.data import page_data
 from wiregen.packet.page.html import page_text
 
 DEMO = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
 DESK = {"viewport": {"width": 1280, "height": 900}}
+Made: TypeAlias = tuple[Path, dict[str, Any], tuple[FaultGuide, ...]]
 CONDITIONS = {"L": "live", "R": "return", "D": "dead", "F": "floating"}
 
 #: Works the controls as a finger does, then reads what is shown: one call a state, because there are many.
@@ -34,14 +36,34 @@ CHOOSE_AND_READ = """([number, chosen]) => {
     ];
 }"""
 
+#: Picks a symptom, presses one answer after another, and tells each question with its answers, and what is left.
+WALK = """([number, symptom, answers]) => {
+    const guide = document.querySelector(`#trailer-${number} .guide`);
+    guide.open = true;
+    const link = [...guide.querySelectorAll('.pick a')].find(a => a.hash === symptom);
+    link.click();
+    const walk = guide.querySelector('.walk');
+    const tell = () => [walk.querySelector('h3').textContent,
+        [...walk.querySelectorAll('.answers button')].map(b => b.textContent),
+        [...walk.querySelectorAll('li')].map(one => one.textContent)];
+    const told = [tell()];
+    for (const answer of answers) {
+        [...walk.querySelectorAll('.answers button')].find(b => b.textContent.split(' or ').includes(answer)).click();
+        told.push(tell());
+    }
+    walk.querySelector('.ways button:last-child').click();
+    return [told, walk.hidden && !guide.querySelector('.pick').hidden];
+}"""
+
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]]:
-    """Return the page of the example rig as a file, and the data in it."""
-    page = pipeline.live_page(pipeline.load(DEMO))
+def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """Return the page of the example rig as a file, the data in it, and its fault guide."""
+    loaded = pipeline.load(DEMO)
+    page = pipeline.live_page(loaded, guides=pipeline.fault_guide(loaded))
     path = tmp_path_factory.mktemp("page") / "rig.html"
     path.write_text(page_text(page), encoding="utf-8")
-    return path, page_data(page)
+    return path, page_data(page), page.guides
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +78,7 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture(params=["phone", "desk"])
-def page(browser: Any, made: tuple[Path, dict[str, Any]], request: pytest.FixtureRequest) -> Iterator[Any]:
+def page(browser: Any, made: Made, request: pytest.FixtureRequest) -> Iterator[Any]:
     """Open the page offline on a phone and on a desk, and fail on any error, warning or request but the file's own."""
     context = browser.new_context(
         offline=True, reduced_motion="reduce", **(PHONE if request.param == "phone" else DESK)
@@ -81,7 +103,7 @@ def press(page: Any, name: str, role: str = "switch") -> None:
         control.click()
 
 
-def test_every_state_shown_is_the_one_computed(page: Any, made: tuple[Path, dict[str, Any]]) -> None:
+def test_every_state_shown_is_the_one_computed(page: Any, made: Made) -> None:
     """In every setting of the controls of both trailers: wires, lamps and the table say what the data say."""
     controls = made[1]["controls"]
     for number, trailer in enumerate(made[1]["trailers"]):
@@ -171,29 +193,131 @@ def test_nothing_is_wider_than_the_screen(page: Any) -> None:
     assert all(wide >= 44 and high >= 44 for wide, high in sizes)
 
 
+def visible(page: Any, name: str, role: str = "button") -> Any:
+    """The first visible control of a name, whichever trailer it belongs to."""
+    return page.get_by_role(role, name=name).locator("visible=true").first
+
+
+def open_guide(page: Any) -> None:
+    """Open the fault guide of the trailer that is shown."""
+    page.locator("#trailer-0 .guide > summary").click()
+
+
+def test_every_list_of_the_guide_is_walked_as_the_record_says(page: Any, made: Made) -> None:
+    """From each symptom of both trailers, expected answer after expected answer, to the suspects that are left."""
+    for number, guide in enumerate(made[2]):
+        page.locator("#trailers button").nth(number).click()
+        assert guide.entries
+        for at, entry in enumerate(guide.entries, start=1):
+            answers = [step.expect for step in entry.steps]
+            told, is_back = page.evaluate(WALK, [number, f"#g{number}-{at}", answers])
+            assert is_back
+            for (heading, shown, _), step in zip(told[:-1], entry.steps, strict=True):
+                assert step.words in heading
+                words = {word for answer in shown for word in answer.split(" or ")}
+                assert words == {step.expect, *(branch for branch, _ in step.branches), "Something else"}
+            assert tuple(told[-1][2]) == entry.left
+
+
+def test_other_answers_lead_to_their_suspects(page: Any, made: Made) -> None:
+    """Each answer of each first check that names suspects shows exactly those."""
+    tried = 0
+    entries = made[2][0].entries
+    pictures = {picture for entry in entries for picture in entry.pictures}
+    for at, entry in enumerate(entries, start=1):
+        for step in entry.steps[:1]:
+            for shows, suspects in step.branches:
+                if step.access == "lamps" and (step.setting, shows) in pictures:
+                    continue
+                told, _ = page.evaluate(WALK, [0, f"#g0-{at}", [shows]])
+                assert tuple(told[-1][2]) == suspects
+                tried += 1
+    assert tried > 10
+
+
+def test_keyboard_alone_walks_through_the_guide(page: Any, made: Made) -> None:
+    """Enter opens the guide, picks a symptom, answers and goes back; the heading of each step has the focus."""
+    entries = made[2][0].entries
+    at, entry = next((at, one) for at, one in enumerate(entries, start=1) if len(one.steps) > 2)
+    page.locator("#trailer-0 .guide > summary").focus()
+    page.keyboard.press("Enter")
+    page.locator(f'#trailer-0 .pick a[href="#g0-{at}"]').first.focus()
+    page.keyboard.press("Enter")
+    focused = "document.activeElement.textContent"
+    assert page.evaluate(focused) == page.inner_text("#trailer-0 .walk h3")
+    assert entry.steps[0].words in page.evaluate(focused)
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    assert entry.steps[1].words in page.evaluate(focused)
+    visible(page, "Back").focus()
+    page.keyboard.press("Enter")
+    assert entry.steps[0].words in page.evaluate(focused)
+    visible(page, "Something else").focus()
+    page.keyboard.press("Enter")
+    assert "No likely single fault" in page.evaluate(focused)
+    visible(page, "Start again").focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate(focused) == "What do you see?"
+
+
+def test_the_guide_warns_and_fits_the_screen(page: Any) -> None:
+    """Cautions stand first; a symptom that may be dangerous says so; all fits the width, links are thumb-sized."""
+    open_guide(page)
+    assert "Never fit a larger fuse" in page.inner_text("#trailer-0 .guide .warn")
+    sizes = page.evaluate(
+        "[...document.querySelectorAll('#trailer-0 .pick a')].map(a => [a.offsetWidth, a.offsetHeight])"
+    )
+    assert all(wide >= 44 and high >= 44 for wide, high in sizes)
+    page.locator("#trailer-0 .pick a").filter(has_text="electric brakes: dark").first.click()
+    assert "does not brake" in page.inner_text("#trailer-0 .walk .danger")
+    under = page.evaluate("document.querySelector('.controls').getBoundingClientRect().bottom")
+    assert page.locator("#trailer-0 .walk h3").bounding_box()["y"] >= under
+    page.locator("#trailer-0 .lists > summary").click()
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+
+
 def test_page_is_accessible(page: Any) -> None:
-    """The accessibility checker axe finds nothing, with the lamps on and off."""
+    """The accessibility checker axe finds nothing: lamps on, and at each stage of the fault guide."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
     script = Path(axe.__file__).with_name("axe.min.js").read_text("utf-8")
     press(page, "Service lights", "radio")
     page.evaluate(script)
-    found = page.evaluate("axe.run()")
-    assert [(one["id"], [node["html"][:90] for node in one["nodes"]]) for one in found["violations"]] == []
+    assert violations(page) == []
+    open_guide(page)
+    page.locator("#trailer-0 .lists > summary").click()
+    assert violations(page, "#trailer-0 .guide") == []
+    page.locator('#trailer-0 .pick a[href="#g0-2"]').first.click()
+    assert violations(page, "#trailer-0 .walk") == []
+    page.locator("#trailer-0 .answers button").nth(-2).click()
+    assert violations(page, "#trailer-0 .walk") == []
 
 
-def test_without_scripts_the_first_state_is_there(browser: Any, made: tuple[Path, dict[str, Any]]) -> None:
+def violations(page: Any, part: str = "html") -> list[tuple[str, list[str]]]:
+    """What axe has to say about a part of the page as it is shown."""
+    found = page.evaluate("part => axe.run(document.querySelector(part))", part)
+    return [(one["id"], [node["html"][:90] for node in one["nodes"]]) for one in found["violations"]]
+
+
+def test_without_scripts_the_first_state_is_there(browser: Any, made: Made) -> None:
     """Scripts off: the drawing and the table show everything off, and say so."""
-    context = browser.new_context(java_script_enabled=False, offline=True, **PHONE)
+    context = browser.new_context(java_script_enabled=False, offline=True, reduced_motion="reduce", **PHONE)
     page = context.new_page()
     page.goto(made[0].as_uri())
     assert "Scripts are off" in page.inner_text("body")
     assert page.locator('tr[data-lamp="-E1"] .s').first.inner_text() == "dark"
     assert page.locator("#trailer-0 .net.c-live").count() > 0
     assert not page.get_by_role("switch", name="Brake", exact=True).is_visible()
+    page.locator("#trailer-0 .guide > summary").click()
+    entry = made[2][0].entries[0]
+    for words in (entry.symptom, entry.steps[0].words, entry.steps[-1].expect, entry.left[0]):
+        assert words in page.inner_text("#g0-1")
+    assert not page.locator("#trailer-0 .walk").is_visible()
+    page.locator('#trailer-0 .pick a[href="#g0-3"]').first.click()
+    assert 0 <= page.locator("#g0-3").bounding_box()["y"] < 300
     context.close()
 
 
-def test_page_prints(browser: Any, made: tuple[Path, dict[str, Any]], tmp_path: Path) -> None:
+def test_page_prints(browser: Any, made: Made, tmp_path: Path) -> None:
     """Printed, it leaves out the controls and keeps drawing, tables and cautions."""
     context = browser.new_context(offline=True, **DESK)
     page = context.new_page()

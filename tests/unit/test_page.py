@@ -4,8 +4,11 @@ import base64
 import hashlib
 import json
 import re
+from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -14,22 +17,32 @@ from wiregen import pipeline
 from wiregen.build.circuit import vehicle_signals
 from wiregen.model.circuit import Conductor
 from wiregen.model.corner import NOMINAL
+from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
 from wiregen.model.live import LivePage
 from wiregen.model.state import State, every_controls
 from wiregen.packet.page.data import controls_of, page_data
-from wiregen.packet.page.html import page_text
+from wiregen.packet.page.guide import guide_sections
+from wiregen.packet.page.html import MOST_BYTES, page_text
 from wiregen.solve.chosen import solve_chosen
 from wiregen.solve.live import CARRIES_FROM_A
 from wiregen.solve.operating_point import solve
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
 NAMES = ("observatory-bus", "ringing-lorry", "bad-example")
+GUIDED = ("observatory-bus", "ringing-lorry")
 
 
 @cache
 def made(name: str) -> tuple[LivePage, str]:
     """Return the page of an example rig, as records and as HTML."""
     page = pipeline.live_page(pipeline.load(DEMOS / f"{name}.toml"))
+    return page, page_text(page)
+
+
+@cache
+def guided(name: str) -> tuple[LivePage, str]:
+    """Return the page of an example rig with its fault guide."""
+    page = replace(made(name)[0], guides=pipeline.fault_guide(pipeline.load(DEMOS / f"{name}.toml")))
     return page, page_text(page)
 
 
@@ -96,10 +109,10 @@ def test_conditions_follow_from_volts_and_amps(name: str) -> None:
                     assert conditions[element.a] in ("live", "return")
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_page_allows_only_itself(name: str) -> None:
+@pytest.mark.parametrize(("pages", "name"), [*((made, name) for name in NAMES), *((guided, name) for name in GUIDED)])
+def test_page_allows_only_itself(pages: Callable[[str], tuple[LivePage, str]], name: str) -> None:
     """The policy names the hashes of the one style sheet and the one script; nothing else is there to load or run."""
-    text = made(name)[1]
+    text = pages(name)[1]
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)
     assert policy is not None
     scripts = re.findall(r"<script>(.*?)</script>", text, re.S)
@@ -109,7 +122,7 @@ def test_page_allows_only_itself(name: str) -> None:
         digest = base64.b64encode(hashlib.sha256(body.encode()).digest()).decode()
         assert f"{kind} &#x27;sha256-{digest}&#x27;" in policy[1]
     assert policy[1].startswith("default-src &#x27;none&#x27;")
-    without = text.replace('xmlns="http://www.w3.org/2000/svg"', "")
+    without = re.sub(r' href="#g\d+(-\d+)+"', "", text.replace('xmlns="http://www.w3.org/2000/svg"', ""))
     assert re.findall(r'(?:src|href|action|style)\s*=\s*"', without.split("<script>")[0]) == []
     assert "http" not in without.split("<script>")[0].replace("http-equiv", "")
 
@@ -117,13 +130,23 @@ def test_page_allows_only_itself(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_page_stays_small(name: str) -> None:
     """One file of at most 300 kB, so that a phone opens it from its file store."""
-    assert len(made(name)[1].encode()) <= 300_000
+    assert len(made(name)[1].encode()) <= MOST_BYTES == 300_000
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_page_with_the_whole_fault_guide_stays_small(name: str) -> None:
+    """Every symptom of the guide is on the page, and the page is still no larger than a phone likes."""
+    page, text = guided(name)
+    assert len(text.encode()) <= MOST_BYTES
+    assert text.count('<div class="list"') == sum(len(guide.entries) for guide in page.guides)
 
 
 def test_ids_are_unique() -> None:
-    """Two trailers' drawings share a page; no id stands twice."""
-    ids = re.findall(r' id="([^"]*)"', made("observatory-bus")[1].split("<script")[0])
+    """Two trailers' drawings and guides share a page; no id stands twice, and every link leads to one."""
+    text = guided("observatory-bus")[1].split("<script")[0]
+    ids = re.findall(r' id="([^"]*)"', text)
     assert len(ids) == len(set(ids))
+    assert set(re.findall(r' href="#([^"]*)"', text)) <= set(ids)
 
 
 def test_same_rig_gives_same_bytes() -> None:
@@ -148,6 +171,137 @@ def test_words_of_the_rig_stay_words() -> None:
     assert "&lt;script&gt;alert(1)" in page
     data = json.loads(page.split('id="data">')[1].split("</script>")[0])
     assert data["trailers"][0]["name"] == hostile
+
+
+# --- the fault guide ---
+
+
+class Walker:
+    """A trailer's guide as the script reads it: places by id, where each answer leads."""
+
+    def __init__(self, html: str) -> None:
+        self.root = ElementTree.fromstring(html.replace(" hidden>", ">").replace(" open>", ">"))
+        self.by_id = {one.get("id"): one for one in self.root.iter() if one.get("id")}
+
+    def first(self, ident: str) -> ElementTree.Element:
+        """Return the check that a place begins with; its suspects where it has no check."""
+        place = self.by_id[ident]
+        if place.tag == "li":
+            return place
+        found = place.find("ol/li")
+        link = place.find("p/a")
+        if found is None and link is not None:
+            return self.first(link.attrib["href"][1:])
+        suspects = place.find("ul")
+        return found if found is not None else suspects if suspects is not None else place
+
+    def after(self, check: ElementTree.Element, shown: ElementTree.Element) -> ElementTree.Element:
+        """Return the check or the suspects that follow what a check shows."""
+        link, suspects = shown.find("a"), shown.find("ul")
+        if link is not None:
+            return self.first(link.attrib["href"][1:])
+        key, number, at = check.attrib["id"].split("-")
+        return suspects if suspects is not None else self.by_id[f"{key}-{number}-{int(at) + 1}"]
+
+    def answers(self, check: ElementTree.Element) -> dict[str, ElementTree.Element]:
+        """Return what a check may show: where each answer leads, by its words."""
+        return {
+            words: self.after(check, one)
+            for one in check.findall("ul/li")
+            for words in (one.findtext("b") or "").split(" or ")
+        }
+
+
+def texts(suspects: ElementTree.Element) -> tuple[str, ...]:
+    """The items of a list."""
+    return tuple(one.text or "" for one in suspects.findall("li"))
+
+
+def walked(walker: Walker, entry: GuideEntry, number: int, numbers: dict[tuple[str, str], int], key: str) -> int:
+    """Follow one symptom on the page and hold every check against the record; return how many answers were tried."""
+    now, tried = walker.first(f"{key}-{number}"), 0
+    for step in entry.steps:
+        assert step.words in (now.text or "")
+        if step.access != "lamps" and step.setting:
+            assert now.findtext("small") == f" In order: {step.well}."
+        answers = walker.answers(now)
+        assert set(answers) == {step.expect, *(words for words, _ in step.branches)}
+        for words, suspects in step.branches:
+            other = numbers.get((step.setting, words), number)
+            if step.access == "lamps" and other != number:
+                assert answers[words] is walker.first(f"{key}-{other}")
+            else:
+                assert texts(answers[words]) == suspects
+            tried += 1
+        now = answers[step.expect]
+    assert texts(now) == entry.left
+    return tried
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_every_way_through_the_guide_is_that_of_the_record(name: str) -> None:
+    """From each symptom, answer by answer, the page asks, expects and suspects what the record of the guide says."""
+    page, text = guided(name)
+    sections = re.findall(r'<details class="guide">.*?</details></details>', text, re.S)
+    assert len(sections) == len(page.guides) == len(page.trailers)
+    for number, (guide, section) in enumerate(zip(page.guides, sections, strict=True)):
+        walker, key = Walker(section), f"g{number}"
+        numbers = {seen: at for at, entry in enumerate(guide.entries, start=1) for seen in entry.pictures}
+        links = {(one.text, one.attrib["href"]) for one in walker.root.findall("div[@class='pick']/ul/li/a")}
+        assert links == {(picture, f"#{key}-{at}") for (_, picture), at in numbers.items()}
+        tried = sum(walked(walker, entry, at, numbers, key) for at, entry in enumerate(guide.entries, start=1))
+        assert tried == sum(len(step.branches) for entry in guide.entries for step in entry.steps) > 0
+        for at, entry in enumerate(guide.entries, start=1):
+            danger = walker.by_id[f"{key}-{at}"].findtext("p[@class='danger']")
+            assert bool(danger) == bool(entry.danger)
+
+
+def guide_of(words: str, symptoms: int = 1) -> FaultGuide:
+    """A guide in which every word is the same."""
+    step = GuideStep(
+        words=words, access="box", setting=words, target=words, well=words, expect=words, branches=(("0 V", (words,)),)
+    )
+    entries = [
+        GuideEntry(
+            symptom=words, controls=words, pictures=((words, f"{words}{number}"),), shown=((words, words),),
+            suspects=((words, 1.0),), steps=(step,), left=(f"left {number}",), danger=words,
+        )
+        for number in range(symptoms)
+    ]  # fmt: skip
+    return FaultGuide(title=words, trailer=words, digest="0123456789ab", entries=tuple(entries), cautions=(words,))
+
+
+def test_words_of_the_guide_stay_words() -> None:
+    """Markup, script ends, quotes and a right-to-left mark in a guide are shown as text."""
+    hostile = '</script><script>alert(1)</script>&\u202e<b onclick="x">'
+    text = page_text(replace(made("bad-example")[0], guides=(guide_of(hostile),)))
+    assert text.count("<script") == text.count("</script") == 2
+    assert 'onclick="' not in text
+    assert "\u202e" not in text
+    (section,) = re.findall(r'<details class="guide">.*?</details></details>', text, re.S)
+    found = Walker(section).by_id["g0-1-1"]
+    assert (found.text or "").endswith(hostile.replace("\u202e", "\ufffd"))
+
+
+def test_a_guide_too_large_is_cut_to_the_likeliest_symptoms() -> None:
+    """In little room the first symptoms stay, the page says how many are left out; in none it says where to look."""
+    guide = guide_of("word " * 40, symptoms=30)
+    (whole,) = guide_sections([guide], 1_000_000)
+    room = len(whole.encode()) // 2
+    (cut,) = guide_sections([guide], room)
+    kept = cut.count('<div class="list"')
+    assert 10 < kept < 30
+    assert len(cut.encode()) <= room
+    assert f"{30 - kept} less likely symptoms are left out" in cut
+    assert "left out" not in whole
+    assert "wiregen fault --guide" in guide_sections([guide], 100)[0]
+
+
+def test_a_guide_without_symptoms_says_so() -> None:
+    """A trailer on which no fault shows gets a sentence, not an empty list."""
+    (section,) = guide_sections([replace(guide_of("word"), entries=())], 10_000)
+    assert "No single fault of a likely kind" in section
+    assert "<ol>" not in section
 
 
 def test_lamps_tell_dim_and_too_bright() -> None:

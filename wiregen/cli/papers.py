@@ -69,6 +69,9 @@ def draw(
 def page(
     rig: RigFile,
     to: Annotated[Path, typer.Option("--to", metavar="FILE.html", help="The page to write.")] = Path("rig.html"),
+    guide: Annotated[
+        bool, typer.Option("--guide/--no-guide", help="With or without the fault guide, which takes a few seconds.")
+    ] = True,
     force: Force = False,
 ) -> None:
     """Write a page on which the controls can be worked, for a phone without a network."""
@@ -81,7 +84,9 @@ def page(
 
         if to.suffix.lower() not in (".html", ".htm"):
             raise InputError(f"{to}: the page is written as .html")
-        text = page_text(pipeline.live_page(pipeline.load(rig)))
+        loaded = pipeline.load(rig)
+        guides = pipeline.fault_guide(loaded) if guide else ()
+        text = page_text(pipeline.live_page(loaded, guides=guides))
         for path in write_files({to: text}, force=force):
             typer.echo(f"wrote {path}")
 

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
 from wiregen.packet.diagnosis_text import PLACES
+
+#: The rest of a list: its checks, the list that each of their branches leads to, the suspects at the end.
+_End: TypeAlias = tuple[tuple[GuideStep, ...], tuple[tuple[int | None, ...], ...], tuple[str, ...]]
 
 #: A shorter end of a list is written out again: turning the page costs more than reading it.
 _SHARED_FROM: Final = 2
@@ -115,12 +118,13 @@ def guide_lists(guide: FaultGuide, most: int | None = None) -> GuideLists:
     """
     entries = guide.entries[:most]
     numbers = {picture: number for number, entry in enumerate(entries, start=1) for picture in entry.pictures}
-    ends: dict[tuple[tuple[GuideStep, ...], tuple[str, ...]], Place] = {}
+    ends: dict[_End, Place] = {}
     lists = []
     for number, entry in enumerate(entries, start=1):
-        lists.append(_list(number, entry, numbers, ends))
-        for check in range(len(entry.steps)):
-            ends.setdefault((entry.steps[check:], entry.left), Place(number, check + 1))
+        tails = _ends(number, entry, numbers)
+        lists.append(_list(number, entry, tails, ends))
+        for check, tail in enumerate(tails, start=1):
+            ends.setdefault(tail, Place(number, check))
     seen: dict[str, list[tuple[str, int]]] = {}
     for (setting, picture), number in numbers.items():
         seen.setdefault(setting, []).append((picture, number))
@@ -132,18 +136,25 @@ def guide_lists(guide: FaultGuide, most: int | None = None) -> GuideLists:
     )
 
 
-def _list(
-    number: int,
-    entry: GuideEntry,
-    numbers: dict[tuple[str, str], int],
-    ends: dict[tuple[tuple[GuideStep, ...], tuple[str, ...]], Place],
-) -> FaultList:
+def _ends(number: int, entry: GuideEntry, numbers: dict[tuple[str, str], int]) -> list[_End]:
+    """Return the rest of a list from each of its checks on: checks, where their answers lead, suspects."""
+    leads = tuple(tuple(_other(number, step, words, numbers) for words, _ in step.branches) for step in entry.steps)
+    return [(entry.steps[check:], leads[check:], entry.left) for check in range(len(entry.steps))]
+
+
+def _other(number: int, step: GuideStep, words: str, numbers: dict[tuple[str, str], int]) -> int | None:
+    """Return the list of what a look at the lamps shows; None where there is none, or only the one being read."""
+    other = numbers.get((step.setting, words)) if step.access == "lamps" else None
+    return None if other == number else other
+
+
+def _list(number: int, entry: GuideEntry, tails: list[_End], ends: dict[_End, Place]) -> FaultList:
     own, then = len(entry.steps), None
-    for check in range(len(entry.steps)):
-        shared = ends.get((entry.steps[check:], entry.left))
-        if shared is not None and len(entry.steps) - check >= min(_SHARED_FROM, len(entry.steps)):
-            own, then = check, shared
+    for check, tail in enumerate(tails):
+        if tail in ends and len(entry.steps) - check >= min(_SHARED_FROM, len(entry.steps)):
+            own, then = check, ends[tail]
             break
+    leads = tails[0][1] if tails else ()
     return FaultList(
         number=number,
         symptom=entry.symptom,
@@ -153,7 +164,7 @@ def _list(
             ListedCheck(
                 words=_words(step),
                 in_order=step.well if step.access != "lamps" and step.setting else "",
-                shown=tuple(_shown(number, at, step, entry, numbers, Place(number, at + 1) if at < own else then)),
+                shown=_shown(step, leads[at - 1], Place(number, at + 1) if at < own else then, entry.left),
             )
             for at, step in enumerate(entry.steps[:own], start=1)
         ),
@@ -170,13 +181,18 @@ def _words(step: GuideStep) -> str:
 
 
 def _shown(
-    number: int, at: int, step: GuideStep, entry: GuideEntry, numbers: dict[tuple[str, str], int], after: Place | None
-) -> Iterator[Shown]:
-    if step.expect:
-        yield Shown(step.expect, after, () if after else entry.left)
-    for words, suspects in step.branches:
-        other = numbers.get((step.setting, words), number) if step.access == "lamps" else number
-        if other != number:
-            yield Shown(words, Place(other))
-        else:
-            yield Shown(words, None, suspects)
+    step: GuideStep, leads: tuple[int | None, ...], after: Place | None, left: tuple[str, ...]
+) -> tuple[Shown, ...]:
+    found = [Shown(step.expect, after, () if after else left)] if step.expect else []
+    for (words, suspects), other in zip(step.branches, leads, strict=True):
+        found.append(Shown(words, Place(other)) if other else Shown(words, None, suspects))
+    return tuple(found) if step.access == "lamps" else tuple(_joined(found))
+
+
+def _joined(found: list[Shown]) -> Iterator[Shown]:
+    """Yield what a check may show, readings that mean the same as one."""
+    same: dict[tuple[Place | None, tuple[str, ...]], list[str]] = {}
+    for one in found:
+        same.setdefault((one.to, one.suspects), []).append(one.words)
+    for (to, suspects), words in same.items():
+        yield Shown(" or ".join(words), to, suspects)

@@ -20,8 +20,11 @@ from wiregen.model.live import LivePage, LiveSheets, LiveState, Show
 from wiregen.model.reading import Reading
 from wiregen.packet.outward import end, fixed
 from wiregen.packet.page.data import SHOWS, controls_of, json_text, range_digits, range_ends
+from wiregen.packet.page.guide import guide_sections
 from wiregen.packet.safe_text import clean, escape_html
 
+#: A phone opens a file of so many bytes from its file store at once; the guide gives way when there is more.
+MOST_BYTES: Final = 300_000
 #: Labels of the controls, and of their values where they are more than on and off.
 _LABELS: Final = {
     "lighting": "Lighting switch",
@@ -59,8 +62,15 @@ _KEY: Final = (
 
 
 def page_text(page: LivePage) -> str:
-    """Return the whole page as HTML."""
-    style, script = _shipped("page.css"), _shipped("page.js")
+    """Return the whole page as HTML; its fault guide is cut to the likeliest symptoms where there is too much of it."""
+    without = ("",) * len(page.trailers)
+    if not page.guides:
+        return _text(page, without)
+    return _text(page, guide_sections(page.guides, MOST_BYTES - len(_text(page, without).encode())))
+
+
+def _text(page: LivePage, guides: Sequence[str]) -> str:
+    style, script = _shipped("page.css"), _shipped("page.js") + _shipped("guide.js")
     policy = (
         f"default-src 'none'; style-src 'sha256-{_hash(style)}'; script-src 'sha256-{_hash(script)}'; "
         "base-uri 'none'; form-action 'none'"
@@ -83,7 +93,7 @@ def page_text(page: LivePage) -> str:
             *_controls(page),
             '<p id="now" role="status">all off</p>',
             *_tools(),
-            *(line for number, one in enumerate(page.trailers) for line in _trailer(page, number, one)),
+            *(line for number, guide in enumerate(guides) for line in _trailer(page, number, guide)),
             "</main>",
             f'<script type="application/json" id="data">{json_text(page)}</script>',
             f"<script>{script}</script>",
@@ -168,11 +178,13 @@ def _tools() -> Iterator[str]:
     yield f'<p id="picked" role="status" class="needs-script" hidden data-empty="{_PICK}">{_PICK}</p>'
 
 
-def _trailer(page: LivePage, number: int, one: LiveSheets) -> Iterator[str]:
+def _trailer(page: LivePage, number: int, guide: str) -> Iterator[str]:
+    one = page.trailers[number]
     circuit, first = one.table.circuit, one.table.states[0]
     hidden = " hidden" if number else ""
     yield f'<section id="trailer-{number}" aria-labelledby="trailer-{number}-heading"{hidden}>'
     yield f'<h2 id="trailer-{number}-heading">With {escape_html(circuit.trailer)}</h2>'
+    yield guide
     yield '<div class="two"><div>'
     for sheet, drawing in enumerate(one.drawings):
         label = f"Schematic, sheet {sheet + 1} of {len(one.drawings)}"

@@ -217,7 +217,7 @@
       if (value > 0) choose(place, value);
     });
   }
-  addEventListener("beforeprint", () => all("details").forEach((element) => { element.open = true; }));
+  addEventListener("beforeprint", () => all("details:not(.guide, .lists)").forEach((element) => { element.open = true; }));
   all(".needs-script").forEach((element) => { element.hidden = false; });
   all("#trailers button").forEach((button) => button.setAttribute("aria-checked", String(Number(button.dataset.value) === trailer)));
   show(trailer);
