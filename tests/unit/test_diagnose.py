@@ -216,6 +216,19 @@ def test_two_faults_are_offered_where_one_is_not_enough(finder):
     assert max(len(line) for line in text.splitlines()) <= 80
 
 
+def test_pairs_on_request(finder):
+    """Asked for, two faults at once are told beside single ones; both together show what was seen."""
+    symptoms = seen(finder, "brake: left stop dark, right stop dark", "left: left dark")
+    assert finder.diagnose(symptoms).pairs == ()
+    found = finder.diagnose(symptoms, pairs=True)
+    assert found.verdict == "ask"
+    assert any(
+        {"left stop and turn lamp E3 is out", "right stop and turn lamp E4 is out"} == {first, second}
+        for first, second, _ in found.pairs
+    )
+    assert "Two faults at once" in diagnosis_text(found)
+
+
 def test_what_nothing_tells_apart_is_said(finder):
     """Relay contact and fuse-to-relay joints have no place for a lead between them: the rest is called alike."""
     symptoms = seen(finder, "brake: left stop dark, right stop lit", "hazard: left stop dark, right stop flashes")

@@ -38,6 +38,7 @@ def fault(
     session: Annotated[
         Path | None, typer.Option("--session", metavar="FILE", help="Keep what was seen in FILE.", show_default=False)
     ] = None,
+    pairs: Annotated[bool, typer.Option("--pairs", help="Look for two faults at once as well.")] = False,
     guide: Annotated[bool, typer.Option("--guide", help="Print the guide: each symptom with its checks.")] = False,
     coverage: Annotated[bool, typer.Option("--coverage", help="Tell how well faults can be found at all.")] = False,
     json: Json = False,
@@ -70,10 +71,10 @@ def fault(
                 begun = begun.also(kind, text)
         _symptoms(begun, finder)
         if asked:
-            _Talk(finder, begun, session).run()
+            _Talk(finder, begun, session, pairs=pairs).run()
             return
         _write(session, begun)
-        found = _diagnosed(begun, finder)
+        found = _diagnosed(begun, finder, pairs=pairs)
         if json:
             from wiregen.packet.diagnosis_data import diagnosis_data
             from wiregen.packet.report_json import json_text
@@ -228,8 +229,8 @@ def _symptoms(session: Session, finder: Finder) -> list[Symptom]:
     return list(latest.values())
 
 
-def _diagnosed(session: Session, finder: Finder) -> Diagnosis:
-    return finder.diagnose(_symptoms(session, finder), session.texts("skipped"))
+def _diagnosed(session: Session, finder: Finder, *, pairs: bool) -> Diagnosis:
+    return finder.diagnose(_symptoms(session, finder), session.texts("skipped"), pairs=pairs)
 
 
 # --- talking ---
@@ -238,8 +239,8 @@ def _diagnosed(session: Session, finder: Finder) -> Diagnosis:
 class _Talk:
     """Asks, one check after the other, until one suspect is left or no check helps."""
 
-    def __init__(self, finder: Finder, session: Session, path: Path | None) -> None:
-        self.finder, self.session, self.path = finder, session, path
+    def __init__(self, finder: Finder, session: Session, path: Path | None, *, pairs: bool) -> None:
+        self.finder, self.session, self.path, self.pairs = finder, session, path, pairs
 
     def run(self) -> None:
         from wiregen.packet.diagnosis_text import diagnosis_text, head_lines
@@ -250,7 +251,7 @@ class _Talk:
         if not self.session.seen:
             self._complaint()
         while True:
-            found = _diagnosed(self.session, self.finder)
+            found = _diagnosed(self.session, self.finder, pairs=self.pairs)
             show(diagnosis_text(found, width(), head=False))
             if found.check is None or not self._answered(found):
                 break

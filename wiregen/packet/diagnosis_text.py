@@ -88,7 +88,11 @@ def _verdict(found: Diagnosis, width: int) -> Iterator[str]:
         yield from wrap("No single fault shows all of this. Either one of these was a mistake:", width)
         yield from (line for text in found.against for line in wrap(f"  {clean(text)}", width, "    "))
         yield from _pairs(found, width)
-    elif found.against:
+    elif found.pairs:
+        yield ""
+        yield "Two faults at once that show all of this too, with their share of such pairs:"
+        yield from _listed_pairs(found, width)
+    if found.verdict != "unexplained" and found.against:
         yield from wrap(f"The first suspect does not show: {'; '.join(map(clean, found.against))}", width, "  ")
     if found.verdict == "found":
         yield from wrap(f"FOUND, as far as this can be known: {clean(first.words)}.", width, "  ")
@@ -105,6 +109,10 @@ def _pairs(found: Diagnosis, width: int) -> Iterator[str]:
         yield from wrap("or there is more than one fault; no pair of single faults shows it all either.", width)
         return
     yield "or two faults at once:"
+    yield from _listed_pairs(found, width)
+
+
+def _listed_pairs(found: Diagnosis, width: int) -> Iterator[str]:
     for first, second, share in found.pairs:
         yield from wrap(f"{_percent(share)}  {clean(first)}, and {clean(second)}", width, " " * 8)
 

@@ -15,6 +15,8 @@ from wiregen.plan.diagnose import Reasoner
 
 #: A check that is expected to tell less than this is not worth doing, bit.
 LEAST_BITS: Final = 0.03
+#: ... nor one that tells less than this for each look's worth of effort, bit.
+_LEAST_SCORE: Final = 0.008
 #: A reading while a lamp flashes is harder to take; each further control wants another hand (assumed).
 _FLASHING, _MORE_CONTROLS = 1.5, 0.25
 #: Cases less likely than this are not asked what they would show.
@@ -50,6 +52,10 @@ class _Bid:
     def score(self) -> float:
         return self.gain / self.effort
 
+    @property
+    def is_worth_it(self) -> bool:
+        return self.gain >= LEAST_BITS and self.score >= _LEAST_SCORE
+
 
 class Checker:
     """Chooses checks.
@@ -72,7 +78,7 @@ class Checker:
             symptoms: What was seen already.
             skipped: Keys of checks that cannot be done.
         """
-        bids = [bid for bid in self._bids(p, symptoms) if bid.gain >= LEAST_BITS and bid.key not in skipped]
+        bids = [bid for bid in self._bids(p, symptoms) if bid.key not in skipped and bid.is_worth_it]
         # Of equal ones the first stands: looks before bulbs, bulbs before meters, the battery's end before the lamp's.
         best = max(bids, key=lambda bid: bid.score, default=None)
         return None if best is None else self.told(best, p)

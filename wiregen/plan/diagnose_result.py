@@ -56,13 +56,13 @@ class Finder:
         self.reasoner = Reasoner(book)
         self.checker = Checker(self.reasoner, efforts, [case.words for case in book.cases])
 
-    def diagnose(self, symptoms: Sequence[Symptom], skipped: Collection[str] = (), *, pairs: bool = True) -> Diagnosis:
+    def diagnose(self, symptoms: Sequence[Symptom], skipped: Collection[str] = (), *, pairs: bool = False) -> Diagnosis:
         """Return what follows from some symptoms.
 
         Args:
             symptoms: What was seen, measured and tried.
             skipped: Keys of checks that cannot be done.
-            pairs: Whether to look for two faults where no single one explains all.
+            pairs: Whether to look for two faults at once even where a single one explains all.
         """
         p = self.reasoner.posterior(symptoms)
         suspects = self.suspects(p)
@@ -83,7 +83,7 @@ class Finder:
             check=check,
             alike=self.alike(listed) if check is None else (),
             against=tuple(one.text for one, fits in zip(symptoms, explained, strict=True) if not fits[top]),
-            pairs=self.pairs(symptoms, explained) if lonely and pairs else (),
+            pairs=self.pairs(symptoms, explained) if lonely or (pairs and symptoms) else (),
             cautions=self.cautions,
         )
 
@@ -149,7 +149,9 @@ class Finder:
 
         A pair is worth solving where each symptom is shown by one of the two alone.
         """
-        wrong = explained[~explained[:, 0]] if len(explained) else explained
+        wrong = explained[~explained[:, 0]]
+        if not len(wrong):
+            return ()
         rank = wrong.sum(axis=0) + np.log10(self.reasoner.prior)
         useful = sorted(np.flatnonzero(wrong.any(axis=0)), key=lambda row: -rank[row])
         # Every symptom keeps its own best suspects, so that a rare one is not crowded out.
