@@ -15,7 +15,7 @@ from wiregen.build.runs import Runs
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
 from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word
 from wiregen.model.chart import NO_FUSE, ConductorRow
-from wiregen.model.circuit import Battery, Circuit, Conductor, Converter, Fuse
+from wiregen.model.circuit import Battery, Circuit, Conductor, Converter, Equaliser, Fuse
 from wiregen.quantity import show
 from wiregen.rig.loaded import LoadedRig
 
@@ -67,6 +67,7 @@ class CutList:
                     rows.append(self._row(circuit, wire))
         if self.loaded.rig.adapter.straight:
             rows += self._without_duty(rows)
+        rows += self._equaliser_leads()
         shared = Counter(row.colour for row in rows)
         rows = [replace(row, marking=row.ref if shared[row.colour] > 1 else "") for row in rows]
         return sorted(rows, key=lambda row: GROUPS.index(row.group) if row.group in GROUPS else len(GROUPS))
@@ -152,6 +153,32 @@ class CutList:
     def _unfused(self) -> dict[str, frozenset[str]]:
         return {circuit.trailer: unfused(circuit) for circuit in self.built.circuits}
 
+    # --- equaliser ---
+
+    def _equaliser_leads(self) -> Iterator[ConductorRow]:
+        """Yield the three leads of an equaliser, numbered behind all others: the circuit takes them as part of it."""
+        count = max((int(number) for number in self._numbers()), default=0)
+        for equaliser in self.built.circuits[0].of(Equaliser):
+            fuse = NO_FUSE if equaliser.fuse_a is None else f"{show(equaliser.fuse_a, 'A')} at the battery"
+            for number, (start, lead, protected) in enumerate(equaliser_ends(equaliser), count + 1):
+                yield ConductorRow(
+                    ref=f"W{number}",
+                    start=start,
+                    end=f"{terminal_words(equaliser.ref)}:{lead}",
+                    group="Supply",
+                    circuit=f"battery equaliser, {lead}",
+                    colour="",
+                    colour_word="",
+                    size=equaliser.lead_size.label if equaliser.lead_size else "",
+                    length_m=equaliser.lead_m,
+                    fuse=fuse if protected else "",
+                    channel="",
+                    trailer="",
+                    support="",
+                    unverified=False,
+                    tag="",
+                )
+
     # --- straight lead ---
 
     def _without_duty(self, rows: list[ConductorRow]) -> Iterator[ConductorRow]:
@@ -179,6 +206,12 @@ class CutList:
     def _numbers(self) -> list[str]:
         refs = " ".join(wire.ref for circuit in self.built.circuits for wire in circuit.of(Conductor))
         return re.findall(r"-W(\d+)", refs)
+
+
+def equaliser_ends(equaliser: Equaliser) -> tuple[tuple[str, str, bool], ...]:
+    """Return of each lead of an equaliser where it starts, its name, and whether it wants a fuse."""
+    ends = ((equaliser.a, "plus", True), (equaliser.b, "centre", True), (equaliser.common, "minus", False))
+    return tuple((terminal_words(terminal), lead, protected) for terminal, lead, protected in ends)
 
 
 def unfused(circuit: Circuit) -> frozenset[str]:

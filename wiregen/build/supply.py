@@ -10,6 +10,7 @@ from wiregen.build.vehicle import VehicleSide
 from wiregen.catalogue.defaults import default
 from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.origin import Origin
+from wiregen.quantity import ConductorSize
 from wiregen.rig.records import Channel, Supply
 
 #: Highest output a converter with a fixed ratio may have: above any vehicle voltage, so that the ratio rules.
@@ -142,20 +143,19 @@ class SupplySide:
         start = "-G1:+"
         if supply.fuse_a is not None:
             start = parts.fuse(start, supply.fuse_a, "supply", "vehicle", origin, breaker=supply.breaker)
-        parts.add(
-            parts.runs.conductor(
-                "battery-adapter",
-                start,
-                BUS,
-                circuit="supply",
-                zone="vehicle",
-                title="centre tap of the batteries",
-            )
+        tap = parts.runs.conductor(
+            "battery-adapter",
+            start,
+            BUS,
+            circuit="supply",
+            zone="vehicle",
+            title="centre tap of the batteries",
         )
+        parts.add(tap)
         if supply.equaliser_a is not None:
-            self._equaliser(supply, supply.equaliser_a, origin)
+            self._equaliser(supply, supply.equaliser_a, tap.size, origin)
 
-    def _equaliser(self, supply: Supply, rating_a: float, origin: Origin | None) -> None:
+    def _equaliser(self, supply: Supply, rating_a: float, size: ConductorSize, origin: Origin | None) -> None:
         take, ref = self.parts.assumed.take, self.parts.ref("T")
         self.parts.add(
             Equaliser(
@@ -175,5 +175,8 @@ class SupplySide:
                 minimum_input_v=take(None, "equaliser_minimum_input_v", ref),
                 continuous_a=rating_a,
                 limit_a=rating_a,
+                lead_m=take(None, "equaliser_lead_length_m", ref),
+                lead_size=size,
+                fuse_a=supply.equaliser_fuse_a,
             )
         )

@@ -8,8 +8,9 @@ from typing import Final
 
 import numpy as np
 
+from wiregen.catalogue.ampacity import ampacity_a
 from wiregen.catalogue.defaults import default
-from wiregen.catalogue.fuses import largest_rating_a
+from wiregen.catalogue.fuses import largest_rating_a, smallest_rating_a
 from wiregen.catalogue.sources import OutsideTable
 from wiregen.check.case import Case, Design
 from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, rule
@@ -33,15 +34,17 @@ _ASSUMED_LIMIT: Final = f" (assumed: {_LIMIT_FACTOR.value:g} × its continuous o
     RuleInfo(
         id="unfused-supply",
         title="Every supply of the adapter has a fuse in front of the conductors it feeds",
-        severity="error; warning where only an assumed current limit or an assumed size makes it so",
-        what="The conductors that a battery, a centre tap or a converter feeds without a fuse between.",
+        severity="error; warning where only an assumed current limit or an assumed size makes it so, and for "
+        "the leads of an equaliser",
+        what="The conductors that a battery, a centre tap or a converter feeds without a fuse between; the plus "
+        "and the centre lead of an equaliser, whose size is taken to be the tap's.",
         why="A battery gives hundreds of amperes into a chafed wire. A converter gives its current limit for as long "
         "as the short lasts: more than a thin conductor carries, and often too little to open a fuse further on.",
         formula="battery: a fuse at the source; converter: current limit ≤ ampacity of the thinnest conductor behind",
         limit="The ampacity of that conductor, as in conductor-current. A converter that limits itself to that needs "
         f"no fuse. Without current_limit {_LIMIT_FACTOR.value:g} × continuous is taken.",
         sources=("S13", "S2", _LIMIT_FACTOR.source),
-        tighten="fuse of [adapter.supply] and of each [[adapter.channel]]; current_limit of the supply.",
+        tighten="fuse, equaliser_fuse and current_limit of [adapter.supply]; fuse of each [[adapter.channel]].",
     )
 )
 def unfused_supply(design: Design) -> Iterator[Finding]:
@@ -55,6 +58,55 @@ def unfused_supply(design: Design) -> Iterator[Finding]:
                     yield _unfused_battery(case, element, laid)
             elif isinstance(element, Converter) and not isinstance(element, Equaliser):
                 yield from _unfused_converter(design, case, element)
+            elif isinstance(element, Equaliser):
+                yield from _equaliser(design, case, element)
+
+
+def _equaliser(design: Design, case: Case, equaliser: Equaliser) -> Iterator[Finding]:
+    """Yield what is wrong with the fuses in the plus and centre leads of an equaliser."""
+    carries_a, rating_a, fuse_a = _leads_carry_a(case, equaliser), equaliser.continuous_a or 0.0, equaliser.fuse_a
+    factor = design.limits.fuse_factor
+    advice = (
+        f"Fit a fuse in both, at the batteries, and state it as equaliser_fuse: {_equaliser_fuse(rating_a, factor)}."
+    )
+    if fuse_a is None:
+        message = "its plus and its centre lead hang on the batteries without a fuse"
+    elif fuse_a * factor < rating_a:
+        message = f"its fuses of {show(fuse_a, 'A')} carry {show(fuse_a * factor, 'A')} for long, and it gives "
+        message += show(rating_a, "A")
+    elif carries_a is not None and fuse_a > carries_a:
+        message = f"its fuses let {show(fuse_a, 'A')} through leads that carry {show(carries_a, 'A')}"
+        advice = "Use a smaller fuse, or larger leads: they are taken to be as large as the tap."
+    else:
+        return
+    yield Finding(
+        rule="unfused-supply",
+        severity="warning",
+        where=f"{equaliser.ref} {equaliser.title}",
+        message=message,
+        trailer=case.circuit.trailer,
+        advice=advice,
+        source="S13",
+        origin=equaliser.origin,
+    )
+
+
+def _leads_carry_a(case: Case, equaliser: Equaliser) -> float | None:
+    """Return what an equaliser's leads carry, A, being as large as the tap; None where no table has it."""
+    tap = next((w for w in case.circuit.of(Conductor) if w.circuit == "supply" and w.zone == "vehicle"), None)
+    if tap is None or equaliser.lead_size is None:
+        return None
+    try:
+        return ampacity_a(equaliser.lead_size, tap.insulation_c, tap.ambient_c, tap.bundle).amps
+    except OutsideTable:
+        return None
+
+
+def _equaliser_fuse(rating_a: float, factor: float) -> str:
+    try:
+        return f"{show(smallest_rating_a(rating_a, factor), 'A')} carry its {show(rating_a, 'A')}"
+    except OutsideTable:
+        return f"no fuse of the table carries its {show(rating_a, 'A')}"
 
 
 def _laid(case: Case, terminal: str) -> list[Conductor]:

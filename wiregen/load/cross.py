@@ -73,6 +73,7 @@ _KINDS_OF: Final = {
     "minimum_input_v": ("converter",),
     "maximum_input_v": ("converter",),
     "equaliser_a": ("centre_tap",),
+    "equaliser_fuse_a": ("centre_tap",),
     "capacity_ah": ("battery",),
 }
 
@@ -263,6 +264,9 @@ class _Checker(TrailerChecker):
         yield from self.unused(path, supply, supply.kind, _KINDS_OF)
         if supply.kind == "centre_tap" and supply.efficiency is not None and supply.equaliser_a is None:
             yield self.problem("a centre tap without an equaliser has no efficiency", *path, "efficiency", on_key=True)
+        if supply.equaliser_fuse_a is not None and supply.kind == "centre_tap" and supply.equaliser_a is None:
+            message = "there is no equaliser for this fuse: state its rating as equaliser"
+            yield self.problem(message, *path, "equaliser_fuse_a", on_key=True)
         yield from self.ordered(path, supply, ("minimum_input_v", "maximum_input_v"))
         yield from self.limits(path, supply, supply.continuous_a, ("continuous_a", "peak_a", "current_limit_a"))
 

@@ -298,8 +298,14 @@ class Converter(Element):
 class Equaliser(Converter):
     """What feeds the lower battery of a pair from both: ``a`` plus of the pair, ``b`` its centre, ``common`` minus.
 
-    It gives at the centre half of the voltage across the pair, up to ``limit_a``; it never takes current back.
+    It gives at the centre half of the voltage across the pair, up to ``limit_a``; it never takes current back. Its three
+    leads are no elements of their own: ``lead_m`` long, as large as the tap; ``fuse_a`` is the rating of the fuses in
+    plus and centre, None without any.
     """
+
+    lead_m: float = 0.0
+    lead_size: ConductorSize | None = None
+    fuse_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -185,7 +185,15 @@ def _supply(loaded: LoadedRig, way: Way, channels: list[Channel]) -> tuple[Suppl
     if way.supply == "centre_tap":
         is_there = present is not None and present.kind == "centre_tap"
         made = present if is_there and present is not None else Supply(kind="centre_tap")
-        update: dict[str, Any] = {} if way.equaliser else {"equaliser_a": None, "efficiency": None}
+        update: dict[str, Any] = (
+            {}
+            if way.equaliser
+            else {
+                "equaliser_a": None,
+                "equaliser_fuse_a": None,
+                "efficiency": None,
+            }
+        )
         if not is_there and present is not None:
             update["fuse_a"] = present.fuse_a
         return made.model_copy(update=update), taps, ""

@@ -105,7 +105,7 @@ def _is_open(loaded: LoadedRig, way: Way, wires: list[str]) -> bool:
         bool(wires)
         or any(c.device in (*rated, "resistor") and _is_unrated(loaded, c) for c in rig.adapter.channel)
         or (supply is not None and supply.kind == "converter" and supply.continuous_a is None)
-        or (supply is not None and way.equaliser and supply.equaliser_a is None)
+        or (supply is not None and way.equaliser and None in (supply.equaliser_a, supply.equaliser_fuse_a))
     )
 
 
@@ -197,6 +197,11 @@ def _supply(work: _Sized, way: Way, studies: tuple[Study, ...]) -> None:
         work.supply(equaliser_a=_whole_a(taken))
         why = f"the tap gives {show(taken, 'A')} at most"
         work.note("equaliser", show(_whole_a(taken), "A"), why, "equaliser")
+    rating_a = work.loaded.rig.adapter.supply.equaliser_a if work.loaded.rig.adapter.supply else None
+    if way.equaliser and supply.equaliser_fuse_a is None and rating_a is not None:
+        fuse = _fuse(rating_a)
+        work.supply(equaliser_fuse_a=fuse)
+        work.note("equaliser fuse", show(fuse, "A"), "smallest that carries its rating for long", "equaliser", "M-FUSE")
     if supply.fuse_a is None:
         fuse = _fuse(_worst(studies, lambda one: one.current_a(tap)))
         work.supply(fuse_a=fuse)

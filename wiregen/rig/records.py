@@ -172,6 +172,8 @@ class Supply(Record):
     """Share of the continuous current that is lost with every kelvin above derate_from."""
     equaliser_a: Amps | None = Field(default=None, alias="equaliser")
     """Centre tap: rating of a battery equaliser that feeds the lower battery from the pair. Left out: there is none."""
+    equaliser_fuse_a: FuseAmps | None = Field(default=None, alias="equaliser_fuse")
+    """Equaliser: fuse in its plus lead and another like it in its centre lead, at the batteries."""
     capacity_ah: AmpHours | None = Field(default=None, alias="capacity")
     """Battery: capacity printed on it, 20-hour rate."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")

@@ -8,8 +8,9 @@ from wiregen.build.circuit import Built
 from wiregen.build.cut_list import terminal_words
 from wiregen.build.harness.doubts import pinouts
 from wiregen.build.harness.parts_list import fitted_fuses
-from wiregen.model.circuit import Coil, Converter, Load, RelayContact
+from wiregen.model.circuit import Coil, Converter, Equaliser, Load, RelayContact
 from wiregen.model.harness import CutRow, Node, Step
+from wiregen.quantity import show
 from wiregen.rig.loaded import LoadedRig
 
 
@@ -26,6 +27,7 @@ def assembly(loaded: LoadedRig, built: Built, cuts: Sequence[CutRow], joints: Se
     steps = [_measure_first(loaded), *_cut(cuts)]
     if not straight:
         steps += [_mount(loaded, built), *_inside(joints)]
+    steps += _equaliser(built, cuts)
     steps += _connectors(loaded, cuts)
     steps += _prove(built, cuts, straight=straight)
     return tuple(steps)
@@ -63,7 +65,9 @@ def _mount(loaded: LoadedRig, built: Built) -> Step:
         for element in built.circuits[0].of(RelayContact)
         if element.device != "relay"
     ]
-    converters = [terminal_words(element.ref) for element in built.circuits[0].of(Converter)]
+    converters = [
+        terminal_words(element.ref) for element in built.circuits[0].of(Converter) if not isinstance(element, Equaliser)
+    ]
     fuses = [terminal_words(fuse.ref) for fuse in fitted_fuses(built) if fuse.zone == "adapter"]
     place = f" at its place, {adapter.location}" if adapter.location else ""
     actions = [f"Fit {adapter.name} (A1){place}: dry, vented, every cable entry pointing down."]
@@ -76,6 +80,22 @@ def _mount(loaded: LoadedRig, built: Built) -> Step:
     actions += [f"Mount the {word}: {', '.join(refs)}." for refs, word in fitted if refs]
     actions.append("Leave every relay and every fuse out until the test sheet asks for it.")
     return Step(title="Mount the parts", actions=tuple(actions))
+
+
+def _equaliser(built: Built, cuts: Sequence[CutRow]) -> Iterator[Step]:
+    """Yield how an equaliser is wired: it sits at the batteries, not in the box."""
+    for equaliser in built.circuits[0].of(Equaliser):
+        name = terminal_words(equaliser.ref)
+        leads = [row for row in cuts if row.end.startswith(f"{name}:")]
+        fuse = f"a fuse of {show(equaliser.fuse_a, 'A')}" if equaliser.fuse_a else "a fuse (the rig states none)"
+        yield Step(
+            title=f"Fit the battery equaliser {name}",
+            actions=(
+                f"Battery disconnected: mount {name} beside the batteries, as its maker says.",
+                *(f"{row.ref}: {row.start} – {row.end}" for row in leads),
+                f"{fuse} in the plus and in the centre lead, close to the battery; both fuses out for now.",
+            ),
+        )
 
 
 def _inside(joints: Sequence[Node]) -> Iterator[Step]:

@@ -191,6 +191,10 @@ def _fuses(built: Built) -> Iterator[PartRow]:
     by_rating: dict[float, list[str]] = {}
     for fuse in fitted_fuses(built):
         by_rating.setdefault(fuse.rating_a, []).append(terminal_words(fuse.ref))
+    for equaliser in built.circuits[0].of(Equaliser):
+        if equaliser.fuse_a is not None:
+            names = [f"{terminal_words(equaliser.ref)} {lead}" for lead in ("plus", "centre")]
+            by_rating.setdefault(equaliser.fuse_a, []).extend(names)
     for rating_a, refs in sorted(by_rating.items()):
         colour = fuse_colour(rating_a)
         yield PartRow(
