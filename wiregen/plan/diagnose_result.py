@@ -153,11 +153,13 @@ class Finder:
         if not len(wrong):
             return ()
         rank = wrong.sum(axis=0) + np.log10(self.reasoner.prior)
-        useful = sorted(np.flatnonzero(wrong.any(axis=0)), key=lambda row: -rank[row])
+        # Where one alone is enough, another is beside the point.
+        some = wrong.any(axis=0) & ~wrong.all(axis=0)
+        useful = sorted(np.flatnonzero(some), key=lambda row: -rank[row])
         # Every symptom keeps its own best suspects, so that a rare one is not crowded out.
         chosen = dict.fromkeys(int(row) for row in useful[: _MOST_IN_PAIRS // 2])
         for shown in wrong:
-            own = sorted(np.flatnonzero(shown), key=lambda row: -self.reasoner.prior[row])
+            own = sorted(np.flatnonzero(shown & some), key=lambda row: -self.reasoner.prior[row])
             chosen.update(dict.fromkeys(int(row) for row in own[: _MOST_IN_PAIRS // max(2, len(wrong))]))
         couples = [
             (a, b)
