@@ -61,35 +61,53 @@ def _short(finding: Finding) -> str:
 @rule(
     RuleInfo(
         id="never-lit",
-        title="Every lamp has a control that lights it",
+        title="Every lamp and load has a control, or a permanent feed, that makes it live",
         severity="warning",
-        what="Lamps that are dark, and must be dark, under every setting of the controls.",
-        why="The vehicle has no such signal on its socket or taps, so the lamp will never burn behind it.",
-        limit="At least one setting of the controls that lights the lamp.",
+        what="Lamps and loads that are dark, and may be dark, under every setting of the controls: also those on the "
+        "permanent supply, which a vehicle need not have, where nothing feeds its contact.",
+        why="The vehicle has no such signal on its socket or taps, or nothing leads it on, so what hangs on it will "
+        "never work behind it.",
+        limit="At least one setting of the controls that makes it live.",
         sources=(FROM_CONNECTIONS,),
     )
 )
 def never_lit(design: Design) -> Iterator[Finding]:
-    """Every lamp has a control that lights it; one that nothing on the vehicle ever asks for is named."""
+    """Every lamp and load is live under some control; one that is dead under all, and may be so, is named."""
     for case in design.cases:
         rows: dict[str, list[BehaviourRow]] = {}
         for row in case.behaviour.rows:
             rows.setdefault(row.lamp, []).append(row)
         for ref, own in rows.items():
-            if any(row.actual != "dark" or row.wanted != frozenset({"dark"}) for row in own):
+            if any(row.actual != "dark" or not row.fits for row in own):
                 continue
             element = case.circuit.by_ref[ref]
+            is_asked = any(row.wanted != frozenset({"dark"}) for row in own)
             yield Finding(
                 rule="never-lit",
                 severity="warning",
                 where=f"{ref} {lamp_words(element)}",
-                message=f"{CIRCUITS[own[0].function].word}: nothing on the vehicle's socket or taps asks for it, "
-                "so it stays dark for ever",
+                message=f"{CIRCUITS[own[0].function].word}: {_why_never(own[0], is_asked=is_asked)}",
                 trailer=case.circuit.trailer,
-                advice="Take the signal from a tap, or know that this lamp does not work behind this vehicle.",
+                advice=_FEED_IT if is_asked else _TAKE_IT,
                 source=FROM_CONNECTIONS,
                 origin=element.origin,
             )
+
+
+_TAKE_IT = "Take the signal from a tap, or know that this lamp does not work behind this vehicle."
+_FEED_IT = (
+    "Add a channel that feeds this contact, fused, from a supply that is always live; or know that what hangs on it "
+    "does not work behind this vehicle."
+)
+
+
+def _why_never(row: BehaviourRow, *, is_asked: bool) -> str:
+    """Return why a lamp or load is dead for ever."""
+    if not is_asked:
+        return "nothing on the vehicle's socket or taps asks for it, so it stays dark for ever"
+    if row.channel == "no channel":
+        return "no channel feeds its contact, so it is dead under every control"
+    return f"what feeds it ({row.channel}) is never live, so it is dead under every control"
 
 
 def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> Finding:

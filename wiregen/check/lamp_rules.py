@@ -114,7 +114,7 @@ def _floor(design: Design, case: Case, lamp: Lamp | Load, channel: str, rows: li
         f"{_USUAL.value:.0%} is lost on the way",
         what="The voltage across each lamp and load in every state in which it should burn. The error is looked for at "
         "every corner, cold and hot, battery low and charging; the loss on the way is a design value for ordinary "
-        "conditions and is looked for at the running voltage only.",
+        "conditions and is looked for at the running voltage only, where a lamp has less than its rated voltage.",
         why=f"Light falls with the {LIGHT_EXPONENT:g}th power of the voltage: 5 % less voltage is 16 % less light, 15 "
         "% less is 42 %. An LED lamp holds its light down to the lowest voltage it is made for and then goes out.",
         formula=f"V lamp = V(a) - V(b) of the solved circuit; light = (V lamp / V rated)^{LIGHT_EXPONENT:g}; "
@@ -171,8 +171,13 @@ def _too_low(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> 
     ]
 
 
+def _is_bright(lamp: Lamp | Load, across_v: float) -> bool:
+    """Tell whether a lamp has its rated voltage or more: what is lost on the way is none of its light."""
+    return isinstance(lamp, Lamp) and across_v >= lamp.rated_v
+
+
 def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> list[Finding]:
-    rows = [row for row in rows if case.nominal[row]]
+    rows = [row for row in rows if case.nominal[row] and not _is_bright(lamp, float(case.study.across_v(lamp)[row]))]
     if not rows:
         return []
     across = case.study.across_v(lamp)[rows]

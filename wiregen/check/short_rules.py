@@ -18,6 +18,7 @@ from wiregen.check.weakest import size_words
 from wiregen.model.circuit import Converter, Element
 from wiregen.model.finding import SEVERITIES, Finding, Severity
 from wiregen.model.rule import RuleInfo
+from wiregen.model.short import ShortPoint
 from wiregen.quantity import show
 
 _LATEST: Final = default("short_clearing_s")
@@ -219,24 +220,27 @@ def _bare(design: Design, found: Iterable[_Verdict]) -> Iterator[Finding]:
 
 
 def _restless(design: Design) -> Iterator[Finding]:
-    """Yield shorts that make relays or converters come and go: their current is no steady one."""
-    seen: set[str] = set()
+    """Yield, as one finding, the shorts that make relays or converters come and go: their current is no steady one."""
+    found: dict[str, tuple[Case, ShortPoint]] = {}
     for case in design.solved:
         for point in case.shorts.points if case.shorts else ():
-            if not point.trouble or point.short.ref in seen:
-                continue
-            seen.add(point.short.ref)
-            yield Finding(
-                rule="short-clears",
-                severity="notice",
-                where=point.short.ref,
-                message=f"{point.short.words}: {point.trouble}; whether a fuse opens is not known",
-                state=point.point.words,
-                trailer=case.circuit.trailer,
-                advice="Feed what comes and goes from in front of that fuse, or find out why the supply sags so far.",
-                source=NO_SOURCE,
-                origin=case.circuit.by_ref[point.short.ref].origin,
-            )
+            if point.trouble:
+                found.setdefault(point.short.ref, (case, point))
+    if not found:
+        return
+    (ref, (case, point)), *others = found.items()
+    likewise = _likewise(tuple(other for other, _ in others))
+    yield Finding(
+        rule="short-clears",
+        severity="notice",
+        where=ref,
+        message=f"{point.short.words}: {point.trouble}; whether a fuse opens is not known{likewise}",
+        state=point.point.words,
+        trailer=case.circuit.trailer,
+        advice="Feed what comes and goes from in front of that fuse, or find out why the supply sags so far.",
+        source=NO_SOURCE,
+        origin=case.circuit.by_ref[ref].origin,
+    )
 
 
 @rule(
