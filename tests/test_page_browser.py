@@ -268,7 +268,7 @@ def test_the_guide_warns_and_fits_the_screen(page: Any) -> None:
         "[...document.querySelectorAll('#trailer-0 .pick a')].map(a => [a.offsetWidth, a.offsetHeight])"
     )
     assert all(wide >= 44 and high >= 44 for wide, high in sizes)
-    page.locator("#trailer-0 .pick a").filter(has_text="electric brakes: dark").first.click()
+    page.locator("#trailer-0 .pick a").filter(has_text="electric brakes: dead").first.click()
     assert "does not brake" in page.inner_text("#trailer-0 .walk .danger")
     under = page.evaluate("document.querySelector('.controls').getBoundingClientRect().bottom")
     assert page.locator("#trailer-0 .walk h3").bounding_box()["y"] >= under

@@ -19,6 +19,8 @@ Codes = npt.NDArray[np.int8]
 #: What a lamp shows over one flash cycle; their places are the codes in ``FaultBook.looks``. ``some dark``: of several
 #: equal lamps some burn.
 LOOKS: Final = ("dark", "dim", "lit", "bright", "flashes", "flashes dim", "some dark")
+#: The same for a load, which gives no light.
+WORKS: Final = ("dead", "weak", "on", "too strong", "on and off", "weak and off", "some dead")
 DARK, DIM, LIT, BRIGHT, FLASHES, FLASHES_DIM, SOME = range(len(LOOKS))
 
 #: Where a meter reaches: at a connector, at a lamp, at the vehicle's batteries and fuses, in the box; ``hidden`` under
@@ -141,6 +143,10 @@ class Watched:
     is_lamp: bool
     is_bulb: bool
     words: frozenset[str]
+
+    def shows(self, look: int) -> str:
+        """Return a code of ``LOOKS`` in words that fit a lamp or a load."""
+        return (LOOKS if self.is_lamp else WORKS)[look]
 
 
 @dataclass(frozen=True)

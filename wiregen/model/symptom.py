@@ -33,10 +33,11 @@ _LOOK_WORDS: Final = {
     "dark": DARK, "off": DARK, "out": DARK, "dead": DARK, "nothing": DARK,
     "dim": DIM, "weak": DIM, "faint": DIM, "glows": DIM, "glow": DIM,
     "lit": LIT, "on": LIT, "steady": LIT, "works": LIT, "work": LIT, "lights": LIT, "lights up": LIT,
-    "bright": BRIGHT, "too bright": BRIGHT,
+    "bright": BRIGHT, "too bright": BRIGHT, "too strong": BRIGHT,
     "flashes": FLASHES, "flash": FLASHES, "flashing": FLASHES, "blinks": FLASHES, "blinking": FLASHES,
     "flashes dim": FLASHES_DIM, "flashes weakly": FLASHES_DIM, "flash dim": FLASHES_DIM, "blinks dim": FLASHES_DIM,
-    "some dark": SOME, "one dark": SOME, "one out": SOME, "some out": SOME,
+    "on and off": FLASHES, "weak and off": FLASHES_DIM,
+    "some dark": SOME, "some dead": SOME, "one dark": SOME, "one out": SOME, "some out": SOME,
 }  # fmt: skip
 _RIGHT: Final = ("as it should be", "as it should", "as usual", "normal", "ok", "right", "fine", "good")
 _UNKNOWN: Final = ("unknown", "not seen", "?")
@@ -94,9 +95,9 @@ class Tried:
 Symptom: TypeAlias = Saw | Measured | Tried
 
 
-def saw_text(controls: Controls, names: Sequence[tuple[str, int]]) -> str:
-    """Return how a look is written, for (lamp name, code of its look) pairs."""
-    return f"{controls.words}: " + ", ".join(f"{name} {LOOKS[look]}" for name, look in names)
+def saw_text(controls: Controls, seen: Sequence[tuple[Watched, int]]) -> str:
+    """Return how a look is written, for (lamp or load, code of its look) pairs."""
+    return f"{controls.words}: " + ", ".join(f"{one.name} {one.shows(look)}" for one, look in seen)
 
 
 def saw_from(text: str, book: FaultBook) -> tuple[Saw, ...]:
@@ -112,8 +113,7 @@ def saw_from(text: str, book: FaultBook) -> tuple[Saw, ...]:
     found: dict[int, Saw] = {}
     for phrase in (part.strip() for part in re.split(r"[,;]", tail) if part.strip()):
         for lamp, look in _looked(phrase, book, setting, set(found)):
-            name = book.watched[lamp].name
-            written = saw_text(book.settings[setting], [(name, look)])
+            written = saw_text(book.settings[setting], [(book.watched[lamp], look)])
             found[lamp] = Saw(setting, lamp, look, written)
     return tuple(found.values())
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from wiregen.model.circuit import Fuse
-from wiregen.model.diagnosis import LOOKS, Array, Check, Outcome
+from wiregen.model.diagnosis import Array, Check, Outcome
 from wiregen.model.symptom import Measured, Saw, Symptom, Tried, measured_text, saw_text
 from wiregen.plan.diagnose import Reasoner
 
@@ -147,9 +147,9 @@ class Checker:
         for rows in groups.values():
             mass = float(p[rows].sum())
             if mass > _LIVE:
-                names = [(book.watched[k].name, int(book.looks[rows[0], bid.setting, k])) for k in lamps]
+                seen = [(book.watched[k], int(book.looks[rows[0], bid.setting, k])) for k in lamps]
                 words = self.picture(rows[0], bid.setting, lamps)
-                outcomes.append(self._outcome(words, saw_text(controls, names), mass, rows, p))
+                outcomes.append(self._outcome(words, saw_text(controls, seen), mass, rows, p))
         return self._check(
             bid, "look", "lamps", f"Switch on: {controls.words}." if controls.weight else "Switch everything off.",
             "", outcomes, self.picture(0, bid.setting, lamps),
@@ -158,16 +158,18 @@ class Checker:
     def picture(self, row: int, setting: int, lamps: Sequence[int]) -> str:
         """Return what all lamps show with a case, told as what differs from a healthy rig."""
         looks, right = self.book.looks[row, setting], self.book.looks[0, setting]
-        wrong: dict[int, list[str]] = {}
+        wrong: dict[str, list[str]] = {}
         for lamp in lamps:
             if looks[lamp] != right[lamp]:
-                wrong.setdefault(int(looks[lamp]), []).append(self.book.watched[lamp].name)
+                one = self.book.watched[lamp]
+                wrong.setdefault(one.shows(int(looks[lamp])), []).append(one.name)
         if not wrong:
-            burning = [f"{self.book.watched[k].name} {LOOKS[right[k]]}" for k in lamps if right[k]]
+            on = [(self.book.watched[k], int(right[k])) for k in lamps if right[k]]
+            burning = [f"{one.name} {one.shows(look)}" for one, look in on]
             return f"as it should be ({', '.join(burning) or 'all dark'})"
         if len(wrong) == 1 and len(next(iter(wrong.values()))) == len(lamps) > 1:
-            return f"all lamps {LOOKS[next(iter(wrong))]}"
-        return "; ".join(f"{', '.join(names)}: {LOOKS[look]}" for look, names in wrong.items())
+            return f"all lamps {next(iter(wrong))}"
+        return "; ".join(f"{', '.join(names)}: {look}" for look, names in wrong.items())
 
     def _told_try(self, bid: _Bid, p: Array) -> Check:
         element, name = self.book.circuit.by_ref[bid.ref], bid.ref.lstrip("-")

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from wiregen.model.diagnosis import LOOKS, Array, Check, Outcome
+from wiregen.model.diagnosis import Array, Check, Outcome
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
 from wiregen.model.symptom import Saw, Symptom, measured_from, saw_from, saw_text, tried_from
 from wiregen.plan.diagnose_result import FOUND, LISTED, Finder, Flags, danger_words
@@ -85,8 +85,8 @@ def _entry(finder: Finder, group: Sequence[_Symptom]) -> GuideEntry:
     symptom = group[0]
     book, controls = finder.book, finder.book.settings[symptom.setting]
     right = book.looks[0, symptom.setting]
-    wrong = [(book.watched[lamp].name, look) for lamp, look in symptom.shown if look != right[lamp]]
-    text = saw_text(controls, [(book.watched[lamp].name, look) for lamp, look in symptom.shown])
+    wrong = [(book.watched[lamp], look) for lamp, look in symptom.shown if look != right[lamp]]
+    text = saw_text(controls, [(book.watched[lamp], look) for lamp, look in symptom.shown])
     symptoms: list[Symptom] = list(saw_from(text, book))
     suspects = [one for one in finder.suspects(symptom.p) if one.probability >= LISTED]
     steps: list[GuideStep] = []
@@ -102,7 +102,7 @@ def _entry(finder: Finder, group: Sequence[_Symptom]) -> GuideEntry:
         symptom=saw_text(controls, wrong),
         controls=controls.words,
         pictures=tuple(_picture(finder, one) for one in group),
-        shown=tuple((name, LOOKS[look]) for name, look in wrong),
+        shown=tuple((one.name, one.shows(look)) for one, look in wrong),
         suspects=tuple((one.words, one.probability) for one in suspects[:_MOST_NAMED]),
         steps=tuple(steps),
         left=_named(finder, now),
