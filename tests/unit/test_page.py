@@ -12,9 +12,11 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from wiregen import pipeline
 from wiregen.build.circuit import vehicle_signals
+from wiregen.cli import app
 from wiregen.model.circuit import Conductor
 from wiregen.model.corner import NOMINAL
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
@@ -295,6 +297,15 @@ def test_a_guide_too_large_is_cut_to_the_likeliest_symptoms() -> None:
     assert f"{30 - kept} less likely symptoms are left out" in cut
     assert "left out" not in whole
     assert "wiregen fault --guide" in guide_sections([guide], 100)[0]
+
+
+def test_the_command_writes_the_page_with_or_without_the_guide(tmp_path: Path) -> None:
+    """``page`` has the fault guide on it; ``--no-guide`` leaves it out."""
+    for option, count in (([], 1), (["--no-guide"], 0)):
+        to = tmp_path / f"{count}.html"
+        done = CliRunner().invoke(app, ["page", str(DEMOS / "bad-example.toml"), "--to", str(to), *option])
+        assert done.exit_code == 0
+        assert to.read_text("utf-8").count("<summary>Find the fault") == count
 
 
 def test_a_guide_without_symptoms_says_so() -> None:
