@@ -80,3 +80,19 @@ def test_a_converter_needs_no_charge() -> None:
     assert findings(rig(supply=SUPPLY), "battery-charge") == []
     with pytest.raises(InputError, match="capacity"):
         load(rig(supply={**SUPPLY, "capacity": "7 Ah"}))
+
+
+@pytest.mark.parametrize(("stated", "is_told"), [({}, True), ({"output": "13.6 V"}, False)])
+def test_bulbs_on_a_resting_battery_are_told_of_a_charger(stated: dict[str, str], is_told: bool) -> None:
+    """13.5 V bulbs behind 12 V at rest: not copper alone; with the voltage of a charged one stated, copper alone."""
+    text = rig(
+        "iso-12098",
+        "iso-11446",
+        supply={**OWN, **stated},
+        channels=[{"input": "stop", "output": "stop", "rating": "30 A"}],
+        lamps=[{"function": "stop", "type": "p21w-12v", "count": 2}],
+        runs=thin("0.5 mm²", "12 m"),
+    )
+    (found,) = [f for f in findings(text, "lamp-voltage") if f.severity == "error"]
+    assert ("is taken to rest at 12 V" in found.advice) == is_told
+    assert "larger conductors" in found.advice

@@ -194,9 +194,14 @@ def _brake_advice(row: BehaviourRow) -> str:
 
 def lamp_words(element: Element) -> str:
     """Return what a lamp or load is, in words."""
-    side = f" {element.side}" if isinstance(element, Lamp) and element.side not in ("", "both") else ""
+    side = element.side if isinstance(element, Lamp) and element.side != "both" else ""
     word = CIRCUITS[element.circuit].word
-    return f"{word}{side if side.strip() not in word else ''} ({element.title})"
+    if not side or side in word:
+        return f"{word} ({element.title})"
+    if "left" in word or "right" in word:
+        # A plate lamp in the middle hangs on the circuit of one side.
+        return f"on {word}, {'at the centre' if side == 'centre' else f'on the {side}'} ({element.title})"
+    return f"{word} {side} ({element.title})"
 
 
 _CONFLICT_WORDS = {

@@ -61,7 +61,7 @@ class Device:
     @property
     def words(self) -> str:
         """When it opens, for people."""
-        what = "breaker" if self.fuse.breaker else "fuse"
+        what = self.fuse.kind_word
         if self.fuse.breaker == "type I":
             return "the breaker opens and closes again and again"
         if not self.opening.is_known:

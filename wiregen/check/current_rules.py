@@ -212,10 +212,10 @@ def fuse_load(design: Design) -> Iterator[Finding]:
                     fuse,
                     row,
                     rule="fuse-load",
-                    message=f"the fuse carries {show(value, 'A')}, {show(fuse.rating_a, 'A')} allowed",
+                    message=f"the {fuse.kind_word} carries {show(value, 'A')}, {show(fuse.rating_a, 'A')} allowed",
                     value=value,
                     limit=fuse.rating_a,
-                    advice="It will open: use a larger fuse if the conductors allow it, or split the load.",
+                    advice="It will open: use a larger one if the conductors allow it, or split the load.",
                     source="S46",
                 )
                 continue
@@ -228,10 +228,10 @@ def fuse_load(design: Design) -> Iterator[Finding]:
                     row,
                     rule="fuse-load",
                     severity="warning",
-                    message=f"the fuse carries {show(value, 'A')}, {show(limit, 'A')} allowed",
+                    message=f"the {fuse.kind_word} carries {show(value, 'A')}, {show(limit, 'A')} allowed",
                     value=value,
                     limit=limit,
-                    advice="A blade fuse runs hot beyond this share of its rating: "
+                    advice="It runs hot beyond this share of its rating: "
                     "use the next larger one if the conductors allow it.",
                     source=design.limits.fuse_factor_source,
                 )
@@ -275,16 +275,17 @@ def _too_large(design: Design, case: Case, fuse: Fuse, thinnest: Weakest) -> Fin
         rule="fuse-conductor",
         severity="warning" if is_assumed else "error",
         where=f"{fuse.ref} {fuse.title}",
-        message=f"the fuse lets {show(fuse.rating_a, 'A')} through {conductor.ref} {stretch} "
+        message=f"the {fuse.kind_word} lets {show(fuse.rating_a, 'A')} through {conductor.ref} {stretch} "
         f"({size_words(design, conductor)}), which carries {show(limit, 'A')}",
         trailer=case.circuit.trailer,
         value=fuse.rating_a,
         limit=limit,
         unit="A",
         margin=(limit - fuse.rating_a) / limit if limit > 0 else -1.0,
-        advice="Look at the conductor and state its size in a [[run]]; if it is as thin as that, use a smaller fuse."
+        advice="Look at the conductor and state its size in a [[run]]; if it is as thin as that, use a smaller "
+        f"{fuse.kind_word}."
         if is_assumed
-        else "Use a smaller fuse, a larger conductor, or a second fuse where the conductor gets thinner.",
+        else f"Use a smaller {fuse.kind_word}, a larger conductor, or a second fuse where the conductor gets thinner.",
         source=",".join(dict.fromkeys(["S2", *thinnest.source.split(",")])),
         origin=fuse.origin,
     )

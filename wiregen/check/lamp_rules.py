@@ -12,9 +12,9 @@ from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LAMPS, LIGHT_EXPONENT
 from wiregen.check.behaviour_rules import lamp_words
 from wiregen.check.case import Case, Design, highest_row
-from wiregen.check.feeds import brake_gain, low_supply_v, source_v
+from wiregen.check.feeds import brake_gain, bus_supply, low_supply_v, source_v
 from wiregen.check.rule import FROM_COMPUTATION, OF_THE_LAMP, measured, rule
-from wiregen.model.circuit import Lamp, Load
+from wiregen.model.circuit import Battery, Lamp, Load
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.study import Array
@@ -80,6 +80,17 @@ def _low_advice(lamp: Lamp | Load, across_v: float) -> str:
     if isinstance(lamp, Lamp) and lamp.nominal_v > _BETWEEN_V > abs(across_v):
         return f"This is a {lamp.nominal_v:g} V lamp on 12 V: fit the 12 V type{other_type(lamp, 12.0)} of it."
     return _TOO_LOW
+
+
+def _charge_advice(case: Case, lamp: Lamp | Load) -> str:
+    """Return what a battery in the adapter may do about it: it is taken to rest, and a charged one gives more."""
+    supply = bus_supply(case.circuit)
+    if not isinstance(supply, Battery) or supply.zone != "adapter" or supply.voltage_v >= rated_v(lamp):
+        return ""
+    return (
+        f" The adapter's battery is taken to rest at {show(supply.voltage_v, 'V')}: with a charger that keeps up with "
+        "the lamps measure its voltage under load and state it as output of [adapter.supply]."
+    )
 
 
 def light_share(lamp: Lamp | Load, across_v: float) -> float | None:
@@ -165,10 +176,17 @@ def _too_low(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> 
             limit=floor_v,
             unit="V",
             at_least=True,
-            advice=_low_advice(lamp, value),
+            advice=_low_advice(lamp, value) + _charge_advice(case, lamp),
             source=source,
         )
     ]
+
+
+def _noun(part: Lamp | Load) -> str:
+    """Return what a part is called in a sentence: not everything that is fed is a lamp."""
+    if isinstance(part, Lamp):
+        return "the lamp"
+    return "the magnets" if part.function == "brake" else "the load"
 
 
 def _is_bright(lamp: Lamp | Load, across_v: float) -> bool:
@@ -194,7 +212,7 @@ def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> lis
             rule="lamp-voltage",
             severity="warning",
             where=f"{lamp.ref} {lamp_words(lamp)}",
-            message=f"loses {show(drop, 'V')} from the supply to the lamp and back, {show(allowed, 'V')} is usual"
+            message=f"loses {show(drop, 'V')} from the supply to {_noun(lamp)} and back, {show(allowed, 'V')} is usual"
             f"{_light_words(lamp, float(across[worst]))}",
             value=drop,
             limit=allowed,

@@ -9,13 +9,13 @@ from typing import Final
 
 from wiregen.catalogue.ampacity import OutsideTable
 from wiregen.catalogue.defaults import default
-from wiregen.catalogue.fuses import largest_rating_a
-from wiregen.catalogue.opening import smallest_timed_a
+from wiregen.catalogue.fuses import largest_rating_a, standard_ratings_a
+from wiregen.catalogue.opening import smallest_timed_a, style_of
 from wiregen.check.case import Case, Design
 from wiregen.check.clearing import Clearing, Device, Stress
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, rule
 from wiregen.check.weakest import size_words
-from wiregen.model.circuit import Converter, Element
+from wiregen.model.circuit import Converter, Element, Fuse
 from wiregen.model.finding import SEVERITIES, Finding, Severity
 from wiregen.model.rule import RuleInfo
 from wiregen.model.short import ShortPoint
@@ -192,7 +192,7 @@ def short_clears(design: Design) -> Iterator[Finding]:
             continue
         advice = "Use a larger or shorter conductor, so that more flows, a smaller fuse, or a second fuse on the way."
         if not device.opening.is_known:
-            advice = _timeless_advice()
+            advice = _timeless_advice(device.fuse)
         elif device.fuse.breaker:
             advice = "No faster time of a breaker is known here: read its curve, or fit a fuse in its place."
         message = _message(design, verdict, others)
@@ -285,8 +285,15 @@ def short_limited(design: Design) -> Iterator[Finding]:
     yield from _unknown(design)
 
 
-def _timeless_advice() -> str:
+def _timeless_advice(fuse: Fuse) -> str:
     """Return what to do about a fuse that no table gives times for."""
+    made = standard_ratings_a(style_of(fuse.rating_a))
+    if fuse.rating_a not in made:
+        near = [*[a for a in made if a < fuse.rating_a][-1:], *[a for a in made if a > fuse.rating_a][:1]]
+        return (
+            f"No blade fuse of {show(fuse.rating_a, 'A')} is in the table: read what is printed on it. The nearest "
+            f"there: {' and '.join(show(a, 'A') for a in near)}. For another kind of fuse read its time-current curve."
+        )
     return (
         "Read its time-current curve in the data sheet: no source here gives one. Or fit a fuse of "
         f"{show(smallest_timed_a(), 'A')} or more, as far as the conductors allow it: its opening times are known."
@@ -296,7 +303,7 @@ def _timeless_advice() -> str:
 def _limited_advice(design: Design, verdict: _Verdict, device: Device, converter: Converter) -> str:
     """Return how a short behind a limit may end all the same: by a smaller fuse, by the converter, or harmlessly."""
     if not device.opening.is_known:
-        return _timeless_advice()
+        return _timeless_advice(device.fuse)
     load_a, _ = verdict.case.worst(device.fuse.ref, nominal=True)
     through_a = device.current_a if device.fuse in _behind(verdict.clearing) else 0.0
     try:

@@ -342,7 +342,8 @@ def battery_charge(design: Design) -> Iterator[Finding]:
         state=case.study.points[row].words,
         trailer=case.circuit.trailer,
         advice="Charge it with a charger made for the vehicle's voltage in and 12 V out, or after each trip; never "
-        "straight from 24 V. Measure its voltage before each trip.",
+        "straight from 24 V. Measure its voltage before each trip; with a charger on it state what it then has as "
+        "output.",
         source=_RATE,
         origin=battery.origin,
     )

@@ -111,6 +111,11 @@ class Fuse(Resistive):
     rating_a: float
     breaker: str = ""
 
+    @property
+    def kind_word(self) -> str:
+        """Return ``fuse`` or ``breaker``, whichever it is."""
+        return "breaker" if self.breaker else "fuse"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contact(Resistive):
@@ -298,9 +303,9 @@ class Converter(Element):
 class Equaliser(Converter):
     """What feeds the lower battery of a pair from both: ``a`` plus of the pair, ``b`` its centre, ``common`` minus.
 
-    It gives at the centre half of the voltage across the pair, up to ``limit_a``; it never takes current back. Its three
-    leads are no elements of their own: ``lead_m`` long, as large as the tap; ``fuse_a`` is the rating of the fuses in
-    plus and centre, None without any.
+    It gives at the centre half of the voltage across the pair, up to ``limit_a``; it never takes current back. Its
+    three leads are no elements of their own: ``lead_m`` long, of ``lead_size``; ``fuse_a`` is the rating of the fuses
+    in plus and centre, None without any.
     """
 
     lead_m: float = 0.0
