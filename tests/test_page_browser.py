@@ -260,7 +260,7 @@ def test_keyboard_alone_walks_through_the_guide(page: Any, made: Made) -> None:
     assert page.evaluate(focused) == "What do you see?"
 
 
-def test_the_guide_warns_and_fits_the_screen(page: Any) -> None:
+def test_the_guide_warns_and_fits_the_screen(page: Any, made: Made) -> None:
     """Cautions stand first; a symptom that may be dangerous says so; all fits the width, links are thumb-sized."""
     open_guide(page)
     assert "Never fit a larger fuse" in page.inner_text("#trailer-0 .guide .warn")
