@@ -143,6 +143,12 @@ def test_page_with_the_whole_fault_guide_stays_small(name: str) -> None:
     assert text.count('<div class="list"') == sum(len(guide.entries) for guide in page.guides)
 
 
+def test_the_position_of_a_military_lighting_switch_is_said() -> None:
+    """States without lights hold with the switch at STOP LIGHT; a European vehicle has no such position."""
+    assert "taken to stand at STOP LIGHT; with it OFF B, E, J may be dead" in made("observatory-bus")[1]
+    assert "STOP LIGHT" not in made("ringing-lorry")[1]
+
+
 def test_ids_are_unique() -> None:
     """Two trailers' drawings and guides share a page; no id stands twice, and every link leads to one."""
     text = guided("observatory-bus")[1].split("<script")[0]

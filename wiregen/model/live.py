@@ -85,6 +85,7 @@ class LivePage(Shown):
         shells: Short name of each connector, by trailer and designation.
         trailers: One entry a trailer.
         guides: How to find a fault, one guide a trailer; none where the page leaves that out.
+        notes: What the reader must know of the states, in sentences.
     """
 
     title: str
@@ -94,3 +95,4 @@ class LivePage(Shown):
     shells: dict[tuple[str, str], str]
     trailers: tuple[LiveSheets, ...]
     guides: tuple[FaultGuide, ...] = ()
+    notes: tuple[str, ...] = ()

@@ -28,6 +28,7 @@ def live_page(loaded: LoadedRig, built: Built | None = None, guides: Sequence[Fa
     """
     from wiregen.build.chart import cautions, sheet_info
     from wiregen.build.circuit import vehicle_signals
+    from wiregen.build.measure import switch_notes
     from wiregen.draw.schematic import schematic
     from wiregen.draw.sheet import Sheet
     from wiregen.draw.svg import svg_text
@@ -53,4 +54,5 @@ def live_page(loaded: LoadedRig, built: Built | None = None, guides: Sequence[Fa
             for circuit in built.circuits
         ),
         guides=tuple(guides),
+        notes=switch_notes(loaded),
     )

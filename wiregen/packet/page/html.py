@@ -35,7 +35,7 @@ _LABELS: Final = {
     "fog": "Rear fog",
 }
 _VALUES: Final = {
-    ("lighting", "off"): ("Off", ""),
+    ("lighting", "off"): ("No lights", ""),
     ("lighting", "service"): ("Service lights", "service lights"),
     ("lighting", "blackout"): ("Blackout", "blackout"),
     ("turn", "none"): ("None", ""),
@@ -92,6 +92,7 @@ def _text(page: LivePage, guides: Sequence[str]) -> str:
             "<main>",
             *_controls(page),
             '<p id="now" role="status">all off</p>',
+            *(f"<p><small>{escape_html(note)}</small></p>" for note in page.notes),
             *_tools(),
             *(line for number, guide in enumerate(guides) for line in _trailer(page, number, guide)),
             "</main>",

@@ -128,6 +128,7 @@ def _trailer(sheet: ReadingSheet, name: str, rows: list[NumberedReading], number
             "count towards the lamp in a feed, and back to the battery in a ground."
         ),
         Para("A reading outside its range: the rig differs from its file, or there is a fault. Stop and find out."),
+        *(Para(note) for note in sheet.notes),
     ]
     troubles = tuple(
         f"{state.state}{_HALVES[state.half]}: left out at {corner}, {why}"
