@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -314,6 +315,43 @@ def test_new_asks_and_writes_a_rig_that_checks_clean(tmp_path: Path) -> None:
     assert "Which trailer socket has it?" in asked.stdout
     assert (tmp_path / "wiregen.schema.json").exists()
     assert [f for f in json.loads(checked.stdout)["findings"] if f["severity"] == "error"] == []
+
+
+@pytest.mark.parametrize(
+    ("answers", "words"),
+    [
+        (("socket=iso-12098", "trailer.1.plug=iso-11446"), "finds no errors and"),
+        (
+            ("socket=iso-12098", "trailer.1.plug=as-4177-7", "trailer.1.lamps=filament", "trailer.1.magnets=4"),
+            "errors (",
+        ),
+    ],
+)
+def test_new_says_what_the_check_finds_in_the_draft(tmp_path: Path, answers: tuple[str, ...], words: str) -> None:
+    """The counts on the terminal are those of the check; the file itself promises nothing."""
+    rig = tmp_path / "a.toml"
+    made = wiregen("new", rig, "--defaults", *(word for answer in answers for word in ("--answer", answer)))
+    findings = json.loads(wiregen("check", rig, "--json").stdout)["findings"]
+    counts = [sum(finding["severity"] == severity for finding in findings) for severity in ("error", "warning")]
+
+    told = " ".join(made.stdout.split())
+    assert made.returncode == 0, made.stderr
+    assert words in told
+    assert re.findall(r"(\w+) (?:error|warning)s? ?[(a.]", told)[:2] == [str(count or "no") for count in counts]
+    assert "its lengths, lamps and fuses are guesses" in told
+    assert max(map(len, made.stdout.splitlines())) <= max(
+        80, len(f"Next: read it, correct lengths and lamps, then run 'wiregen check {rig}'.")
+    )
+    assert "it checks" not in rig.read_text("utf-8")
+
+
+def test_new_lists_the_keys_of_its_answers() -> None:
+    """Every key with its question and what it takes, in 80 columns; nothing is asked or written."""
+    listed = wiregen("new", "--keys")
+
+    assert listed.returncode == 0
+    assert "  trailer.1.magnets     How many electric brake magnets? 0 to 8." in listed.stdout.splitlines()
+    assert max(map(len, listed.stdout.splitlines())) <= 80
 
 
 def test_new_gives_up_where_nobody_answers(tmp_path: Path) -> None:

@@ -37,6 +37,7 @@ def test_every_source_is_listed(pinout):
     known = set(SOURCES) | set(pinout.source_titles)
     keys = {key for row in pinout.contact for key in row.sources} | set(pinout.face.sources)
     keys |= {key for shared in pinout.shared_rating for key in shared.sources}
+    keys |= set(pinout.usual_size.sources if pinout.usual_size else ())
     keys |= {key for text in _texts(pinout) for group in CITED.findall(text) for key in group.split()}
     assert sorted(keys - known) == []
 

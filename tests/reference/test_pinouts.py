@@ -297,6 +297,23 @@ def test_conductor_set_of_13_contacts():
     assert PINOUTS["iso-11446"].find("12").size is None
 
 
+def test_usual_sizes():
+    """What is usual where no table was found: A19 beside memory for SAE J1239, memory for the military receptacle."""
+    found = {
+        stem: (usual.size, usual.ground, "".join(sorted(usual.sources)), SUPPORT_MARKS[usual.support])
+        for stem, pinout in PINOUTS.items()
+        if (usual := pinout.usual_size)
+    }
+    assert found == {
+        **dict.fromkeys(("flat-5", "sae-j1239-4"), ("16 AWG", "14 AWG", "A19memory", "≠")),
+        **{f"military-12-{who}": ("14 AWG", None, "memory", "M") for who in ("commonwealth", "stanag", "us")},
+    }
+    page = "One page gives 18 AWG and for ground 16 AWG"
+    assert [page in PINOUTS[stem].usual_size.note for stem in ("sae-j1239-4", "flat-5")] == [True, True]
+    sized = {stem for stem, pinout in PINOUTS.items() if any(row.size for row in pinout.contact)}
+    assert set(PINOUTS) - sized - set(found) == {"as-4177-7", "as-4177-7-round", "round-6"}
+
+
 def test_as_4735_sizes():
     """AS 4735: 10/4/4/6/4/4/6 mm² for contacts 1 to 7 (U1)."""
     assert [contact_size(row).area_mm2 for row in PINOUTS["as-4735"].contact] == [10, 4, 4, 6, 4, 4, 6]

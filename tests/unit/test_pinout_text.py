@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from wiregen.catalogue.connector import SUPPORT_WORDS
 from wiregen.load.pinout_files import built_in_pinouts
 from wiregen.packet.pinout_text import list_text, show_text, support_summary
 from wiregen.packet.safe_text import display_width
@@ -39,3 +40,13 @@ def test_a_contact_that_is_not_verified_says_so(name):
     doubtful = sum(contact.support in ("memory", "disagree") for contact in PINOUTS[name].contact)
     text = show_text(name, PINOUTS[name], list(PINOUTS.items()), 200)
     assert len(re.findall(r"support \S ! NOT VERIFIED", text)) == doubtful
+
+
+@pytest.mark.parametrize("name", [name for name, pinout in PINOUTS.items() if pinout.usual_size])
+def test_usual_conductors_stand_under_the_contacts_with_their_support(name):
+    """What is usual is printed once, as not verified, and its sources are in the list."""
+    usual = PINOUTS[name].usual_size
+    text = show_text(name, PINOUTS[name], list(PINOUTS.items()), 200)
+    assert text.count(f"Usual conductors, ! NOT VERIFIED: {usual.size}") == 1
+    assert all(f"\n  {key}: " in text for key in usual.sources)
+    assert SUPPORT_WORDS[usual.support] in text.splitlines()[-1]

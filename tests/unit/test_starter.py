@@ -28,6 +28,7 @@ from wiregen.plan.starter import (
     rig_text,
 )
 from wiregen.plan.starter_answers import is_trailer_plug, is_vehicle_socket
+from wiregen.plan.starter_keys import answer_keys
 from wiregen.plan.starter_loads import circuit_loads_a, conductor_for, fuse_for_a, size_supply
 from wiregen.plan.starter_toml import quoted
 from wiregen.quantity import parse_size
@@ -89,11 +90,15 @@ def test_sockets_and_plugs_are_those_that_carry_lights():
     assert (sockets, plugs) == (SOCKETS, PLUGS)
 
 
+#: Plugs that no source gives sizes for: what is usual or assumed is too thin for a wide trailer's bulbs and brakes.
+_UNSIZED = ("as-4177-7", "as-4177-7-round", "flat-5", "round-6", "sae-j1239-4")
+
+
 @pytest.mark.parametrize("socket", SOCKETS)
 @pytest.mark.parametrize("plug", PLUGS)
 def test_every_pair_checks_without_a_complaint(socket, plug):
-    """Bulbs, a wide trailer, brakes where the plug has them: no error, and every lamp circuit is listed."""
-    answers = _answers(socket, _trailer(plug, lamps="filament", wide=True, magnets=4))
+    """Wide, with brakes, bulbs where the plug has sizes: no error, and every lamp circuit is listed."""
+    answers = _answers(socket, _trailer(plug, lamps="led" if plug in _UNSIZED else "filament", wide=True, magnets=4))
 
     complaints = _complaints(answers)
 
@@ -102,17 +107,29 @@ def test_every_pair_checks_without_a_complaint(socket, plug):
     assert (complaints, wanted - {lamp["function"] for lamp in lamps}) == ([], set())
 
 
+@pytest.mark.parametrize("plug", _UNSIZED)
+def test_bulbs_on_contacts_of_unknown_size_may_lose_too_much_and_the_draft_says_why(plug):
+    """Nothing but lost volts goes wrong, and each run that is held down says by what; the connector is named."""
+    answers = _answers("iso-12098", _trailer(plug, lamps="filament", wide=True, magnets=4))
+    text = rig_text(answers, PINOUTS)
+
+    found = {finding.rule for finding in _report(answers).findings if finding.severity == "error"}
+
+    assert found <= {"lamp-voltage", "ground-return"}
+    assert "# held at the usual size of the contact" in text
+    assert f"# - {PINOUTS[plug].short}: " in text
+
+
 #: Answers that change what is written, each on pairs of a different kind.
 _VARIANTS = {
     "LED lamps": _answers("military-12-us", _trailer("iso-11446", lamps="led")),
     "small lamps LED": _answers("iso-1185", _trailer("sae-j560", lamps="mixed", wide=True)),
     "US units": _answers("iso-12098", _trailer("sae-j2863", lamps="filament", wide=True, magnets=4), units="us"),
-    "eight magnets": _answers("military-12-stanag", _trailer("as-4177-7", lamps="filament", magnets=8)),
     "pedal holds the hazard": _answers("military-12-us", _trailer("as-4177-7", magnets=2), stop_wins=True),
     "pedal holds the hazard, combined": _answers("military-12-us", _trailer("sae-j2863"), stop_wins=True),
     "centre tap": _answers("iso-12098", _trailer("iso-11446", lamps="filament"), supply="centre_tap"),
     "centre tap, US": _answers("military-12-us", _trailer("sae-j560", lamps="filament"), supply="centre_tap"),
-    "own battery": _answers("as-4735", _trailer("as-4735", lamps="filament", wide=True), supply="battery"),
+    "own battery": _answers("as-4735", _trailer("as-4735", lamps="led", wide=True), supply="battery"),
     "battery feed by wish": _answers("iso-12098", _trailer("iso-1724"), feed="battery"),
     "second meaning of contacts": _answers("military-12-us", _trailer("round-6", 1, magnets=2)),
     "reverse on the centre contact": _answers(
@@ -436,17 +453,72 @@ def test_no_draft_puts_a_larger_conductor_on_a_contact_than_it_takes(socket, plu
     assert (len(found) > 5, set(found)) == (True, {True})
 
 
-def test_the_lamps_own_wires_have_a_size_of_their_own():
-    """A pigtail carries its fuse and no more: thinner than the cable where the cable is thick for the drop."""
-    answers = _answers("iso-1185", _trailer("as-4177-7", lamps="filament", magnets=4))
-    runs = tomllib.loads(rig_text(answers, PINOUTS))["run"]
+def _held(plug, units, **more):
+    """Largest conductors of a draft on the contacts of a plug: (on any but ground, on ground)."""
+    answers = _answers("military-12-us", _trailer(plug, lamps="filament", wide=True, **more), units=units)
+    text = rig_text(answers, PINOUTS)
+    runs = [run for run in tomllib.loads(text)["run"] if "trailer" in (run["from"], run["to"])]
+    grounds = [run["size"] for run in runs if "ground" in run.get("circuits", ())]
+    others = [run["size"] for run in runs if "ground" not in run.get("circuits", ())]
+    return max(others, key=lambda size: parse_size(size).area_mm2), *sorted(set(grounds)), text
 
-    def of(start, circuit):
+
+#: Usual sizes typed a second time: J1239 from memory beside A19, the military receptacle from memory; else the default.
+_CAPS = [
+    ("sae-j1239-4", "us", "16 AWG", "14 AWG", "sources disagree"),
+    ("sae-j1239-4", "metric", "16 AWG", "14 AWG", "sources disagree"),
+    ("flat-5", "us", "16 AWG", "14 AWG", "sources disagree"),
+    ("round-6", "us", "14 AWG", "14 AWG", "no source gives a size. 14 AWG is assumed"),
+    ("as-4177-7", "metric", "2.5 mm²", "2.5 mm²", "no source gives a size. 2.5 mm² is assumed"),
+    ("as-4177-7-round", "metric", "2.5 mm²", "2.5 mm²", "no source gives a size. 2.5 mm² is assumed"),
+]
+
+
+@pytest.mark.parametrize(("plug", "units", "size", "ground", "words"), _CAPS)
+def test_contacts_without_a_size_hold_a_draft_down(plug, units, size, ground, words):
+    """No draft puts more on them than is usual or, where nobody says what is, assumed; the file says which it is."""
+    text = _held(plug, units, magnets=4)[-1]
+    most, held = _held(plug, units, magnets=4)[:2]
+
+    assert parse_size(most).area_mm2 <= parse_size(size).area_mm2
+    assert held == ground
+    assert words in " ".join(line.lstrip("# ") for line in text.splitlines())
+
+
+def test_a_military_contact_has_its_size_from_memory_and_the_draft_says_so():
+    """14 AWG is expected behind that receptacle (memory): a feed through its permanent contact is no larger."""
+    text = rig_text(_answers("military-12-stanag", _trailer("iso-11446")), PINOUTS)
+    runs = [run for run in tomllib.loads(text)["run"] if run.get("circuits") == ["charge"]]
+
+    assert runs
+    assert [run for run in runs if parse_size(run["size"]).area_mm2 > parse_size("14 AWG").area_mm2] == []
+    assert "12-contact, STANAG 4007: 14 AWG, from memory only" in " ".join(
+        line.lstrip("# ") for line in text.splitlines()
+    )
+
+
+def test_bulbs_on_a_battery_at_rest_are_dim_and_the_draft_says_so():
+    """12 V at rest cannot give 85 % of 13.5 V behind fuse, relay and wire: only that is an error, and it is told."""
+    answers = _answers("as-4735", _trailer("as-4735", lamps="filament", wide=True), supply="battery")
+
+    found = {finding.rule for finding in _report(answers).findings if finding.severity == "error"}
+
+    assert found == {"lamp-voltage"}
+    assert "At rest it gives 12 V" in rig_text(answers, PINOUTS)
+
+
+def test_the_lamps_own_wires_have_a_size_of_their_own():
+    """A pigtail carries its fuse: thinner than the cable where that is thick for the drop, thicker never."""
+
+    def of(trailer, start, circuit):
+        runs = tomllib.loads(rig_text(_answers("iso-1185", trailer), PINOUTS))["run"]
         own = [run for run in runs if run["from"] == start and run["to"] == "lamps"]
         return parse_size([run for run in own if circuit in run.get("circuits", [circuit])][-1]["size"]).area_mm2
 
-    assert of("splice", "stop") == 1.5
-    assert of("splice", "brake") < of("trailer", "brake")
+    thick = _trailer("as-4735", lamps="filament", wide=True)
+    held = _trailer("as-4177-7", lamps="led", magnets=4)
+    assert [of(thick, start, "stop") for start in ("splice", "trailer")] == [1.5, 6]
+    assert [of(held, start, "brake") for start in ("splice", "trailer")] == [2.5, 2.5]
 
 
 def test_eight_magnets_are_too_many_for_a_contact_of_12_awg():
@@ -751,6 +823,56 @@ def test_an_answer_to_no_question_is_refused_with_the_nearest_one():
     """A mistyped key of a prepared answer is not passed over."""
     with pytest.raises(InputError, match="'titel' is not asked here; did you mean 'title'"):
         answers_of({"socket": "iso-1185", "trailer.1.plug": "iso-1724", "titel": "x"}, PINOUTS)
+
+
+def _walks():
+    """Every key that comes on many ways through the questions, each way its own answers."""
+    typed = [
+        *({"socket": [socket], "trailer.1.plug": [plug]} for socket in SOCKETS for plug in PLUGS),
+        {"socket": ["iso-1185"], "trailer.1.plug": ["flat-5"], "trailer.1.contact.5": ["brake"]},
+        {"socket": ["iso-12098"], "trailer.1.plug": ["sae-j2863"], "feed": ["battery"], "supply": ["centre_tap"]},
+    ]
+    return {key for one in typed for key in _interview(one)[0]}
+
+
+def test_every_key_of_an_answer_is_listed_and_none_besides():
+    """What --keys lists is what may come to be asked, each once, and says what it takes."""
+    found = answer_keys(PINOUTS)
+
+    keys = [question.key for question in found]
+    assert (len(set(keys)), set(keys)) == (len(keys), _walks())
+    assert keys[:3] == ["units", "vehicle", "title"]
+    takes = {question.key: question.takes for question in found}
+    assert takes["units"] == "One of: metric, us."
+    assert takes["trailer.1.magnets"] == "0 to 8."
+    assert takes["trailer.1.wide"] == "yes or no."
+    assert takes["feed_fuse"] == "At most 100 A, such as 15 A; or later."
+    assert [key for key, words in takes.items() if "Needed" in words] == ["socket", "trailer.1.plug"]
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("plug", "'plug' is no key of an answer\n"),
+        ("trailer.1.plugg", "did you mean 'trailer.1.plug'?"),
+        ("trailer.9.plug", "'trailer.9.plug' is no key"),
+        ("socket.contact.5", "'socket.contact.5' is no key"),
+    ],
+)
+def test_a_key_that_nobody_asks_for_is_refused_before_the_first_question(key, words):
+    """The nearest key and all there are stand in the message; nothing is asked."""
+    with pytest.raises(InputError) as caught:
+        new_rig({key: "x"}, lambda question: pytest.fail(question.key))
+
+    assert words in str(caught.value)
+    assert "keys: units, vehicle, title, socket" in str(caught.value)
+
+
+def test_keys_of_a_second_trailer_are_known():
+    """A number from 1 to 8 stands for every trailer."""
+    given = {"socket": "iso-1185", "trailer.1.plug": "iso-1724", "trailer.1.another": "yes", "trailer.2.plug": "flat-5"}
+
+    assert len(tomllib.loads(new_rig(given, None))["trailer"]) == 2
 
 
 _LAMPS = Question(

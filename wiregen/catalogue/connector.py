@@ -162,6 +162,24 @@ class SharedRating(Record):
     """Keys of the sources."""
 
 
+class UsualSize(Record):
+    """What conductors its contacts usually have, where no source gives that contact by contact.
+
+    It holds a first draft down; no number of a study rests on it.
+    """
+
+    size: SizeText
+    """Usual size, the largest where there are several."""
+    ground: SizeText | None = None
+    """The same on ground contacts, where it is another."""
+    sources: tuple[str, ...] = Field(min_length=1)
+    """Keys of the sources; 'memory' where there is none."""
+    support: Support
+    """How well the sources support it."""
+    note: str = ""
+    """What else to know about it; what the others say where sources disagree."""
+
+
 class Connector(Record):
     """One wiring of one connector: a file."""
 
@@ -189,6 +207,8 @@ class Connector(Record):
     """Groups of contacts joined together inside the vehicle; what a trailer joins is said in the rig."""
     shared_rating: tuple[SharedRating, ...] = ()
     """Current limits that several contacts share."""
+    usual_size: UsualSize | None = None
+    """What conductors its contacts usually have, where no source gives that contact by contact."""
     face: Face = Face()
     """How the mating face is drawn."""
     contact: tuple[Contact, ...] = Field(min_length=1)

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wiregen.cli.base import Force, app, telling_errors
+from wiregen.cli.base import Force, app, show, telling_errors, width
 
 if TYPE_CHECKING:
+    from wiregen.model.report import Report
     from wiregen.plan.starter import Question
 
 #: Wrong answers to one question after which nobody can be at the keyboard.
@@ -22,14 +23,18 @@ def new(
     to: Annotated[Path, typer.Argument(metavar="FILE", help="The rig file to write.")] = Path("rig.toml"),
     answer: Annotated[
         list[str] | None,
-        typer.Option("--answer", metavar="KEY=TEXT", help="An answer given beforehand; may be repeated."),
+        typer.Option("--answer", metavar="KEY=TEXT", help="An answer given beforehand; may be repeated. See --keys."),
     ] = None,
     defaults: Annotated[bool, typer.Option("--defaults", help="Take the default for what is not answered.")] = False,
+    keys: Annotated[bool, typer.Option("--keys", help="List the keys of --answer with what they take.")] = False,
     force: Force = False,
 ) -> None:
     """Ask a few questions and write a commented rig file."""
     from wiregen import pipeline
 
+    if keys:
+        show(_keys())
+        return
     with telling_errors():
         from wiregen.packet.files import write_files
 
@@ -41,7 +46,40 @@ def new(
             files[schema_file] = pipeline.schema()
         for path in write_files(files, force=force):
             typer.echo(f"wrote {path}")
+        show(_found(pipeline.check(pipeline.load(to))))
     typer.echo(f"Next: read it, correct lengths and lamps, then run 'wiregen check {to}'.")
+
+
+def _found(report: Report) -> str:
+    """Return what the check finds in the draft as it stands."""
+    from collections import Counter
+
+    from wiregen.packet.chart_text import wrap
+
+    told = []
+    for severity in ("error", "warning"):
+        rules = Counter(finding.rule for finding in report.findings if finding.severity == severity)
+        count = sum(rules.values())
+        each = ", ".join(rule + (f" ×{number}" if number > 1 else "") for rule, number in rules.items())
+        told.append(f"{count or 'no'} {severity}{'' if count == 1 else 's'}" + (f" ({each})" if each else ""))
+    words = (
+        f"As it stands the check finds {' and '.join(told)}. That is about a draft: its lengths, lamps and fuses are "
+        "guesses until you have looked."
+    )
+    return "".join(f"{line}\n" for line in wrap(words, width()))
+
+
+def _keys() -> str:
+    """Return every key of --answer with its question and what it takes."""
+    from wiregen import pipeline
+    from wiregen.packet.chart_text import wrap
+
+    lines = wrap("An empty text takes the default. Which keys count depends on the answers before them.", width())
+    for question in pipeline.answer_keys():
+        text = question.text.partition("?")[0] + "?"
+        lines += wrap(f"  {question.key:<20}  {text} {question.takes}", width(), " " * 24)
+    lines += wrap("Another trailer's keys are the same with its number, after trailer.1.another=yes.", width())
+    return "".join(f"{line}\n" for line in lines)
 
 
 def _prepared(answers: list[str]) -> dict[str, str]:

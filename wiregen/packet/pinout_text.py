@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS, Connector, Support, colour_word
+from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS, Connector, Support, UsualSize, colour_word
 from wiregen.catalogue.lamps import LampType
 from wiregen.catalogue.sources import SOURCES
 from wiregen.packet.chart_text import wrap
@@ -63,6 +63,8 @@ def show_text(name: str, connector: Connector, pinouts: Sequence[tuple[str, Conn
     lines.append("")
     for contact in connector.contact:
         lines += _contact(connector, contact.mark, width)
+    if connector.usual_size:
+        lines += wrap(_usual(connector.usual_size), width, "    ")
     lines.append("")
     for word, texts in (("NOTICES", connector.notices), ("FACE", (_face(connector),))):
         lines.append(word)
@@ -71,6 +73,7 @@ def show_text(name: str, connector: Connector, pinouts: Sequence[tuple[str, Conn
         lines.append("")
     lines += _sources(connector, width)
     used = dict.fromkeys(contact.support for contact in connector.contact)
+    used |= {connector.usual_size.support: None} if connector.usual_size else {}
     lines += wrap("Marks: " + "; ".join(f"{SUPPORT_MARKS[s]} {SUPPORT_WORDS[s]}" for s in used), width, "  ")
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -103,6 +106,13 @@ def _contact(connector: Connector, mark: str, width: int) -> Iterator[str]:
         yield from wrap(f"    {clean(contact.note)}", width, "    ")
 
 
+def _usual(usual: UsualSize) -> str:
+    ground = f", on ground {usual.ground}" if usual.ground else ""
+    doubt = ", ! NOT VERIFIED" if usual.support in ("memory", "disagree") else ""
+    support = f"{SUPPORT_MARKS[usual.support]} {', '.join(usual.sources)}"
+    return clean(f"Usual conductors{doubt}: {usual.size}{ground} ({support}). {usual.note}")
+
+
 def _face(connector: Connector) -> str:
     known = "verified" if connector.face.verified else "NOT verified: find the mark moulded beside each contact"
     return f"Layout {known}. {connector.face.note}".strip()
@@ -110,7 +120,8 @@ def _face(connector: Connector) -> str:
 
 def _sources(connector: Connector, width: int) -> Iterator[str]:
     yield "SOURCES"
-    keys = dict.fromkeys(key for contact in connector.contact for key in contact.sources)
+    usual = connector.usual_size.sources if connector.usual_size else ()
+    keys = dict.fromkeys((*(key for contact in connector.contact for key in contact.sources), *usual))
     for key in keys:
         title = connector.source_titles.get(key) or (SOURCES[key].title if key in SOURCES else "")
         yield from wrap(f"  {key}: {clean(title)}", width, "      ")

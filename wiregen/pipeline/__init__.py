@@ -23,6 +23,7 @@ from wiregen.pipeline.revisions import diff, marked_chart
 from wiregen.pipeline.short_circuits import shorts
 from wiregen.pipeline.sizing import size, sized, write_sizes
 from wiregen.pipeline.steps import (
+    answer_keys,
     behaviour,
     build,
     fault_study,
@@ -33,6 +34,7 @@ from wiregen.pipeline.steps import (
 )
 
 __all__ = [
+    "answer_keys",
     "behaviour",
     "box",
     "build",

@@ -14,7 +14,8 @@ The command line only loops; a prepared set of answers runs through the same cod
 ``questions`` looks at ``given`` again after each one. Keys: ``units``, ``vehicle``, ``title``, ``socket``,
 ``socket.contact.K`` (a contact the trade wires in several ways), ``stop_wins``, ``trailer.1.name``, ``trailer.1.plug``,
 ``trailer.1.contact.5``, ``trailer.1.lamps``, ``trailer.1.wide``, ``trailer.1.magnets``, ``trailer.1.another``,
-``trailer.2.name`` and so on, ``supply``, ``continuous``, ``feed``, ``feed_fuse``, ``location``. ``given_of`` turns
+``trailer.2.name`` and so on, ``supply``, ``continuous``, ``feed``, ``feed_fuse``, ``location``; ``starter_keys`` finds
+all of them. ``given_of`` turns
 ``Answers`` back into such a mapping.
 
 ``rig_text`` checks answers made in a program by asking the same questions of them, and raises ``InputError`` for those
@@ -28,9 +29,10 @@ from collections.abc import Mapping
 from wiregen.catalogue.connector import Connector
 from wiregen.plan.channels import Proposal, propose_channels
 from wiregen.plan.starter_answers import Answers, TrailerAnswers
-from wiregen.plan.starter_blocks import write_adapter, write_head, write_runs, write_trailer, write_vehicle
+from wiregen.plan.starter_blocks import write_adapter, write_head, write_trailer, write_vehicle
 from wiregen.plan.starter_draft import make_draft
 from wiregen.plan.starter_questions import Choice, Question, answers_of, given_of, questions
+from wiregen.plan.starter_runs import write_runs
 from wiregen.plan.starter_toml import TomlText
 
 __all__ = [

@@ -2,38 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.defaults import default
+from wiregen.catalogue.fuses import smallest_rating_a
 from wiregen.plan.channels import BOX_FEED, LeftOut, ProposedChannel, ProposedTap
 from wiregen.plan.starter_answers import Answers, Choices
-from wiregen.plan.starter_draft import LENGTHS, Draft, DraftTrailer
+from wiregen.plan.starter_draft import Draft, DraftTrailer
 from wiregen.plan.starter_loads import (
     LED_OTHER_W,
     NOMINAL_V,
     RELAY_A,
     SMALLEST_FUSE_A,
     ChannelSize,
-    ConductorChoice,
     LampLine,
-    area_mm2,
-    conductor_for,
     is_us_practice,
 )
 from wiregen.plan.starter_toml import TomlText, quoted
-from wiregen.quantity import parse, show
+from wiregen.quantity import show
 
 #: Fuse of a tap that only tells: the smallest the channels have.
-_SIGNAL_FUSE: Final = f"{SMALLEST_FUSE_A:g} A"
+SIGNAL_FUSE: Final = f"{SMALLEST_FUSE_A:g} A"
 _DEAD_SWITCH: Final = (
     "Try it with the lighting switch at OFF too. If the socket is dead there while this wire is live, the pedal lights "
     "both turn lamps of the trailer steadily: then take the wire from behind the lighting switch. The check does not "
     "see it, it knows no such position."
 )
-#: Shares of 12 V that may be lost on the way from a centre tap and back to it.
-_TAP_SHARE, _TAP_GROUND_SHARE = 0.01, 0.005
 
 
 def _amps(value: float) -> str:
@@ -44,7 +40,8 @@ def write_head(toml: TomlText, answers: Answers) -> None:
     """Write how to read the file, and the title."""
     toml.raw("#:schema ./wiregen.schema.json")
     toml.say(
-        "A first draft: it checks, but it does not know your vehicle. Read it through, measure, and correct it.",
+        "A first draft. It does not know your vehicle: lengths, lamps and fuses in it are guesses. Read it through, "
+        "measure, and correct it.",
         "A line with a blank after the '#' explains. A line without one is a setting that is switched off: take the "
         "'#' away to use it. 'wiregen check' says after each change whether it still holds.",
         "This is advice on paper. Brakes, fuses, batteries and lamps on the road are matters of safety: have someone "
@@ -81,7 +78,7 @@ def write_vehicle(toml: TomlText, draft: Draft) -> None:
         toml.say(f"Beside the socket: {tap.why}.")
         if any(f"xor {tap.name}" in channel.input for channel in draft.proposal.channels):
             toml.say(_DEAD_SWITCH)
-        _tap(toml, tap, _amps(draft.supply.feed_fuse_a) if tap.name == BOX_FEED else _SIGNAL_FUSE)
+        _tap(toml, tap, _amps(draft.supply.feed_fuse_a) if tap.name == BOX_FEED else SIGNAL_FUSE)
 
 
 def _choose(toml: TomlText, choices: Choices) -> None:
@@ -182,6 +179,12 @@ def _supply(toml: TomlText, draft: Draft) -> None:
             f"A 12 V battery in the adapter, up to {show(size.load_a, 'A')}. Charge it with a charger made for 24 V in "
             "and 12 V out, never straight from the vehicle. The fuse sits at the battery.",
         )
+        if any(trailer.lamps != "led" for trailer in answers.trailers):
+            toml.say(
+                f"At rest it gives {default('battery_12v_resting_v').text} and less when it runs down: bulbs made for "
+                "13.5 V or 14 V lose about half their light, whatever the copper, and the check says so. LED lamps do "
+                "not mind."
+            )
     if answers.supply == "converter" and size.continuous_a < size.load_a:
         toml.say("That is more than this converter gives: choose a larger one, or lamps that take less.")
     toml.raw("[adapter.supply]")
@@ -192,6 +195,8 @@ def _supply(toml: TomlText, draft: Draft) -> None:
         toml.key("continuous", _amps(size.continuous_a))
     elif answers.supply == "centre_tap":
         toml.key("equaliser", _amps(size.continuous_a), "its rating: what it makes good for ever")
+        fuse_a = smallest_rating_a(size.continuous_a, default("fuse_continuous_factor").value)
+        toml.key("equaliser_fuse", _amps(fuse_a), "one in its plus lead, one in its centre lead, at the batteries")
     toml.key("fuse", _amps(size.fuse_a))
 
 
@@ -234,11 +239,11 @@ def _unchosen(draft: Draft) -> tuple[tuple[str, str], ...]:
 
 def _off_channel(toml: TomlText, entry: LeftOut, tap: ProposedTap) -> None:
     toml.say(f"For {CIRCUITS[entry.circuit].word}: a tap {tap.why}. List the lamp under the trailer too.")
-    _tap(toml, tap, _SIGNAL_FUSE, off=True)
+    _tap(toml, tap, SIGNAL_FUSE, off=True)
     toml.raw("#[[adapter.channel]]")
     toml.key("input", entry.input, off=True)
     toml.key("output", entry.circuit, off=True)
-    toml.key("fuse", _SIGNAL_FUSE, off=True)
+    toml.key("fuse", SIGNAL_FUSE, off=True)
     toml.key("rating", _amps(RELAY_A), off=True)
     toml.key("rated_for", "lamp", off=True)
 
@@ -299,107 +304,3 @@ def _lamp_note(trailer: DraftTrailer, line: LampLine) -> str:
     if trailer.answers.wide:
         return "side markers, clearance and identification lamps, 80 in and wider"
     return "side markers; from 80 in width it needs more"
-
-
-def write_runs(toml: TomlText, draft: Draft) -> None:
-    """Write every stretch of conductors."""
-    lengths = LENGTHS[draft.answers.units]
-    toml.heading("the conductors")
-    toml.say(
-        "Lengths are guesses, one way: measure. Sizes are what the fuses and the voltage drop ask for, and never "
-        "larger than the usual one of the contact they end on; for what is there already (the vehicle's loom, the "
-        "trailer's cable) write what is fitted, and check again."
-    )
-    if any(choice.is_held for trailer in draft.trailers for choice in trailer.sizes.values()):
-        toml.say(
-            "Some contacts take no conductor as large as the voltage drop asks for, and the check says what is lost. "
-            "LED lamps lose less; so does a thicker cable that starts at a splice right behind the connector."
-        )
-    _feed_runs(toml, draft, lengths)
-    _run(toml, "socket", "adapter", lengths["adapter lead"], _signal(draft))
-    if draft.proposal.feed == "charge":
-        for circuit in ("charge", "ground"):
-            feed = _feed_conductor(draft, circuit)
-            _run(toml, "socket", "adapter", lengths["adapter lead"], feed, circuits=(circuit,))
-    for trailer in draft.trailers:
-        _trailer_runs(toml, draft, trailer, lengths)
-
-
-def _signal(draft: Draft) -> ConductorChoice:
-    return conductor_for(draft.answers.units, 0.0)
-
-
-def _feed_conductor(draft: Draft, circuit: str) -> ConductorChoice:
-    """Return the conductor of the converter's feed, or of its return, through the socket: both carry the fuse."""
-    fuse_a = max(draft.supply.feed_fuse_a, draft.answers.feed_fuse_a or 0.0)
-    return conductor_for(draft.answers.units, fuse_a, contacts=draft.socket.on(circuit))
-
-
-def _feed_runs(toml: TomlText, draft: Draft, lengths: Mapping[str, str]) -> None:
-    """Write what runs between the battery, the socket, the chassis and the adapter."""
-    units, size = draft.answers.units, draft.supply
-    for tap in draft.proposal.taps:
-        carries_a = size.feed_fuse_a if tap.name == BOX_FEED else parse(_SIGNAL_FUSE, "current")
-        _run(toml, "battery", "adapter", lengths["battery"], conductor_for(units, carries_a), circuits=(tap.name,))
-    if draft.answers.supply == "centre_tap":
-        tapped = conductor_for(units, size.fuse_a, size.load_a, parse(lengths["battery"], "length"), _TAP_SHARE)
-        _run(toml, "battery", "adapter", lengths["battery"], tapped, circuits=("supply",))
-        ground = conductor_for(units, size.fuse_a, size.load_a, parse(lengths["chassis"], "length"), _TAP_GROUND_SHARE)
-        _run(toml, "adapter", "chassis", lengths["chassis"], ground)
-    elif draft.proposal.feed == BOX_FEED:
-        _run(toml, "adapter", "chassis", lengths["chassis"], conductor_for(units, size.feed_fuse_a))
-    elif draft.proposal.feed == "charge":
-        note = "what the converter asks for; look whether the vehicle's loom has it"
-        feed = _feed_conductor(draft, "charge")
-        _run(toml, "battery", "socket", lengths["battery"], feed, circuits=("charge",), note=note)
-        _run(toml, "socket", "chassis", lengths["socket ground"], _feed_conductor(draft, "ground"))
-
-
-def _trailer_runs(toml: TomlText, draft: Draft, trailer: DraftTrailer, lengths: Mapping[str, str]) -> None:
-    """Write one run for most circuits, and one for each other size; then the lamps' own wires."""
-    name = trailer.answers.name
-    for start, end, stretch in (("adapter", "trailer", "trailer lead"), ("trailer", "lamps", "trailer cable")):
-        _graded(toml, trailer.sizes, (start, end, lengths[stretch]), name)
-    _graded(toml, trailer.tails, ("splice", "lamps", lengths["branch"]), name)
-
-
-def _graded(
-    toml: TomlText,
-    choices: Mapping[str, ConductorChoice],
-    stretch: tuple[str, str, str],
-    trailer: str,
-) -> None:
-    """Write a stretch: a run with the smallest conductor for all circuits, and one for each other conductor."""
-    kinds = {(area_mm2(choice.size), choice.insulation): choice for choice in choices.values()}
-    start, end, length = stretch
-    for number, (_, kind) in enumerate(sorted(kinds.items())):
-        circuits = tuple(
-            circuit
-            for circuit, choice in choices.items()
-            if number and (choice.size, choice.insulation) == (kind.size, kind.insulation)
-        )
-        _run(toml, start, end, length, kind, circuits=circuits, trailer=trailer)
-
-
-def _run(
-    toml: TomlText,
-    start: str,
-    end: str,
-    length: str,
-    choice: ConductorChoice,
-    *,
-    circuits: Sequence[str] = (),
-    trailer: str = "",
-    note: str = "",
-) -> None:
-    toml.table("[[run]]", note)
-    toml.key("from", start)
-    toml.key("to", end)
-    if trailer:
-        toml.key("trailer", trailer)
-    if circuits:
-        toml.key("circuits", circuits)
-    toml.key("length", length)
-    toml.key("size", choice.size)
-    if choice.insulation:
-        toml.key("insulation", choice.insulation, "the contact takes no larger one")

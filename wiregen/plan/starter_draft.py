@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from wiregen.catalogue.connector import Connector, Contact
 from wiregen.errors import InputError
 from wiregen.plan.channels import BOX_FEED, Proposal, ProposedChannel, chosen, propose_channels
 from wiregen.plan.starter_answers import Answers, TrailerAnswers, Units
+from wiregen.plan.starter_contacts import size_words, with_sizes
 from wiregen.plan.starter_loads import (
     DROP_SHARES,
     TAIL_SHARE,
@@ -17,6 +18,7 @@ from wiregen.plan.starter_loads import (
     ConductorChoice,
     LampLine,
     SupplySize,
+    area_mm2,
     circuit_loads_a,
     conductor_for,
     contact_feeds,
@@ -82,6 +84,7 @@ class Draft:
         trailers: The trailers.
         channels: Every channel with its sizes.
         supply: Sizes of the supply and its feed.
+        doubts: On what the sizes of contacts rest, a sentence for each connector that no source gives them for.
     """
 
     answers: Answers
@@ -90,6 +93,7 @@ class Draft:
     trailers: tuple[DraftTrailer, ...]
     channels: tuple[tuple[ProposedChannel, ChannelSize], ...]
     supply: SupplySize
+    doubts: tuple[str, ...] = ()
 
     @property
     def own_ground(self) -> bool:
@@ -104,8 +108,9 @@ def make_draft(answers: Answers, pinouts: Mapping[str, Connector]) -> Draft:
         InputError: The socket offers nothing for any of the plugs.
         OutsideTable: The lamps and magnets take more than any fuse carries; answers within their limits never do.
     """
-    socket = chosen(pinouts[answers.socket], dict(answers.socket_choices))
-    plugs = [chosen(pinouts[trailer.plug], dict(trailer.choices)) for trailer in answers.trailers]
+    units = answers.units
+    socket = with_sizes(chosen(pinouts[answers.socket], dict(answers.socket_choices)), units)
+    plugs = [with_sizes(chosen(pinouts[trailer.plug], dict(trailer.choices)), units) for trailer in answers.trailers]
     brakes = any(trailer.magnets for trailer in answers.trailers)
     lines, loads_a = _loads(answers, plugs, propose_channels(socket, plugs, brakes=brakes).fed)
     supply = size_supply(loads_a, answers.continuous_a)
@@ -117,15 +122,33 @@ def make_draft(answers: Answers, pinouts: Mapping[str, Connector]) -> Draft:
         message = f"nothing of {', '.join(plug.short for plug in plugs)} can be fed from {socket.short}"
         raise InputError(message)
     channels = tuple(
-        (channel, size_channel(channel, loads_a, _ends(channel, plugs), answers.units)) for channel in proposal.channels
+        (channel, size_channel(channel, loads_a, _ends(channel, plugs), units)) for channel in proposal.channels
     )
     trailers = tuple(
-        DraftTrailer(
-            trailer, plug, own, loads, _sizes(answers, plug, loads, channels), _tails(answers, loads, channels)
-        )
-        for trailer, plug, own, loads in zip(answers.trailers, plugs, lines, loads_a, strict=True)
+        _trailer(answers, entry, channels) for entry in zip(answers.trailers, plugs, lines, loads_a, strict=True)
     )
-    return Draft(answers, socket, proposal, trailers, channels, supply)
+    ends = [*([answers.socket] if proposal.feed == "charge" else []), *(trailer.plug for trailer in answers.trailers)]
+    words = (size_words(pinouts[name], units) for name in dict.fromkeys(ends))
+    return Draft(answers, socket, proposal, trailers, channels, supply, tuple(filter(None, words)))
+
+
+def _trailer(
+    answers: Answers,
+    entry: tuple[TrailerAnswers, Connector, tuple[LampLine, ...], Mapping[str, float]],
+    channels: tuple[tuple[ProposedChannel, ChannelSize], ...],
+) -> DraftTrailer:
+    trailer, plug, lines, loads_a = entry
+    sizes, tails = _sizes(answers, plug, loads_a, channels), _tails(answers, loads_a, channels)
+    return DraftTrailer(
+        trailer, plug, lines, loads_a, sizes, {name: _within(tails[name], sizes[name]) for name in tails}
+    )
+
+
+def _within(tail: ConductorChoice, cable: ConductorChoice) -> ConductorChoice:
+    """Return a lamp's own wire, as the cable it leaves where it would be larger than that."""
+    if area_mm2(tail.size) <= area_mm2(cable.size):
+        return tail
+    return replace(cable, is_held=False)
 
 
 def _loads(

@@ -26,6 +26,7 @@ from wiregen.plan.starter_answers import (
     is_trailer_plug,
     is_vehicle_socket,
 )
+from wiregen.plan.starter_contacts import with_sizes
 from wiregen.plan.starter_draft import make_draft
 from wiregen.plan.starter_loads import contact_feeds, is_us_practice
 from wiregen.quantity import parse, show
@@ -96,6 +97,19 @@ class Question:
         if self.kind == "yes_no":
             return f"{self.text} [{'Y/n' if self.default == 'yes' else 'y/N'}] "
         return f"{self.text} [{self.default}] " if self.default else f"{self.text} "
+
+    @property
+    def takes(self) -> str:
+        """What may be answered, in words: ``metric or us``, ``0 to 8``."""
+        most = f"{self.highest:g}"
+        words = {
+            "text": f"At most {most} characters.",
+            "choice": f"One of: {', '.join(choice.value for choice in self.choices)}.",
+            "yes_no": "yes or no.",
+            "count": f"0 to {most}.",
+            "amps": f"At most {most} A, such as 15 A{f'; or {LATER}' if self.default == LATER else ''}.",
+        }[self.kind]
+        return words if self.default is not None else f"{words} Needed."
 
     def problem(self, text: str) -> str:
         """Return why an answer will not do, with what would; an empty text when it will."""
@@ -191,7 +205,8 @@ def answers_of(given: Mapping[str, str], pinouts: Mapping[str, Connector]) -> An
         raise InputError(message)
     strangers = [key for key in given if key not in interview.asked]
     if strangers:
-        raise InputError([Problem(f"{key!r} is not asked here{nearest(key, interview.asked)}") for key in strangers])
+        problems = [Problem(f"{key!r} is not asked here{nearest(key, interview.asked)}") for key in strangers]
+        raise InputError([*problems, Problem(f"asked here: {', '.join(interview.asked)}")])
     return interview.answers
 
 
@@ -367,7 +382,7 @@ class _Interview:
             return replace(draft, feed="battery")
         feed_a = make_draft(draft, self.pinouts).supply.feed_a
         text = f"What feeds the converter? It draws up to {show(feed_a, 'A')}."
-        best = "contact" if contact_feeds(socket, feed_a) else "battery"
+        best = "contact" if contact_feeds(with_sizes(socket, draft.units), feed_a) else "battery"
         draft = replace(draft, feed=cast("Feed", (yield from self._pick("feed", text, _FEEDS, best))))
         if draft.feed == "battery":
             return draft
