@@ -10,6 +10,7 @@ from tests.unit.test_harness_papers import papers
 from wiregen import pipeline
 from wiregen.errors import InputError
 from wiregen.model.harness import CutRow
+from wiregen.packet.shorts_text import shorts_text
 
 TAP = {"kind": "centre_tap", "fuse": "30 A"}
 
@@ -86,3 +87,17 @@ def test_a_fuse_without_an_equaliser_is_bad_input() -> None:
     """Nothing for it to protect."""
     with pytest.raises(InputError, match="no equaliser for this fuse"):
         load(text(equaliser_fuse="15 A"))
+
+
+def test_its_leads_are_proved_loose_and_left_out_of_the_shorts_in_words() -> None:
+    """Off the battery, the fuse in; the list of shorts says that it has not computed them, and what fuse is stated."""
+    bare, fused = text(equaliser="10 A"), text(equaliser="10 A", equaliser_fuse="15 A")
+    whys = [row.why for row in papers(fused).continuity if row.other == "T1:plus"]
+    assert [why.endswith("ring off the battery, its fuse in") for why in whys] == [True]
+    minus = [row.why for row in papers(fused).continuity if row.other == "T1:minus"]
+    assert [why.endswith("ring off the battery") for why in minus] == [True]
+    words = [" ".join(pipeline.shorts(load(one_text)).left_out) for one_text in (bare, fused, text())]
+    assert words[0].endswith("battery equaliser; no fuse is stated in them.")
+    assert words[1].endswith("battery equaliser; fuses of 15 A stated in them.")
+    assert words[2] == ""
+    assert words[0] in " ".join(shorts_text(pipeline.shorts(load(bare))).split())

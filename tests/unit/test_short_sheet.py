@@ -87,7 +87,7 @@ def test_machines_get_every_number() -> None:
     """Amps and seconds carry their unit in the key; null stands where nothing is sure to open."""
     sheet = sheet_of("bad-example")
     data = shorts_data(sheet)
-    assert set(data) == {"title", "digest", "shorts"}
+    assert set(data) == {"title", "digest", "shorts", "left_out"}
     assert len(data["shorts"]) == len(sheet.rows)
     assert set(data["shorts"][0]) == {
         "part", "what", "place", "trailer", "least_a", "most_a", "ends", "device", "rating_a", "earliest_s", "latest_s",

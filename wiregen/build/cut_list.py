@@ -21,6 +21,8 @@ from wiregen.rig.loaded import LoadedRig
 
 #: Conductors that the builder of the adapter makes; the rest is the vehicle's and the trailer's own wiring.
 HARNESS = ("socket-adapter", "battery-adapter", "adapter-chassis", "adapter-trailer")
+#: Where the fuses in the leads of an equaliser stand; they have no designation of their own.
+AT_BATTERY = "at the battery"
 _DOUBTFUL = ("memory", "disagree")
 
 
@@ -159,7 +161,7 @@ class CutList:
         """Yield the three leads of an equaliser, numbered behind all others: the circuit takes them as part of it."""
         count = max((int(number) for number in self._numbers()), default=0)
         for equaliser in self.built.circuits[0].of(Equaliser):
-            fuse = NO_FUSE if equaliser.fuse_a is None else f"{show(equaliser.fuse_a, 'A')} at the battery"
+            fuse = NO_FUSE if equaliser.fuse_a is None else f"{show(equaliser.fuse_a, 'A')} {AT_BATTERY}"
             for number, (start, lead, protected) in enumerate(equaliser_ends(equaliser), count + 1):
                 yield ConductorRow(
                     ref=f"W{number}",

@@ -8,8 +8,10 @@ from typing import Final
 from wiregen.catalogue.defaults import default
 from wiregen.check.case import Case, Design
 from wiregen.check.clearing import Clearing
+from wiregen.model.circuit import Equaliser
 from wiregen.model.short import Short, ShortPoint
 from wiregen.model.short_sheet import ENDS, Ends, ShortRow
+from wiregen.quantity import show
 
 _LATEST: Final = default("short_clearing_s")
 _Key = tuple[str, bool]
@@ -28,6 +30,16 @@ def short_rows(design: Design) -> tuple[ShortRow, ...]:
         for clearing in case.clearings:
             ends.setdefault(_key(clearing.at.short), []).append((case, clearing))
     return tuple(_row(found, ends.get(key, [])) for key, found in points.items())
+
+
+def left_out(design: Design) -> tuple[str, ...]:
+    """Return, in a sentence each, what of the harness no short is computed of."""
+    found = {}
+    for case in design.cases:
+        for equaliser in case.circuit.of(Equaliser):
+            fuse = "no fuse is stated" if equaliser.fuse_a is None else f"fuses of {show(equaliser.fuse_a, 'A')} stated"
+            found[equaliser.ref] = f"Not computed: the leads of {equaliser.ref}, {equaliser.title}; {fuse} in them."
+    return tuple(found.values())
 
 
 def _key(short: Short) -> _Key:

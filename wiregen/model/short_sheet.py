@@ -65,11 +65,19 @@ class ShortRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShortSheet:
-    """All shorts of a rig, in building order."""
+    """All shorts of a rig, in building order.
+
+    Attributes:
+        title: Of the rig.
+        digest: Of the rig.
+        rows: Each short.
+        left_out: What was not computed, in a sentence each.
+    """
 
     title: str
     digest: str
     rows: tuple[ShortRow, ...]
+    left_out: tuple[str, ...] = ()
 
     @property
     def harms(self) -> bool:

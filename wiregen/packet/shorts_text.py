@@ -32,6 +32,8 @@ def shorts_text(sheet: ShortSheet, width: int = 80) -> str:
     lines.append(f"  {'touches ground':<{name_width}}{'A least':>8}{'A most':>9}  {'opened by':<11}{'latest':>8}")
     for row in sheet.rows:
         lines += _row(row, name_width, width)
+    for sentence in sheet.left_out:
+        lines += ["", *wrap(clean(sentence), width)]
     lines += ["", *wrap(_CAUTION, width)]
     return "".join(line.rstrip() + "\n" for line in lines)
 
@@ -107,4 +109,5 @@ def shorts_data(sheet: ShortSheet) -> dict[str, Any]:
             {name: round(value, _DIGITS) if isinstance(value, float) else value for name, value in asdict(row).items()}
             for row in sheet.rows
         ],
+        "left_out": list(sheet.left_out),
     }

@@ -18,8 +18,8 @@ def shorts(loaded: LoadedRig) -> ShortSheet:
     Raises:
         SolveError: A circuit cannot be solved at all.
     """
-    from wiregen.check.short_sheet import short_rows
+    from wiregen.check.short_sheet import left_out, short_rows
     from wiregen.model.short_sheet import ShortSheet
 
     design = design_of(loaded, build(loaded), faults=False)
-    return ShortSheet(title=loaded.rig.title, digest=loaded.digest, rows=short_rows(design))
+    return ShortSheet(title=loaded.rig.title, digest=loaded.digest, rows=short_rows(design), left_out=left_out(design))

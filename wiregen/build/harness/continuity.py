@@ -12,11 +12,11 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from wiregen.build.circuit import Built
-from wiregen.build.cut_list import HARNESS, terminal_words
+from wiregen.build.cut_list import AT_BATTERY, HARNESS, terminal_words
 from wiregen.build.parts import ADAPTER_GROUND
 from wiregen.catalogue.circuits import GROUNDS
 from wiregen.catalogue.defaults import default
-from wiregen.model.chart import Chart
+from wiregen.model.chart import Chart, ConductorRow
 from wiregen.model.circuit import (
     Battery,
     Circuit,
@@ -77,8 +77,15 @@ def _whole(chart: Chart) -> Iterator[ContinuityRow]:
             expected=_JOINED,
             lowest_ohm=None,
             highest_ohm=NEAR_ZERO_OHM,
-            why=f"{row.ref}, {row.circuit}",
+            why=f"{row.ref}, {row.circuit}{_at_battery(row)}",
         )
+
+
+def _at_battery(row: ConductorRow) -> str:
+    """Return how a lead to a battery is measured: loose, and with the fuse in that stands in it."""
+    if not row.start.startswith("G"):
+        return ""
+    return "; ring off the battery" + (", its fuse in" if row.fuse.endswith(AT_BATTERY) else "")
 
 
 def _straight_open(chart: Chart) -> Iterator[ContinuityRow]:
