@@ -184,6 +184,7 @@ def test_nothing_is_wider_than_the_terminal(command: tuple[str, ...]) -> None:
         (("demo", "buss"), "did you mean 'bus'?"),
         (("draw", BUS, "--paper", "leter"), "did you mean 'letter'?"),
         (("chart", BUS, "--paper", "a3"), "--paper 'a3' is not known. Allowed: a4, letter"),
+        (("diff", BUS, BUS, "--paper", "a3"), "--paper 'a3' is not known. Allowed: a4, letter"),
         (("readings", BUS, "--state", "brakes"), "--state 'brakes' is no control; did you mean 'brake'?"),
         (("readings", BUS, "--state", "lights, blackout"), "'lights' and 'blackout' cannot both hold"),
         (("readings", BUS, "--trailer", "boat trialer"), "did you mean 'boat trailer'?"),

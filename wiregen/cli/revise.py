@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, PaperOption, app, show, telling_errors, width
+from wiregen.cli.base import Force, Json, PaperOption, app, paper_of, show, telling_errors, width
 
 OldRig = Annotated[Path, typer.Argument(metavar="OLD", help="The rig file as it was.", show_default=False)]
 NewRig = Annotated[Path, typer.Argument(metavar="NEW", help="The rig file as it is now.", show_default=False)]
@@ -32,6 +32,7 @@ def diff(
         from wiregen.packet.changes_text import changes_data, changes_text
         from wiregen.packet.report_json import json_text
 
+        paper_of(paper)
         was, now = pipeline.load(old), pipeline.load(new)
         changes = pipeline.diff(was, now)
         show(json_text(changes_data(changes)) if json else changes_text(changes, width()))
