@@ -64,6 +64,8 @@ def test_it_is_fitted_at_the_batteries() -> None:
     flat = " ".join(step.actions)
     assert all(row.ref in flat for row in made.cuts if row.end.startswith("T1:"))
     assert "the rig states none" in flat
+    (connect,) = [step for step in made.steps if step.title == "Connect"]
+    assert "Fit both fuses of the equaliser T1." in connect.actions
     (mount,) = [step for step in made.steps if step.title == "Mount the parts"]
     assert "T1" not in " ".join(mount.actions)
     assert [step for step in papers(text()).steps if "equaliser" in step.title] == []

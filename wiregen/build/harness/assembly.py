@@ -87,13 +87,14 @@ def _equaliser(built: Built, cuts: Sequence[CutRow]) -> Iterator[Step]:
     for equaliser in built.circuits[0].of(Equaliser):
         name = terminal_words(equaliser.ref)
         leads = [row for row in cuts if row.end.startswith(f"{name}:")]
-        fuse = f"a fuse of {show(equaliser.fuse_a, 'A')}" if equaliser.fuse_a else "a fuse (the rig states none)"
+        fuse = f"A fuse of {show(equaliser.fuse_a, 'A')}" if equaliser.fuse_a else "A fuse (the rig states none)"
         yield Step(
             title=f"Fit the battery equaliser {name}",
             actions=(
                 f"Battery disconnected: mount {name} beside the batteries, as its maker says.",
                 *(f"{row.ref}: {row.start} – {row.end}" for row in leads),
-                f"{fuse} in the plus and in the centre lead, close to the battery; both fuses out for now.",
+                f"{fuse} in the plus and in the centre lead, close to the battery.",
+                "Its rings stay off the batteries, and both fuses out, until the step 'Connect'.",
             ),
         )
 
@@ -145,6 +146,8 @@ def _prove(built: Built, cuts: Sequence[CutRow], *, straight: bool) -> Iterator[
     actions.append("Connect the battery.")
     if fuses:
         actions.append(f"Fit relays, then the fuses one after another: {', '.join(fuses)}. One that blows: stop.")
+    for equaliser in built.circuits[0].of(Equaliser):
+        actions.append(f"Fit both fuses of the equaliser {terminal_words(equaliser.ref)}.")
     if not straight:
         actions.append("Fill in the outlets of the table 'Vehicle and outlets', no trailer coupled.")
     yield Step(title="Connect", actions=tuple(actions))
