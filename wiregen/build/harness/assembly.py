@@ -146,8 +146,8 @@ def _prove(built: Built, cuts: Sequence[CutRow], *, straight: bool) -> Iterator[
     actions.append("Connect the battery.")
     if fuses:
         actions.append(f"Fit relays, then the fuses one after another: {', '.join(fuses)}. One that blows: stop.")
-    for equaliser in built.circuits[0].of(Equaliser):
-        actions.append(f"Fit both fuses of the equaliser {terminal_words(equaliser.ref)}.")
+    equalisers = built.circuits[0].of(Equaliser)
+    actions += [f"Fit both fuses of the equaliser {terminal_words(equaliser.ref)}." for equaliser in equalisers]
     if not straight:
         actions.append("Fill in the outlets of the table 'Vehicle and outlets', no trailer coupled.")
     yield Step(title="Connect", actions=tuple(actions))
