@@ -684,8 +684,9 @@ def _switched_on(text):
     [
         _answers("military-12-us", _trailer("sae-j2863", wide=True, magnets=4), _trailer("iso-11446")),
         _answers("iso-12098", _trailer("flat-5")),
+        _answers("iso-1185", _trailer("iso-1724"), supply="battery"),
     ],
-    ids=["taps for reverse and fog", "feed from the socket"],
+    ids=["taps for reverse and fog", "feed from the socket", "a battery of its own"],
 )
 def test_every_switched_off_setting_works_when_it_is_switched_on(answers):
     """Taking the '#' away everywhere gives a rig that loads and has no error: fuses, taps, channels, values."""

@@ -182,8 +182,8 @@ def _supply(toml: TomlText, draft: Draft) -> None:
         if any(trailer.lamps != "led" for trailer in answers.trailers):
             toml.say(
                 f"At rest it gives {default('battery_12v_resting_v').text} and less when it runs down: bulbs made for "
-                "13.5 V or 14 V lose about half their light, whatever the copper, and the check says so. LED lamps do "
-                "not mind."
+                "13.5 V or 14 V lose about half their light, whatever the copper, and the check says so. LED lamps mind "
+                "less."
             )
     if answers.supply == "converter" and size.continuous_a < size.load_a:
         toml.say("That is more than this converter gives: choose a larger one, or lamps that take less.")
@@ -197,6 +197,8 @@ def _supply(toml: TomlText, draft: Draft) -> None:
         toml.key("equaliser", _amps(size.continuous_a), "its rating: what it makes good for ever")
         fuse_a = smallest_rating_a(size.continuous_a, default("fuse_continuous_factor").value)
         toml.key("equaliser_fuse", _amps(fuse_a), "one in its plus lead, one in its centre lead, at the batteries")
+    if answers.supply == "battery":
+        toml.key("capacity", "100 Ah", "as printed on it: the check then says how long it lasts", off=True)
     toml.key("fuse", _amps(size.fuse_a))
 
 
