@@ -182,8 +182,8 @@ def _supply(toml: TomlText, draft: Draft) -> None:
         if any(trailer.lamps != "led" for trailer in answers.trailers):
             toml.say(
                 f"At rest it gives {default('battery_12v_resting_v').text} and less when it runs down: bulbs made for "
-                "13.5 V or 14 V lose about half their light, whatever the copper, and the check says so. LED lamps mind "
-                "less."
+                "13.5 V or 14 V lose about half their light, whatever the copper, and the check says so. LED lamps "
+                "mind less."
             )
     if answers.supply == "converter" and size.continuous_a < size.load_a:
         toml.say("That is more than this converter gives: choose a larger one, or lamps that take less.")
