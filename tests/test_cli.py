@@ -103,7 +103,7 @@ def test_readings_of_a_state(tmp_path: Path) -> None:
 
     assert text.returncode == 0
     assert max(map(len, text.stdout.splitlines())) <= 80
-    assert set(data) == {"title", "digest", "corners", "states"}
+    assert set(data) == {"title", "digest", "corners", "notes", "states"}
     assert [(one["state"], one["half"]) for one in data["states"]] == [
         ("service lights, left turn", "lit"),
         ("service lights, left turn", "dark"),
@@ -118,12 +118,15 @@ def test_readings_of_a_state(tmp_path: Path) -> None:
 
 
 def test_readings_go_through_the_controls_when_none_is_named() -> None:
-    """Without a state every control is read in turn, with what it needs to work at all, all off among them."""
+    """Without a state every control is read in turn, with what it needs to work at all, then the one that takes most."""
     data = json.loads(wiregen("readings", LORRY, "--json").stdout)
     states = {one["state"] for one in data["states"]}
 
     assert {"all off", "service lights", "brake", "left turn", "right turn", "hazard"} <= states
-    assert {state for state in states if "," in state} == {"service lights, rear fog"}
+    assert {state for state in states if "," in state} == {
+        "service lights, rear fog",
+        "service lights, brake, hazard, reverse, rear fog",
+    }
 
 
 def test_netlists_are_written_and_never_silently_replaced(tmp_path: Path) -> None:

@@ -343,6 +343,6 @@ def test_sourced_defaults():
 def test_assumed_defaults_tell_the_user_to_measure():
     """A length nobody can know is marked as assumed and says so in its reason."""
     lengths = [entry for name, entry in DEFAULTS.items() if name.endswith("_length_m")]
-    assert len(lengths) == 8
+    assert len(lengths) == 9
     assert {(entry.source, entry.support) for entry in lengths} == {("ASSUMED", "assumed")}
     assert all("measure it" in entry.why for entry in lengths)
