@@ -118,7 +118,7 @@ def test_readings_of_a_state(tmp_path: Path) -> None:
 
 
 def test_readings_go_through_the_controls_when_none_is_named() -> None:
-    """Without a state every control is read in turn, with what it needs to work at all, then the one that takes most."""
+    """Without a state every control is read in turn, with what it needs to work at all, and the one that takes most."""
     data = json.loads(wiregen("readings", LORRY, "--json").stdout)
     states = {one["state"] for one in data["states"]}
 
