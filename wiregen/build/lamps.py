@@ -9,7 +9,7 @@ from wiregen.build.assume import Assumed
 from wiregen.catalogue.lamps import LampType, find_lamp
 from wiregen.model.circuit import Lamp
 from wiregen.model.origin import Origin
-from wiregen.rig.records import LampEntry, Trailer
+from wiregen.rig.trailers import LampEntry, Trailer
 
 #: Makers let a 12 V lamp or magnet see a charging vehicle; 16 V is the top of supply code A to C of ISO 16750-2
 #: (from memory), 32 V the top of code E and F for 24 V.

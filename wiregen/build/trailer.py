@@ -13,7 +13,7 @@ from wiregen.catalogue.defaults import default
 from wiregen.model.circuit import Battery, Load, Path
 from wiregen.model.origin import Origin
 from wiregen.quantity import show
-from wiregen.rig.records import LampEntry, Trailer, TrailerBattery
+from wiregen.rig.trailers import LampEntry, Trailer, TrailerBattery
 
 _TIE_OHM = 0.001
 

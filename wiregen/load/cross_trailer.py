@@ -13,7 +13,7 @@ from wiregen.errors import Problem, guess, nearest
 from wiregen.load.checker import Checker
 from wiregen.load.diagnose import clash
 from wiregen.load.toml_places import KeyPath
-from wiregen.rig.records import LampEntry, Trailer
+from wiregen.rig.trailers import LampEntry, Trailer
 
 #: Keys of a lamp's own data -> attributes.
 _OWN: Final = {"technology": "technology", "voltage": "voltage_v", "power": "power_w", "points": "points"}

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from wiregen.rig.loaded import LoadedRig
-from wiregen.rig.records import Battery, Channel, LampEntry, Rig, Run, Supply, Tap, Trailer
+from wiregen.rig.records import Battery, Channel, Rig, Run, Supply, Tap
+from wiregen.rig.trailers import LampEntry, Trailer
 
 if TYPE_CHECKING:
     from wiregen.model.comparison import LampChange

@@ -89,3 +89,8 @@ Logic = Annotated[Expression, PlainValidator(_logic), _schema("tail", "stop xor 
 #: When a wire is live: the same grammar over the controls, not over circuits.
 Live = Annotated[Expression, PlainValidator(_logic), _schema("brake", "always", "(left or hazard) and lit")]
 WattsOrAmps = Annotated[Demand, PlainValidator(_demand), _schema("42 W", "3.5 A")]
+
+#: Texts and numbers without a unit.
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+Word = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
+Count = Annotated[int, Field(ge=1, le=10_000)]
