@@ -222,6 +222,25 @@ def test_the_target_of_5_mohm():
     assert f"up to {share:.0%} of the light of -E1" in found.message
 
 
+def test_the_return_of_step_downs_ends_at_their_minus():
+    """Behind a step-down in each channel the current turns round in the adapter; what it then loses to the battery is
+    made good by the regulation. Behind a wire all of the way back counts.
+    """
+    lamps = [{"function": "tail", "type": "p21w-12v", "count": 2}]
+    for device, minus in (("step_down", "-A1:0V"), ("wire", "chassis")):
+        volts = "24 V" if device == "wire" else "12 V"
+        lamp = [{**lamps[0], "type": f"p21w-{volts[:2]}v"}]
+        text = rig(channels=[f"tail > tail | {device}"], supply=None, lamps=lamp, runs=RUNS)
+        found = one(text, "ground-return")
+        made = solved(text)
+        row = row_of(made, found.state)
+        volts_v = made.voltage_v("-X2:ground")[row] - made.voltage_v(made.circuit.reference)[row]
+        to_minus_v = made.voltage_v("-X2:ground")[row] - made.voltage_v(minus)[row]
+        amps = made.current_a("-E1")[row]
+        assert to_minus_v < volts_v - 1e-3
+        assert found.value == pytest.approx((to_minus_v if device == "step_down" else volts_v) / amps, rel=1e-6)
+
+
 def test_a_ground_of_more_than_50_mohm_that_loses_half_a_volt():
     """Ten times S3's figure, at the 10 A where it loses half a volt: a warning; with less current it is a notice."""
 

@@ -72,6 +72,10 @@ def ground_return(design: Design) -> Iterator[Finding]:
             yield _finding(case, row, ohm, lost, limit, severity, RIG_FILE if limit == given else source)
 
 
+#: What returns comes from the converters when they give at least this share of it: the rest is leaks and round-off.
+_ALL: Final = 0.999
+
+
 def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
     allowed = f"{_mohm(limit)} {'is the target' if severity == 'notice' else 'allowed'}"
     splice = next(c for c in case.circuit.of(Conductor) if c.a == f"{case.outlet}:ground")
@@ -116,9 +120,20 @@ def _lost_v(case: Case) -> Array:
     minus = case.circuit.reference
     if isinstance(supply, Converter):
         minus = supply.common
+    elif common := _common_of_channels(case):
+        minus = common
     elif isinstance(supply, Battery):
         minus = supply.b
     return study.voltage_v(terminal) - study.voltage_v(minus)
+
+
+def _common_of_channels(case: Case) -> str:
+    """Return the minus that the converters of the channels share, where they feed all that returns; else nothing."""
+    converters = [converter for converter in case.circuit.of(Converter) if converter.channel]
+    commons = {converter.common for converter in converters}
+    given_a = np.sum([case.study.current_a(converter.ref) for converter in converters], axis=0)
+    all_of_it = bool(np.all(given_a >= _ALL * _return_a(case)))
+    return commons.pop() if len(commons) == 1 and all_of_it else ""
 
 
 def _own_battery(case: Case) -> bool:
