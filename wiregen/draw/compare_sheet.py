@@ -96,10 +96,10 @@ PANELS: Final[tuple[Panel, ...]] = (
     Panel("Heat in box and wires, W", "in the worst state", lambda w: w.heat_w, lambda w: f"{w.heat_w:.0f}"),
     Panel(
         "From the 24 V side, A",
-        "white: in the wire of the centre tap",
+        "thin line: in the wire of the centre tap",
         lambda w: w.from_24v_a,
-        lambda w: f"{w.from_24v_a:.1f}" + (f" + {w.tap_a:.1f}" if w.tap_a else ""),
-        second=lambda w: w.from_24v_a + w.tap_a if w.tap_a else 0.0,
+        lambda w: f"{w.from_24v_a:.1f}" + (f", tap {w.tap_a:.1f}" if w.tap_a else ""),
+        reach=lambda w: w.tap_a,
     ),
     Panel(
         "Battery imbalance, Ah an hour",
