@@ -115,3 +115,13 @@ def test_q_ends_the_talk_at_any_question(tmp_path, typed):
     assert result.exit_code == 0, result.output
     assert "q = stop" in result.output
     assert "SUSPECTS" not in result.output
+
+
+@pytest.mark.parametrize("option", ["--json", "--guide", "--coverage"])
+def test_a_trailer_without_lamps(tmp_path, option):
+    """Nothing is seen where no lamp is, and each way of asking says so without a traceback."""
+    path = tmp_path / "rig.toml"
+    path.write_text(rig(lamps=()), "utf-8")
+    result = run(path, option)
+    assert (result.exit_code, result.exception) == (0, None)
+    assert option != "--coverage" or "SEEN: no fault" in result.stdout

@@ -106,6 +106,9 @@ def _keys(found: Sequence[Found]) -> str:
 
 def _found(report: Coverage, width: int) -> Iterator[str]:
     yield ""
+    if not report.found:
+        yield "SEEN: no fault at all shows on a lamp."
+        return
     yield from wrap(
         f"SEEN: {len(report.found)} faults. {report.mean_checks:.1f} checks on average, by how often they happen, "
         f"worth {report.mean_effort:.0f} looks at the lamps.",

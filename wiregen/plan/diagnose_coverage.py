@@ -115,6 +115,8 @@ def test_points(finder: Finder) -> tuple[TestPoint, ...]:
     """
     book, reasoner = finder.book, finder.reasoner
     noticed = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
+    if not len(noticed):
+        return ()
     outside = {k: point.access not in ("hidden", "box") for k, point in enumerate(book.points)}
     together = ~reasoner.apart(noticed.tolist(), outside)
     np.fill_diagonal(together, False)

@@ -119,7 +119,8 @@ def _shows(lights: Lights, across: Array) -> Codes:
 
 def _cycle(code: Codes | Array) -> Codes:
     """Return what is seen over a flash cycle from what is shown in its two halves."""
-    halves = code.reshape(code.shape[0], -1, 2, code.shape[2])
+    # A trailer without lamps has an empty last axis, from which no other length can be inferred.
+    halves = code.reshape(code.shape[0], code.shape[1] // 2, 2, code.shape[2])
     first, second = halves[:, :, 0], halves[:, :, 1]
     high = np.maximum(first, second)
     low = np.minimum(first, second)
@@ -130,5 +131,5 @@ def _cycle(code: Codes | Array) -> Codes:
 
 def fold(reads: Array) -> Array:
     """Return the highest reading of the two halves of each setting, with its sign, shape (settings, points)."""
-    halves = reads.reshape(-1, 2, reads.shape[1])
+    halves = reads.reshape(reads.shape[0] // 2, 2, reads.shape[1])
     return np.asarray(np.where(np.abs(halves[:, 0]) >= np.abs(halves[:, 1]), halves[:, 0], halves[:, 1]))
