@@ -210,6 +210,18 @@ def test_no_line_is_wider_than_asked(name):
         assert all(line == line.rstrip() for line in lines)
 
 
+def test_long_values_keep_their_column_and_the_width():
+    """Values with minus signs and stars touch no other value, and push no line over the edge."""
+    sheet = odd_sheet()
+    volts, amps = Span(-27.514, -28.56, -22.31), Span(-0.0012, -0.0021, -0.0009)
+    first = replace(sheet.states[0].readings[0], volts_v=volts, amps_a=amps, what="left stop and turn lamp")
+    state = replace(sheet.states[0], readings=(first, replace(first, side="adapter")))
+    lines = readings_text(replace(sheet, states=(state,))).splitlines()
+    values = ["-27.51", "-28.6..-22.3*", "-27.51", "-28.6..-22.3*", "-0.001", "-0.003..0.000"]
+    assert max(display_width(line) for line in lines) <= 80
+    assert next(line for line in lines if line.startswith("  E  ")).split()[-6:] == values
+
+
 def test_the_dark_half_lists_only_what_differs():
     """A contact that is the same in both halves stands once; one that flashes stands twice."""
     text = readings_text(readings(demo(), "service lights, left turn", "boat trailer"))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
 from wiregen.packet.chart_text import wrap
 from wiregen.packet.outward import end, fixed
 from wiregen.packet.safe_text import clean, display_width
 
+#: Least width of the columns; a minus sign or a star may need more.
 _VOLTS, _AMPS = 17, 19
 _CAUTION = (
     "Computed from what the rig file says: a reading outside its range means that the rig differs from its file, or "
@@ -27,11 +29,30 @@ def readings_text(sheet: ReadingSheet, width: int = 80) -> str:
     width = max(width, 80)
     lines = [*_head(sheet, width)]
     before: StateReadings | None = None
+    columns = _Columns.of(sheet, width)
     for one in sheet.states:
-        lines += _state(sheet, one, before, width)
+        lines += _state(sheet, one, before, columns)
         before = one
     lines += wrap(_CAUTION, width)
     return "".join(line.rstrip() + "\n" for line in lines)
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """How many columns the whole line has, and how many volts and amps take."""
+
+    width: int
+    volts: int
+    amps: int
+
+    @classmethod
+    def of(cls, sheet: ReadingSheet, width: int) -> _Columns:
+        every = [reading for one in sheet.states for reading in one.readings]
+        return cls(
+            width,
+            max([_VOLTS, *(len(_volts(reading)) + 1 for reading in every)]),
+            max([_AMPS, *(len(_amps(reading.amps_a)) for reading in every)]),
+        )
 
 
 def _head(sheet: ReadingSheet, width: int) -> Iterator[str]:
@@ -47,7 +68,8 @@ def _head(sheet: ReadingSheet, width: int) -> Iterator[str]:
         yield from wrap(clean(note), width)
 
 
-def _state(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None, width: int) -> Iterator[str]:
+def _state(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None, columns: _Columns) -> Iterator[str]:
+    width = columns.width
     yield ""
     half = f"  ({one.half} half of the flash)" if one.half else ""
     yield from wrap(f"{one.state.upper()}{half}  with {clean(one.trailer)}", width, "    ")
@@ -59,9 +81,9 @@ def _state(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None
         parts = {now.part for now, then in pairs if _differs(now, then)}
         shown = [reading for reading in one.readings if reading.part in parts]
         yield "    Where it differs from the lit half:"
-    yield from _contacts(sheet, one.trailer, shown, width)
-    yield from _others([reading for reading in shown if reading.kind in ("lamp", "load")], "LAMPS AND LOADS", width)
-    yield from _others([reading for reading in shown if reading.kind == "supply"], "SUPPLIES", width)
+    yield from _contacts(sheet, one.trailer, shown, columns)
+    yield from _others([reading for reading in shown if reading.kind in ("lamp", "load")], "LAMPS AND LOADS", columns)
+    yield from _others([reading for reading in shown if reading.kind == "supply"], "SUPPLIES", columns)
     if any(reading.floats and reading.volts_v.lowest is not None for reading in shown):
         yield from wrap(f"  {_NOTE}", width, "    ")
 
@@ -71,23 +93,23 @@ def _differs(now: Reading, then: Reading) -> bool:
     return _volts(now) != _volts(then) or _amps(now.amps_a) != _amps(then.amps_a)
 
 
-def _contacts(sheet: ReadingSheet, trailer: str, readings: Sequence[Reading], width: int) -> Iterator[str]:
+def _contacts(sheet: ReadingSheet, trailer: str, readings: Sequence[Reading], columns: _Columns) -> Iterator[str]:
     by_part: dict[str, list[Reading]] = {}
     for reading in readings:
         if reading.kind == "contact":
             by_part.setdefault(reading.part, []).append(reading)
     connector = ""
-    name_width = width - 2 - 2 * _VOLTS - _AMPS
+    name_width = columns.width - 2 - 2 * columns.volts - columns.amps
     for sides in by_part.values():
         first = sides[0]
         if first.connector != connector:
             connector = first.connector
             short = clean(sheet.shells.get((trailer, connector), ""))
-            yield from wrap(f"  {connector} {short}, against {_minus_words(by_part, connector)}", width, "    ")
+            yield from wrap(f"  {connector} {short}, against {_minus_words(by_part, connector)}", columns.width, "    ")
             heads = [f"V {reading.side} side" for reading in sides]
-            yield f"  {'contact':<{name_width}}{heads[0]:<{_VOLTS}}{heads[-1]:<{_VOLTS}}A"
-        cells = f"{_volts(first):<{_VOLTS}}{_volts(sides[-1]):<{_VOLTS}}{_amps(first.amps_a)}"
-        yield from _row(f"{clean(first.mark)}  {clean(first.what)}", cells, name_width)
+            yield f"  {'contact':<{name_width}}{heads[0]:<{columns.volts}}{heads[-1]:<{columns.volts}}A"
+        volts = f"{_volts(first):<{columns.volts}}{_volts(sides[-1]):<{columns.volts}}"
+        yield from _row(f"{clean(first.mark)}  {clean(first.what)}", volts + _amps(first.amps_a), name_width)
 
 
 def _minus_words(by_part: dict[str, list[Reading]], connector: str) -> str:
@@ -104,15 +126,15 @@ def _minus_words(by_part: dict[str, list[Reading]], connector: str) -> str:
     return ", ".join(on_it) + grounds
 
 
-def _others(readings: Sequence[Reading], heading: str, width: int) -> Iterator[str]:
+def _others(readings: Sequence[Reading], heading: str, columns: _Columns) -> Iterator[str]:
     if not readings:
         return
-    name_width = width - 2 - _VOLTS - _AMPS
-    yield f"  {heading:<{name_width}}{'V':<{_VOLTS}}A"
+    name_width = columns.width - 2 - columns.volts - columns.amps
+    yield f"  {heading:<{name_width}}{'V':<{columns.volts}}A"
     for reading in readings:
         side = f", {reading.side}" if reading.side else ""
         name = f"{reading.part}  {clean(reading.what)}{side}"
-        yield from _row(name, f"{_volts(reading):<{_VOLTS}}{_amps(reading.amps_a)}", name_width)
+        yield from _row(name, f"{_volts(reading):<{columns.volts}}{_amps(reading.amps_a)}", name_width)
 
 
 def _row(name: str, cells: str, name_width: int) -> Iterator[str]:
