@@ -123,6 +123,28 @@ def test_what_binds_breaks_with_the_next_smaller_size() -> None:
     assert value.larger.margin > value.bound.margin
 
 
+def test_a_conductor_can_be_bound_by_a_fuse() -> None:
+    """A thinner feed sags more, so that a converter takes more than the stated fuse carries: told, without a crash."""
+    runs = [
+        {"from": "battery", "to": "adapter", "length": "30 m", "size": "auto", "insulation": "105 °C"},
+        {"from": "adapter", "to": "chassis", "length": "1 m", "size": "6 mm²"},
+        {"from": "adapter", "to": "trailer", "length": "1 m", "size": "10 mm²"},
+        {"from": "trailer", "to": "lamps", "length": "3 m", "size": "10 mm²"},
+    ]
+    written = rig(
+        channels=[{"input": "tail", "output": "tail", "rating": "30 A", "rated_for": "lamp"}],
+        lamps=[{"function": "tail", "type": "r5w-12v", "count": 17}],
+        supply=SUPPLY,
+        taps=[{**FEED, "fuse": "5 A"}],
+        runs=runs,
+    )
+    bound = pipeline.size(load(written)).values[0].bound
+
+    assert (bound.rule, bound.where) == ("fuse-load", "-F1 fuse 5 A")
+    assert bound.margin is None
+    assert bound.margin_smaller < 0
+
+
 def test_check_chooses_and_lists_what_it_chose() -> None:
     """A rig with "auto" is checked with the values chosen, clean of what they cure, and lists them as assumed."""
     report = pipeline.check(pipeline.load_text(text()))

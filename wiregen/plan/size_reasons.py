@@ -128,7 +128,7 @@ class _Reasons:
             values = Limits(problem, self.best, [limit]).values(some)[:, 0] - limit.limit
             margins = [float(value) / _scale(limit, finding) for value in values]
             return Reason(finding, margins[0], finding.margin, margins[1] if larger else None)
-        if finding.rule == "fuse-load":
+        if finding.rule == "fuse-load" and key_of(finding)[2] in slot.refs:
             share = problem.fuse_share if finding.severity == "warning" else 1.0
             loads = self.best.usual_a if finding.severity == "warning" else self.best.most_a
             some = [self.best.choice, *([larger] if larger else [])]
