@@ -482,6 +482,14 @@ def test_the_terminal_shows_every_way_in_its_width(braked, width):
     assert "local codes and licensed people have the last word" in " ".join(text.split())
 
 
+def test_large_numbers_keep_the_table_in_its_width(braked):
+    """Hundreds of amps from both sides and five digits of heat still fit beside the longest name."""
+    large = [replace(way, from_24v_a=999.94, tap_a=402.9, heat_w=12_345.0) for way in braked[1].ways]
+    lines = comparison_text(replace(braked[1], ways=tuple(large)), 80, brief=True).splitlines()
+    assert max(len(line) for line in lines) <= 80
+    assert sum("12345 1000 + 403 tap" in line for line in lines) == sum(way.fit != "no" for way in large)
+
+
 def test_a_way_that_does_not_fit_is_still_listed():
     """In the terminal, in Markdown, in CSV and on the sheet, with the reason where there is room for one."""
     loaded = load(rig("iso-12098", channels=XOR[1:2], lamps=["stop_turn_left"]))

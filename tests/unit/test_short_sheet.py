@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -81,6 +82,15 @@ def test_the_list_is_no_wider_than_the_terminal(name: str, width: int) -> None:
     assert ("MAY NEVER OPEN" in text) == any(row.ends == "never" for row in sheet.rows)
     assert ("CYCLES" in text) == any(row.ends == "cycles" for row in sheet.rows)
     assert "Never test a short on purpose." in flat
+
+
+def test_a_leak_is_not_told_in_seven_digits() -> None:
+    """Where a relay has let go a trace flows: it keeps its column, and machines get the number."""
+    sheet = sheet_of("observatory-bus")
+    leaks = replace(sheet, rows=(replace(sheet.rows[0], least_a=0.0000348),))
+    line = next(one for one in shorts_text(leaks).splitlines() if sheet.rows[0].part in one)
+    assert " <0.001 " in line
+    assert len(line) <= 80
 
 
 def test_machines_get_every_number() -> None:

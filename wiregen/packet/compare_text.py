@@ -44,26 +44,30 @@ def comparison_text(comparison: Comparison, width: int = 80, *, brief: bool = Fa
 
 
 def _table(comparison: Comparison, width: int) -> Iterator[str]:
-    room = width - sum(size + 1 for _, _, size in _COLUMNS)
+    rows = {way.id: _cells(way) for way in comparison.ways if way.fit != "no"}
+    sizes = [max([size, *(len(row[at]) for row in rows.values())]) for at, (_, _, size) in enumerate(_COLUMNS)]
+    room = width - sum(size + 1 for size in sizes)
     for line in (0, 1):
-        yield " " * room + "".join(f" {column[line]:>{column[2]}}" for column in _COLUMNS)
+        yield " " * room + "".join(f" {column[line]:>{size}}" for column, size in zip(_COLUMNS, sizes, strict=True))
     yield "-" * width
     for way in comparison.ways:
         name = f"{mark(way, comparison.recommendation.ways)} {way.short}"
-        if way.fit == "no":
+        if way.id not in rows:
             yield f"{name:<{room}} {'not on this rig, see below':>{width - room - 1}}"
             continue
-        cells = (
-            str(way.count("error")),
-            str(way.count("warning")),
-            light_range(way),
-            f"{way.heat_w:.0f}",
-            current_text(way),
-            f"{way.imbalance_ah_per_h:.1f}",
-            str(way.part_count),
-        )
-        sized = zip(cells, _COLUMNS, strict=True)
-        yield f"{name:<{room}}" + "".join(f" {cell:>{column[2]}}" for cell, column in sized)
+        yield f"{name:<{room}}" + "".join(f" {cell:>{size}}" for cell, size in zip(rows[way.id], sizes, strict=True))
+
+
+def _cells(way: WayResult) -> tuple[str, ...]:
+    return (
+        str(way.count("error")),
+        str(way.count("warning")),
+        light_range(way),
+        f"{way.heat_w:.0f}",
+        current_text(way),
+        f"{way.imbalance_ah_per_h:.1f}",
+        str(way.part_count),
+    )
 
 
 def _recommendation(comparison: Comparison, width: int) -> Iterator[str]:

@@ -37,8 +37,12 @@ def light_range(way: WayResult) -> str:
 
 def current_text(way: WayResult) -> str:
     """Return the current from the 24 V side, with that of the tap where there is one, A."""
-    tap = f" + {way.tap_a:.1f} tap" if way.tap_a else ""
-    return f"{way.from_24v_a:.1f}{tap}"
+    tap = f" + {_amps(way.tap_a)} tap" if way.tap_a else ""
+    return _amps(way.from_24v_a) + tap
+
+
+def _amps(value: float) -> str:
+    return f"{value:.0f}" if value >= 100 else f"{value:.1f}"
 
 
 def mark(way: WayResult, recommended: Sequence[str]) -> str:

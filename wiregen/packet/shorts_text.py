@@ -69,7 +69,10 @@ def _never(row: ShortRow) -> str:
 
 
 def _amps(value: float | None) -> str:
-    return "-" if value is None else show(value, "A").removesuffix(" A")
+    """Return a current for its column; what leaks through an open contact is too little to be told in digits."""
+    if value is None:
+        return "-"
+    return "<0.001" if 0 < value < 0.001 else show(value, "A").removesuffix(" A")
 
 
 def _note(row: ShortRow) -> str:
