@@ -49,6 +49,17 @@ def test_a_fuse_in_front_is_named_instead():
     assert (pin(made, "X2:3").fuse.endswith("10 A"), pin(made, "X2:4").fuse.endswith("15 A")) == (True, True)
 
 
+@pytest.mark.parametrize("feed", ["direct", "diode"])
+def test_a_charge_line_names_the_fuse_of_the_box_not_of_the_trailers_battery(feed: str):
+    """Both fuses reach the line; the one to fit and to look for is the one in front of it."""
+    charging = {"input": "charge", "output": "charge", "device": "step_down", "fuse": "10 A"}
+    battery = {"feed": feed, "fuse": "15 A"}
+    made = chart(rigs.rig("iso-12098", "sae-j2863", channels=[charging], lamps=[], battery=battery, supply=None))
+    (row,) = [row for row in made.conductors if row.end == "X2:4"]
+    assert row.fuse == f"{row.start.partition(':')[0]} 10 A"
+    assert pin(made, "X2:4").fuse == row.fuse
+
+
 def test_a_lead_that_brings_a_supply_to_a_ground_contact_says_so():
     """ISO 1724 has left turn where the 7-way blade has ground: that conductor is no plain return."""
     vehicle = {"battery": {"nominal": "12 V"}}

@@ -411,8 +411,13 @@ class Circuit:
 
     @cached_property
     def fuse_of(self) -> dict[str, Fuse]:
-        """The fuse that protects each conductor, by the conductor's ref."""
-        return {conductor.ref: fuse for fuse in self.of(Fuse) for conductor in self.behind(fuse)}
+        """The fuse that protects each conductor, by the conductor's ref.
+
+        A charge line is fed from both ends: its fuse is the adapter's, and that of the trailer's battery only where
+        there is no other.
+        """
+        fuses = sorted(self.of(Fuse), key=lambda fuse: fuse.zone != "trailer")
+        return {conductor.ref: fuse for fuse in fuses for conductor in self.behind(fuse)}
 
     @cached_property
     def graph(self) -> nx.MultiGraph:
