@@ -8,7 +8,10 @@ from tests.findings import findings, one
 from tests.rigs import RUNS, load, rig
 from tests.unit.test_harness_papers import papers
 from wiregen import pipeline
+from wiregen.draw.scene import groups
+from wiregen.draw.schematic import schematic
 from wiregen.errors import InputError
+from wiregen.model.chart import SheetInfo
 from wiregen.model.harness import CutRow
 from wiregen.packet.shorts_text import shorts_text
 
@@ -55,6 +58,15 @@ def test_a_rig_without_a_fuse_says_so_everywhere() -> None:
     assert findings(fused, "unfused-supply") == []
     fuses = {part.what.split(",")[0]: part for part in papers(fused).parts if part.group == "Fuses"}
     assert {"T1 plus", "T1 centre"} <= set(fuses["fuse 15 A"].refs)
+
+
+@pytest.mark.parametrize(("supply", "words"), [({"equaliser_fuse": "15 A"}, "fuse 15 A"), ({}, "NO FUSE")])
+def test_the_schematic_tells_its_fuses(supply: dict[str, str], words: str) -> None:
+    """Its leads are drawn as part of it, so the words under it say what stands in them."""
+    (circuit,) = pipeline.build(load(text(equaliser="10 A", **supply))).circuits
+    (scene,) = schematic(circuit, SheetInfo(title="Sample rig", revision="", date="", digest=""))
+    found = [group.title for group in groups(scene.children) if "battery equaliser" in group.title]
+    assert found == [f"-T1: battery equaliser, {words} in plus and in centre"]
 
 
 def test_it_is_fitted_at_the_batteries() -> None:

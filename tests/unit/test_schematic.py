@@ -182,12 +182,23 @@ def test_fuse_of_a_trailer_battery_faces_its_cable():
     assert bodies(scene)["-F90"].x1 < bodies(scene)["-G2"].x0
 
 
+def test_the_plus_of_a_trailer_battery_is_marked():
+    """It stands over the plate that the feed meets, left of the others."""
+    (scene,) = schematic(rare_parts(sample_circuit()), INFO)
+    (words,) = [
+        {item.text: item.x for item in group.children if isinstance(item, Text)}
+        for group in groups(scene.children)
+        if group.title.startswith("-G2") and any(isinstance(item, Text) for item in group.children)
+    ]
+    assert sorted(words, key=lambda text: words[text])[0] == "+"
+
+
 def test_an_equaliser_shows_no_voltage_of_its_own():
     """The arithmetic ceiling of an equaliser's output never reaches the sheet."""
     (scene,) = schematic(equalised(centre_tapped(sample_circuit())), INFO)
     group = next(g for g in groups_of(scene.children, "equaliser"))
     words = " ".join(item.text for item in group.children if isinstance(item, Text))
-    assert words == "T9 battery equaliser 20 A"
+    assert words == "T9 battery equaliser 20 A NO FUSE in plus and in centre"
 
 
 def test_every_element_class_has_a_symbol():

@@ -15,7 +15,7 @@ from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import Coil, Converter, Equaliser, RelayContact
 from wiregen.quantity import show
 
-#: Widest text under a brake controller, in font sizes: "12 V signal" on one line.
+#: Widest text under a brake controller or an equaliser, in font sizes: "12 V signal" on one line.
 _TOLD_TEXT: Final = 6.6
 #: What is drawn across a coil.
 _ACROSS: Final = ("diode", "resistor")
@@ -158,7 +158,14 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
 
 
 def _told(shop: Shop, element: Converter) -> str:
-    """Return which relays tell a brake controller; the circuit has no contact of theirs, only what they decide."""
+    """Return what no line of the drawing shows of a device.
+
+    Which relays tell a brake controller: the circuit has no contact of theirs, only what they decide. The fuses of an
+    equaliser, which the circuit takes as part of it.
+    """
+    if isinstance(element, Equaliser):
+        fuse = f"fuse {show(element.fuse_a, 'A')}" if element.fuse_a else "NO FUSE"
+        return f"{fuse} in plus and in centre"
     if element.gate is None:
         return ""
     relays = [designation(ref) for ref in element.gate.coils.values() if ref in shop.relays]

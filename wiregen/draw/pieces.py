@@ -184,15 +184,18 @@ def _consumer(shop: Shop, element: Lamp | Load | Battery, rank: float) -> Piece:
     room = max(shop.text.width(line) for line in (*upper, *lower))
     up = max(height / 2, shop.text.above + (len(upper) - 1) * shop.text.line)
     down = max(height / 2, shop.text.below(len(lower)))
-    part = shop.part(element, rank, width + 0.8 + room, up, down)
+    plus = "+" if isinstance(element, Battery) else ""
+    before = shop.text.width(plus) + 0.4 if plus else 0.0
+    part = shop.part(element, rank, before + width + 0.8 + room, up, down)
 
     def draw(x0: float, x1: float, y: float, stroke: Stroke) -> tuple[Item, ...]:
-        left = x0 + MARGIN_MM
+        left = x0 + MARGIN_MM + before
         right = left + width
         return (
             *stroke([(x0, y), (left, y)], shop.side[element.ref].left),
             *stroke([(right, y), (x1, y)], shop.side[element.ref].right),
             *symbols.place(symbol, left + width / 2, y),
+            *((shop.text.over(left - 0.4, y, plus, "end"),) if plus else ()),
             *((unverified(x0 + 0.1, y - 1.0),) if element.ref in shop.doubtful else ()),
             *(
                 shop.text.over(right + 0.8, y - (len(upper) - 1 - k) * shop.text.line, line, "start")
