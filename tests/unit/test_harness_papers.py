@@ -92,6 +92,18 @@ def test_every_end_of_every_conductor_is_joined_to_something():
     assert joined == inside
 
 
+def test_a_lead_behind_a_step_downs_fuse_is_no_tap():
+    """Its fuse sits in the box: the lead is joined to it there, and is not connected to the battery."""
+    channel = {"input": "stop", "output": "tail", "device": "step_down", "fuse": "5 A"}
+    made = papers(rig("iso-12098", channels=[channel]))
+    (row,) = [row for row in made.cuts if row.end == "X2:3"]
+    fuse = row.start.partition(":")[0]
+    assert [node.joins for node in made.nodes if row.ref in node.joins] == [(row.ref, f"{fuse} load side")]
+    steps = {step.title: " ".join(step.actions) for step in made.steps}
+    assert f"{row.ref} – {fuse} load side" in steps["Wire inside the adapter"]
+    assert row.ref not in steps["Connect"]
+
+
 def test_a_contact_network_is_wired_by_its_terminals():
     """Two relays cross-connected (stair-light circuit): make of each to rest of the other."""
     nodes = papers(rig("iso-12098", "sae-j2863", channels=XOR[1:2], lamps=["stop_turn_left"])).nodes

@@ -135,7 +135,7 @@ def _prove(built: Built, cuts: Sequence[CutRow], *, straight: bool) -> Iterator[
         title="Prove the harness",
         actions=("Nothing connected, every fuse out: fill in the table 'Harness alone' of the test sheet.",),
     )
-    taps = [row.ref for row in cuts if row.start.startswith(("F", "S", "G"))]
+    taps = [row.ref for row in cuts if row.start.startswith(("F", "S", "G")) and not row.trailer]
     grounds = [row.ref for row in cuts if "chassis" in (row.start, row.end)]
     fuses = [terminal_words(fuse.ref) for fuse in fitted_fuses(built)]
     actions = []

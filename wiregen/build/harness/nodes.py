@@ -76,7 +76,9 @@ def _points(built: Built, harness: set[str]) -> dict[str, _Point]:
             if isinstance(element, Conductor):
                 if terminal_words(element.ref) in harness and element.stretch in HARNESS:
                     for end in (element.a, element.b):
-                        if end.startswith(("-X", "-F", "-S", "-G", "chassis")):
+                        # A fuse that a conductor to a trailer begins on sits in the adapter, that of a tap does not.
+                        tapped = end.startswith("-F") and element.stretch != "adapter-trailer"
+                        if tapped or end.startswith(("-X", "-S", "-G", "chassis")):
                             continue
                         found.setdefault(end, _Point()).wires[terminal_words(element.ref)] = element
             elif element.zone == "adapter":

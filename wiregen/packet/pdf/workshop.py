@@ -70,15 +70,15 @@ def cut_list(packet: PacketContents) -> Section:
 
 def _branch(cut: CutRow) -> str:
     """Return where a conductor runs, so that what runs together is cut together."""
-    ends = [_place(end) for end in (cut.start, cut.end)]
+    ends = [_place(end, cut) for end in (cut.start, cut.end)]
     return f"{ends[0]} – {ends[1]}" if ends[0] <= ends[1] else f"{ends[1]} – {ends[0]}"
 
 
-def _place(terminal: str) -> str:
+def _place(terminal: str, cut: CutRow) -> str:
     device = terminal.split(":")[0]
     if device.startswith("X"):
         return f"connector {device}"
-    if device.startswith(("F", "S", "G")):
+    if device.startswith(("F", "S", "G")) and not cut.trailer:
         return "tap on the vehicle"
     return "chassis" if device == "chassis" else "adapter"
 
