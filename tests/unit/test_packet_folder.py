@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from wiregen.cli.find import _read
 from wiregen.errors import InputError
+from wiregen.packet.files import write_files
 from wiregen.packet.folder import MANIFEST, manifest, write_folder
 
 
@@ -160,3 +162,17 @@ def test_a_folder_that_is_no_packet_is_not_even_read(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "walk", never)
     with pytest.raises(InputError, match="holds no packet"):
         write_folder(filled(a="x"), tmp_path / "out", force=True)
+
+
+def test_a_name_that_is_too_long_is_told(tmp_path):
+    """No file system takes 300 characters: packet, single files and the session of a fault say so in words."""
+    long = tmp_path / ("x" * 300)
+    for attempt in (
+        lambda: write_folder({"a.txt": b"a"}, long),
+        lambda: write_folder({"a.txt": b"a"}, long / "packet"),
+        lambda: write_files({tmp_path / "a.svg": "a", long: "b"}),
+        lambda: _read(long),
+    ):
+        with pytest.raises(InputError, match="too long"):
+            attempt()
+    assert list(tmp_path.iterdir()) == []

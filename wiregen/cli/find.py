@@ -153,10 +153,10 @@ def _read(path: Path | None) -> Session | None:
     from wiregen.errors import InputError
     from wiregen.model.session import session_from
 
-    if path is None or not path.exists():
+    if path is None:
         return None
     try:
-        return session_from(path.read_text("utf-8"), str(path))
+        return session_from(path.read_text("utf-8"), str(path)) if path.exists() else None
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError:

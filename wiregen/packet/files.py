@@ -41,6 +41,14 @@ def write_files(files: Mapping[Path, str], *, force: bool = False) -> list[Path]
 
 
 def _obstacle(path: Path, data: bytes, *, force: bool) -> Problem | None:
+    """Return why a file may not be written; None where nothing is in the way."""
+    try:
+        return _in_the_way(path, data, force=force)
+    except OSError as error:  # a name that is too long, to begin with: it cannot even be looked for
+        return Problem(f"{path}: cannot be written: {error.strerror}")
+
+
+def _in_the_way(path: Path, data: bytes, *, force: bool) -> Problem | None:
     if path.is_dir():
         return Problem(f"{path} is a folder; a file name is wanted")
     if path.exists() and not force:

@@ -49,8 +49,8 @@ def write_folder(files: Mapping[str, bytes], folder: Path, *, force: bool = Fals
     for name in files:
         _check_name(name)
     folder = Path(os.path.abspath(folder))  # noqa: PTH100 - resolve() would follow a link that is to be refused
-    _refuse_obstacles(folder)
     try:
+        _refuse_obstacles(folder)
         if folder.is_dir() and any(folder.iterdir()):
             if _holds(folder, files):
                 return False
