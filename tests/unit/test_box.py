@@ -261,6 +261,13 @@ def test_what_is_left_or_missing_is_said_in_words(steady_a, words):
     assert "margin" not in text
 
 
+def test_an_output_without_room_is_not_said_to_take_amps():
+    """A contact that closes on more than it may takes no lamp more, whatever is left of its steady current."""
+    text = " ".join(box_text(box(load(BOX), replace(FULL, load="resistive", each_a=1.0, make_a=None))).split())
+    assert "K1 takes no more of these: 21 W, 5 W, LED stop" in text
+    assert "may take" not in text
+
+
 def test_the_words_of_the_verdict_are_explained():
     """Each word in capitals before a line stands in the legend, with the share of room that counts."""
     text = " ".join(box_text(judge("r", "0", FULL, (need(5.0),), COMMON)).split())

@@ -101,6 +101,9 @@ def _room(report: BoxReport, trailer: str, width: int) -> Iterator[str]:
     for room in (room for room in report.room if room.trailer == trailer):
         lamps = ", or ".join(f"{count} × {word}" for word, count in room.lamps)
         words = f"{room.channel} may take {show(room.spare_a, 'A')} more: {lamps}"
+        if not any(count for _, count in room.lamps):
+            # What is spare in steady current is no room where the contact already closes on too much.
+            words = f"{room.channel} takes no more of these: {', '.join(word for word, _ in room.lamps)}"
         yield from wrap(f"  more  {clean(words)}", width, "        ")
 
 
