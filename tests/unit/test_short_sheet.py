@@ -11,7 +11,7 @@ import pytest
 from tests.rigs import load, straight
 from wiregen.build.circuit import build
 from wiregen.build.shorts import shorts as sites
-from wiregen.model.short_sheet import ShortSheet
+from wiregen.model.short_sheet import Ends, ShortSheet
 from wiregen.packet.shorts_text import shorts_data, shorts_text
 from wiregen.pipeline import check, shorts
 
@@ -91,6 +91,15 @@ def test_a_leak_is_not_told_in_seven_digits() -> None:
     line = next(one for one in shorts_text(leaks).splitlines() if sheet.rows[0].part in one)
     assert " <0.001 " in line
     assert len(line) <= 80
+
+
+@pytest.mark.parametrize(("ends", "word"), [("not known", "unknown"), ("no device", "nothing")])
+def test_a_short_that_is_not_known_is_not_said_to_open_nothing(ends: Ends, word: str) -> None:
+    """Where what comes and goes never comes to rest, a fuse may well open."""
+    sheet = sheet_of("observatory-bus")
+    row = replace(sheet.rows[0], ends=ends, device="", rating_a=None, latest_s=None)
+    line = next(one for one in shorts_text(replace(sheet, rows=(row,))).splitlines() if row.part in one)
+    assert line.split()[-2:] == [word, "-"]
 
 
 def test_machines_get_every_number() -> None:

@@ -50,7 +50,8 @@ def _head(sheet: ShortSheet, width: int) -> Iterator[str]:
 
 def _row(row: ShortRow, name_width: int, width: int) -> Iterator[str]:
     names = wrap(clean(row.place), name_width - 1, "  ")
-    device = f"{row.device} {row.rating_a:g} A" if row.rating_a is not None else "nothing"
+    none = "unknown" if row.ends == "not known" else "nothing"
+    device = f"{row.device} {row.rating_a:g} A" if row.rating_a is not None else none
     latest = show(row.latest_s, "s") if row.latest_s is not None else _never(row)
     cells = f"{_amps(row.least_a):>8}{_amps(row.most_a):>9}  {device:<11}{latest:>8}"
     yield f"  {names[0]:<{name_width}}{cells}"
