@@ -3,11 +3,15 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from tests.rigs import rig, trailer
+from tests.rigs import load, rig, trailer
 from wiregen.cli import app
+from wiregen.pipeline import fault_finder
+from wiregen.plan.diagnose import APART
+from wiregen.plan.diagnose_coverage import test_points as best_points
 
 RUN = CliRunner()
 
@@ -125,3 +129,26 @@ def test_a_trailer_without_lamps(tmp_path, option):
     result = run(path, option)
     assert (result.exit_code, result.exception) == (0, None)
     assert option != "--coverage" or "SEEN: no fault" in result.stdout
+
+
+def test_a_test_point_splits_what_all_pairs_one_by_one_say(small):
+    """The share of the best test point is that of a count over all ordered pairs, each looked at by itself."""
+    finder = fault_finder(load(small.read_text("utf-8")))
+    book, reasoner = finder.book, finder.reasoner
+    best = best_points(finder)[0]
+    at = next(k for k, point in enumerate(book.points) if point.at == best.terminal and point.words == best.words)
+    outside = {k: point.access not in ("hidden", "box") for k, point in enumerate(book.points)}
+    rows = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
+    apart = reasoner.apart(rows.tolist(), outside)
+    told = every = 0.0
+    for i, one in enumerate(rows):
+        for k, other in enumerate(rows):
+            mine, theirs = book.cases[one], book.cases[other]
+            if i == k or apart[i, k] or (mine.part, mine.kind) == (theirs.part, theirs.kind):
+                continue
+            weight = reasoner.prior[one] * reasoner.prior[other]
+            off = np.abs(book.volts_v[one, :, at] - book.volts_v[other, :, at])
+            spread = np.hypot(reasoner.sigma_v[one, :, at], reasoner.sigma_v[other, :, at])
+            every += weight
+            told += weight * bool((off > APART * spread).any())
+    assert best.splits == pytest.approx(told / every, rel=1e-9)

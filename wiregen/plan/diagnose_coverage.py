@@ -123,7 +123,10 @@ def test_points(finder: Finder) -> tuple[TestPoint, ...]:
     weight = np.outer(reasoner.prior[noticed], reasoner.prior[noticed])
     same_part = np.array([book.cases[row].part + book.cases[row].kind for row in noticed])
     together &= same_part[:, None] != same_part[None]
-    total = float((weight * together).sum())
+    # Only the pairs that are together, each once: most are not, and all of them times all settings take minutes.
+    first, second = np.nonzero(np.triu(together))
+    pair_weight = weight[first, second]
+    total = float(pair_weight.sum())
     if total <= 0:
         return ()
     found = []
@@ -131,8 +134,8 @@ def test_points(finder: Finder) -> tuple[TestPoint, ...]:
         if outside[k]:
             continue
         volts, sigma = book.volts_v[noticed][:, :, k], reasoner.sigma_v[noticed][:, :, k]
-        off = np.abs(volts[:, None] - volts[None]) > APART * np.hypot(sigma[:, None], sigma[None])
-        split = float((weight * (together & off.any(axis=2))).sum()) / total
+        off = np.abs(volts[first] - volts[second]) > APART * np.hypot(sigma[first], sigma[second])
+        split = float(pair_weight[off.any(axis=1)].sum()) / total
         if split > 0.001:
             found.append(TestPoint(terminal=point.at, words=point.words, where=point.access, splits=split))
     found.sort(key=lambda one: -one.splits)
