@@ -253,3 +253,17 @@ def test_the_source_of_a_duty_fits_the_region():
     assert sources("iso-11446") == {"S60"}
     assert sources("as-4177-7") == {"S24,S60"}
     assert sources("as-4177-7", rules={"region": "us"}) == {"S24,S25"}
+
+
+def test_a_lighting_switch_at_off_fools_a_channel_that_hears_the_pedal():
+    """The socket dead, the pedal live: left and right turn lamps would burn. Not where the pedal is dead at OFF too."""
+    keys = {"socket": "military-12-us", "plug": "iso-11446", "lamps": SEPARATE_LAMPS, "pedal": True}
+    gated = [entry.replace("pedal", "(pedal and not blackout_tail)") for entry in TO_SEPARATE]
+    found = [f for f in check(load(rig(channels=gated, **keys))).findings if f.rule == "switch-off"]
+    assert [(f.severity, f.where) for f in found] == [("notice", "channel K5"), ("notice", "channel K8")]
+    assert "left stop and turn may be dead while pedal is live: braking then lights a turn lamp" in found[0].message
+    behind = [entry.replace("pedal", "(pedal and tail)") for entry in TO_SEPARATE]
+    assert [f for f in check(load(rig(channels=behind, **keys))).findings if f.rule == "switch-off"] == []
+    european = {**keys, "socket": "iso-1185"}
+    channels = ["stop > stop", "turn_left > turn_left", "turn_right > turn_right"]
+    assert [f for f in check(load(rig(channels=channels, **european))).findings if f.rule == "switch-off"] == []

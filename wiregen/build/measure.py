@@ -64,10 +64,19 @@ def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
     )
 
 
+def switched_circuits(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return the circuits of the socket that a lighting switch with blackout positions feeds."""
+    return tuple(dict.fromkeys(entry.circuit for entry in _switched(loaded)))
+
+
 def _service_marks(loaded: LoadedRig) -> list[str]:
+    return [entry.mark for entry in _switched(loaded)]
+
+
+def _switched(loaded: LoadedRig) -> list[Contact]:
     switching = Switching(loaded)
     return [
-        entry.mark
+        entry
         for entry in loaded.socket.contact
         if entry.circuit not in GROUNDS and switching.is_service(switching.circuit(entry.circuit))
     ]

@@ -177,6 +177,8 @@ class Design:
     """The vehicle's flasher; None where the rig does not say."""
     feeds: tuple[FeedFacts, ...] = ()
     trailers: tuple[TrailerFacts, ...] = ()
+    switched: tuple[str, ...] = ()
+    """Circuits of the socket that a lighting switch with blackout positions feeds, and leaves dead at OFF."""
     bulb_monitor: bool | None = None
     """Whether the vehicle watches its lamps; None where the rig does not say."""
     unstated_sizes: frozenset[str] = frozenset()

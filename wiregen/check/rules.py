@@ -82,6 +82,7 @@ RULES: Final[tuple[Rule, ...]] = (
     feed_rules.shared_ground,
     feed_rules.bulb_monitor,
     lamp_list_rules.required,
+    structure_rules.switch_off,
     structure_rules.unverified_contact,
     structure_rules.lamp_data,
     structure_rules.shared_shell,

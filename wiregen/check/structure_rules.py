@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
 from wiregen.check.case import Design
-from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, rule
+from wiregen.check.rule import FROM_CONNECTIONS, OF_THE_PINOUT, PRACTICE, rule
 from wiregen.model.circuit import Contact, Lamp
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
@@ -239,3 +239,41 @@ def _shell_advice(pinout: Connector, others: list[Connector]) -> str:
     if len(volts) > 1:
         return "24 V and 12 V wirings share this shell: label both ends with the voltage and the wiring."
     return "Other functions on the same contacts: label both ends with the wiring."
+
+
+@rule(
+    RuleInfo(
+        id="switch-off",
+        title="A lighting switch that leaves stop and turn dead at OFF fools no channel that listens to the pedal too",
+        severity="notice",
+        what="Channels for turn lamps that take a combined stop and turn circuit of the socket together with a tap, on "
+        "a vehicle whose lighting switch has blackout positions.",
+        why="With the switch OFF those circuits are believed to be dead while the pedal's wire is live: the logic then "
+        "takes braking for turning, and both turn lamps burn.",
+        limit="None; that the circuits are dead at OFF is inferred from the positions of the switch, not verified.",
+        sources=(FROM_CONNECTIONS,),
+        tighten="Take the pedal's signal from behind the lighting switch, or add a circuit that is dead at OFF to the "
+        "channel's input with 'and'.",
+    )
+)
+def switch_off(design: Design) -> Iterator[Finding]:
+    """No turn lamp burns because the socket is dead and the pedal is not."""
+    taps = {tap.name: tap for tap in design.taps}
+    for channel in design.channels:
+        dead = [name for name in channel.inputs if name in design.switched]
+        pedals = [name for name in channel.inputs if name in taps and "brake" in parse(taps[name].live).names]
+        if not dead or not pedals or not {"turn_left", "turn_right"} & set(channel.outputs):
+            continue
+        if parse(channel.logic).value(frozenset(pedals).__contains__):
+            words = ", ".join(CIRCUITS[name].word for name in dead)
+            yield Finding(
+                rule="switch-off",
+                severity="notice",
+                where=f"channel {channel.name}",
+                message=f"with the lighting switch OFF, {words} may be dead while {', '.join(pedals)} is live: braking "
+                "then lights a turn lamp (inferred, not verified)",
+                advice="Brake with the switch OFF and look at the contact. If it is dead, take the pedal's signal from "
+                "behind the lighting switch, or drive with the switch at STOP LIGHT or SERVICE DRIVE only.",
+                source=FROM_CONNECTIONS,
+                origin=channel.origin,
+            )

@@ -30,6 +30,7 @@ def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design
         unfused_circuits,
         unstated_sizes,
     )
+    from wiregen.build.measure import switched_circuits
     from wiregen.check.case import Case, ChannelFacts, Design, FeedFacts, FlasherFacts, TapFacts, TrailerFacts
     from wiregen.load.pinout_files import built_in_pinouts
 
@@ -76,6 +77,7 @@ def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design
         feeds=tuple(FeedFacts(**facts) for facts in feed_facts(loaded)),
         trailers=tuple(TrailerFacts(**facts) for facts in trailer_facts(loaded)),
         bulb_monitor=rig.vehicle.bulb_monitor,
+        switched=switched_circuits(loaded),
         unstated_sizes=unstated_sizes(built),
         assumed_limits=frozenset(
             ref
