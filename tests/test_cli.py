@@ -10,24 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.command import ROOT, wiregen
 from wiregen.cli import app
 
-ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "wiregen" / "demo"
 BUS, LORRY, BAD = (DEMO / f"{name}.toml" for name in ("observatory-bus", "ringing-lorry", "bad-example"))
-
-
-def wiregen(*arguments: object, cwd: Path = ROOT, typed: str = "") -> subprocess.CompletedProcess[str]:
-    """Run wiregen in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", "wiregen", *map(str, arguments)],
-        cwd=cwd,
-        env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin", "COLUMNS": "80"},
-        capture_output=True,
-        encoding="utf-8",
-        input=typed,
-        check=False,
-    )
 
 
 @pytest.mark.parametrize(("rig", "status"), [(BUS, 0), (LORRY, 0), (BAD, 1)])

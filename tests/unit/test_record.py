@@ -3,13 +3,12 @@
 import csv
 import datetime as dt
 import io
-import subprocess
-import sys
 from functools import cache
 from pathlib import Path
 
 import pytest
 
+from tests.command import ROOT, wiregen
 from wiregen import pipeline
 from wiregen.errors import InputError
 from wiregen.load.as_built import read_record
@@ -18,7 +17,6 @@ from wiregen.packet.as_built_files import asked_text, form_csv, record_text, rec
 from wiregen.packet.safe_text import display_width
 from wiregen.rig.loaded import LoadedRig
 
-ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "wiregen" / "demo" / "observatory-bus.toml"
 DAY = dt.date(2026, 5, 4)
 
@@ -184,19 +182,6 @@ def test_the_record_of_a_day_grows_and_never_mixes_revisions() -> None:
 def test_numbers_as_people_type_them(text: str, value: float | None) -> None:
     """Comma or point, with its unit or without; not a number is not a reading."""
     assert number_in(text) == value
-
-
-def wiregen(*arguments: object, cwd: Path, typed: str = "") -> subprocess.CompletedProcess[str]:
-    """Run wiregen in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", "wiregen", *map(str, arguments)],
-        cwd=cwd,
-        env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin", "COLUMNS": "80"},
-        capture_output=True,
-        encoding="utf-8",
-        input=typed,
-        check=False,
-    )
 
 
 def test_the_command_asks_judges_keeps_and_lists(tmp_path: Path) -> None:

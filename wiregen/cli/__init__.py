@@ -50,7 +50,7 @@ _ORDER = (
     "pinouts",
     "schema",
 )
-app.registered_commands.sort(key=lambda command: dict(zip(_ORDER, range(99), strict=False)).get(command.name or "", 99))
+app.registered_commands.sort(key=lambda command: _ORDER.index(command.name or ""))
 for _command in app.registered_commands:
     # Given as such, the list of commands wraps it; the first sentence of a docstring is cut off instead.
     _command.short_help = (_command.callback.__doc__ or "").partition("\n\n")[0] if _command.callback else None

@@ -11,10 +11,9 @@ from wiregen.model.comparison import Comparison, LampLight, WayResult
 from wiregen.packet.compare_words import (
     CAUTION,
     WHAT_COLUMNS_MEAN,
-    current_text,
     facts,
-    light_range,
     light_text,
+    numbers,
     parts_text,
     rules_text,
 )
@@ -59,16 +58,7 @@ def comparison_markdown(comparison: Comparison) -> str:
 def _cells(way: WayResult) -> tuple[str, ...]:
     if way.fit == "no":
         return ("not on this rig", *("" for _ in _HEADINGS[2:]))
-    return (
-        str(way.count("error")),
-        str(way.count("warning")),
-        light_range(way),
-        f"{way.heat_w:.0f}",
-        current_text(way),
-        f"{way.imbalance_ah_per_h:.1f}",
-        str(way.part_count),
-        "yes" if way.stays_12v else "no",
-    )
+    return (*numbers(way), "yes" if way.stays_12v else "no")
 
 
 def _row(cells: tuple[str, ...]) -> str:

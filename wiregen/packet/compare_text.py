@@ -7,7 +7,7 @@ from typing import Final
 
 from wiregen.model.comparison import Comparison, WayResult
 from wiregen.packet.chart_text import wrap
-from wiregen.packet.compare_words import CAUTION, WHAT_COLUMNS_MEAN, current_text, facts, light_range, mark
+from wiregen.packet.compare_words import CAUTION, WHAT_COLUMNS_MEAN, facts, mark, numbers
 from wiregen.packet.safe_text import clean
 
 #: Heading over two lines, width; the first column takes what is left.
@@ -44,7 +44,7 @@ def comparison_text(comparison: Comparison, width: int = 80, *, brief: bool = Fa
 
 
 def _table(comparison: Comparison, width: int) -> Iterator[str]:
-    rows = {way.id: _cells(way) for way in comparison.ways if way.fit != "no"}
+    rows = {way.id: numbers(way) for way in comparison.ways if way.fit != "no"}
     sizes = [max([size, *(len(row[at]) for row in rows.values())]) for at, (_, _, size) in enumerate(_COLUMNS)]
     room = width - sum(size + 1 for size in sizes)
     for line in (0, 1):
@@ -56,18 +56,6 @@ def _table(comparison: Comparison, width: int) -> Iterator[str]:
             yield f"{name:<{room}} {'not on this rig, see below':>{width - room - 1}}"
             continue
         yield f"{name:<{room}}" + "".join(f" {cell:>{size}}" for cell, size in zip(rows[way.id], sizes, strict=True))
-
-
-def _cells(way: WayResult) -> tuple[str, ...]:
-    return (
-        str(way.count("error")),
-        str(way.count("warning")),
-        light_range(way),
-        f"{way.heat_w:.0f}",
-        current_text(way),
-        f"{way.imbalance_ah_per_h:.1f}",
-        str(way.part_count),
-    )
 
 
 def _recommendation(comparison: Comparison, width: int) -> Iterator[str]:

@@ -125,3 +125,16 @@ def _others(way: WayResult) -> Iterator[tuple[str, str]]:
     yield "others", way.other_words
     for words in behind_sentences(way):
         yield "12 V car", words
+
+
+def numbers(way: WayResult) -> tuple[str, ...]:
+    """Return what every table tells of a way: errors, warnings, light, heat, current, imbalance, parts."""
+    return (
+        str(way.count("error")),
+        str(way.count("warning")),
+        light_range(way),
+        f"{way.heat_w:.0f}",
+        current_text(way),
+        f"{way.imbalance_ah_per_h:.1f}",
+        str(way.part_count),
+    )

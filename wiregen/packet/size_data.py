@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from wiregen.model.finding import Finding
 from wiregen.model.sizing import SizedValue, Sizing
+from wiregen.packet.report_json import finding_data
 
 
 def size_data(sizing: Sizing, written: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -18,8 +18,8 @@ def size_data(sizing: Sizing, written: tuple[str, ...] = ()) -> dict[str, Any]:
         "copper_before_kg": _rounded(sizing.copper_before_kg),
         "copper_after_kg": _rounded(sizing.copper_after_kg),
         "values": [_value(value) for value in sizing.values],
-        "unmet": [_finding(finding) for finding in sizing.unmet],
-        "left": [_finding(finding) for finding in sizing.left],
+        "unmet": [finding_data(finding) for finding in sizing.unmet],
+        "left": [finding_data(finding) for finding in sizing.left],
         "checks": sizing.checks,
         "written": list(written),
     }
@@ -58,18 +58,6 @@ def _value(value: SizedValue) -> dict[str, Any]:
             "copper_kg": _rounded(larger.copper_kg),
             "margin": _rounded(larger.margin),
         },
-    }
-
-
-def _finding(finding: Finding) -> dict[str, Any]:
-    return {
-        "rule": finding.rule,
-        "severity": finding.severity,
-        "where": finding.where,
-        "message": finding.message,
-        "state": finding.state,
-        "trailer": finding.trailer,
-        "source": finding.source,
     }
 
 

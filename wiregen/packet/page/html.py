@@ -48,7 +48,7 @@ _ADVICE: Final = (
 )
 #: What a lamp shows and what a load does, in the order of ``SHOWS``.
 _SHOWS: Final = ("dark", "dim", "lit", "too bright")
-_DOES: Final = ("off", "weak", "on", "too much")
+_DOES: Final = ("off", "weak", "on", "too strong")
 _PICK: Final = "Tap a wire or a part of the drawing to read it."
 _GROUP: Final = re.compile(r'<g(?: id="(?P<id>[^"]*)")? class="(?P<class>[^"]*)"(?P<data>(?: data-\w+="[^"]*")+)>')
 _ROOT: Final = re.compile(r'width="[^"]*" height="[^"]*" viewBox="[^"]*"')

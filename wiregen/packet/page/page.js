@@ -3,7 +3,7 @@
   const data = JSON.parse(document.getElementById("data").textContent);
   const CONDITION = { L: "live", R: "return", D: "dead", F: "floating" };
   const SHOWS = ["dark", "dim", "lit", "too bright"];
-  const DOES = ["off", "weak", "on", "too much"];
+  const DOES = ["off", "weak", "on", "too strong"];
   const slug = (word) => word.replace(" ", "-");
   const at = (id) => document.getElementById(id);
   const all = (query, from = document) => [...from.querySelectorAll(query)];
