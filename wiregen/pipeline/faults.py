@@ -24,7 +24,10 @@ CAUTIONS = (
     "never bridge one: it may burn.",
 )
 BRAKE_CAUTION = "Trailer brakes that are dead, weak or stuck: do not tow until they are mended and tried."
-LAST_WORD = "Worked out from the rig file alone. Local codes and licensed people have the last word."
+LAST_WORD = (
+    "Worked out from the rig file; how often each fault happens is common practice without a source. Local codes and "
+    "licensed people have the last word."
+)
 
 
 def fault_book(loaded: LoadedRig, trailer: str | None = None) -> FaultBook:

@@ -205,7 +205,13 @@ def _supply(work: _Sized, way: Way, studies: tuple[Study, ...]) -> None:
     if supply.fuse_a is None:
         fuse = _fuse(_worst(studies, lambda one: one.current_a(tap)))
         work.supply(fuse_a=fuse)
-        work.note("fuse", show(fuse, "A"), "smallest that carries the tap's current for long", "centre tap", "M-FUSE")
+        work.note(
+            "fuse",
+            show(fuse, "A"),
+            f"smallest that carries the tap's current for long{_floor(fuse)}",
+            "centre tap",
+            "M-FUSE",
+        )
 
 
 def _fuse(current_a: float) -> float:
@@ -218,6 +224,13 @@ def _fuse(current_a: float) -> float:
         return max(_LEAST_FUSE_A, smallest_rating_a(current_a, default("fuse_continuous_factor").value))
     except OutsideTable:
         return standard_ratings_a()[-1]
+
+
+def _floor(fuse_a: float) -> str:
+    """Return in words that no smaller fuse is taken, where that is what decided."""
+    from wiregen.quantity import show
+
+    return f"; none below {show(_LEAST_FUSE_A, 'A')} is taken ({_PRACTICE})" if fuse_a <= _LEAST_FUSE_A else ""
 
 
 def _wire(work: _Sized, circuit: str, studies: tuple[Study, ...]) -> None:
@@ -239,7 +252,13 @@ def _wire(work: _Sized, circuit: str, studies: tuple[Study, ...]) -> None:
         fuse = _fuse(carried)
         taps = tuple(tap.model_copy(update={"fuse_a": fuse}) if tap.name == circuit else tap for tap in rig.vehicle.tap)
         work.loaded = changed(work.loaded, vehicle=rig.vehicle.model_copy(update={"tap": taps}))
-        work.note("fuse", show(fuse, "A"), f"the new feed carries {show(carried, 'A')} at most", circuit, "M-FUSE")
+        work.note(
+            "fuse",
+            show(fuse, "A"),
+            f"the new feed carries {show(carried, 'A')} at most{_floor(fuse)}",
+            circuit,
+            "M-FUSE",
+        )
     series = next((run.size.series for run in rig.run if isinstance(run.size, ConductorSize)), "mm2")
     least_mm2 = default("conductor_area_mm2").value
     for size in (one for one in standard_sizes(series) if one.area_mm2 >= least_mm2 * (1 - 1e-9)):
@@ -250,6 +269,7 @@ def _wire(work: _Sized, circuit: str, studies: tuple[Study, ...]) -> None:
         lost = carried * wire.length_m * resistance_per_m(size, wire.temperature_c).ohm_per_m
         if allowed >= fuse and lost <= _MOST_LOST_V:
             why = f"carries its {show(fuse, 'A')} fuse and loses {show(lost, 'V')} over {show(wire.length_m, 'm')}"
+            why += f"; no more than {show(_MOST_LOST_V, 'V')} is taken ({_PRACTICE})"
             work.run(circuit, size)
             work.note(
                 "conductor", size.label, why, f"new wire of {'the centre tap' if circuit == 'supply' else circuit}"
