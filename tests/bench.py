@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-DEMO = ROOT / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = ROOT / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 EMPTY = """import typer
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
 

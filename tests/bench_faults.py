@@ -20,9 +20,9 @@ import numpy as np
 
 from tests.fault_trials import OFF_SIZE_OHM, Observer, Trial, drawn, manual, off_size, ours
 from wiregen import pipeline
-from wiregen.plan.diagnose_result import Finder
+from wiregen.questions.faults.finder import Finder
 
-DEMO = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 COUNT, SEED = 200, 20260504
 
 

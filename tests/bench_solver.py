@@ -37,8 +37,8 @@ import numpy as np
 
 from tests import circuits as hand
 from wiregen import pipeline
-from wiregen.build.circuit import vehicle_signals
-from wiregen.build.faults import single_faults
+from wiregen.circuit.build import vehicle_signals
+from wiregen.circuit.faults import single_faults
 from wiregen.model.circuit import Circuit, Element
 from wiregen.model.corner import CORNERS, NOMINAL, Corner
 from wiregen.model.fault import Fault
@@ -47,7 +47,7 @@ from wiregen.solve.full_study import solve_faults, solve_study
 from wiregen.solve.ports import Ports
 from wiregen.solve.sweep import Sweep
 
-DEMO = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 ROUNDS = 5
 SIGNALS = ("lights", "blackout", "brake", "left", "right", "reverse")
 

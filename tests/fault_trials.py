@@ -17,12 +17,12 @@ import numpy as np
 
 from wiregen import pipeline
 from wiregen.model.circuit import Fuse
-from wiregen.model.diagnosis import LOOKS, Change, FaultBook
-from wiregen.model.symptom import Measured, Saw, Symptom, Tried
-from wiregen.plan.diagnose import APART, METER_V, Reasoner
-from wiregen.plan.diagnose_result import FOUND, Finder
+from wiregen.questions.faults.diagnosis import LOOKS, Change, FaultBook
+from wiregen.questions.faults.finder import FOUND, Finder
+from wiregen.questions.faults.symptom import Measured, Saw, Symptom, Tried
+from wiregen.questions.faults.weigh import APART, METER_V, Reasoner
 
-BUS = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+BUS = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 
 
 @cache

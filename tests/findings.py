@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.rigs import SUPPLY, line_of, load
-from wiregen.build.circuit import vehicle_signals
+from wiregen.circuit.build import vehicle_signals
 from wiregen.model.corner import NOMINAL
 from wiregen.model.finding import Finding
 from wiregen.model.study import Study

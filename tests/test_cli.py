@@ -13,7 +13,7 @@ import pytest
 from tests.command import ROOT, wiregen
 from wiregen.cli import app
 
-DEMO = ROOT / "wiregen" / "demo"
+DEMO = ROOT / "wiregen" / "bundle" / "demo"
 BUS, LORRY, BAD = (DEMO / f"{name}.toml" for name in ("observatory-bus", "ringing-lorry", "bad-example"))
 
 

@@ -46,7 +46,7 @@ def test_contract_holds(copy: Path) -> None:
         ("model/circuit.py", "from wiregen.catalogue.circuits import CIRCUITS"),
         ("packet/files.py", "import typer"),
         ("build/circuit.py", "import schemdraw"),
-        ("draw/scene.py", "from wiregen.packet.safe_text import clean"),
+        ("draw/scene.py", "from wiregen.paper.safe_text import clean"),
     ],
 )
 def test_planted_violation_breaks_it(copy: Path, module: str, line: str) -> None:

@@ -11,11 +11,11 @@ import pytest
 
 from tests.conftest import program
 from wiregen import pipeline
+from wiregen.bundle.page.data import page_data
+from wiregen.bundle.page.html import page_text
 from wiregen.model.fault_guide import FaultGuide
-from wiregen.packet.page.data import page_data
-from wiregen.packet.page.html import page_text
 
-DEMO = Path(__file__).parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
 DESK = {"viewport": {"width": 1280, "height": 900}}
 Made: TypeAlias = tuple[Path, dict[str, Any], tuple[FaultGuide, ...]]

@@ -11,7 +11,7 @@ import pytest
 from wiregen.cli import app
 
 ROOT = Path(__file__).parent.parent
-DEMO = ROOT / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = ROOT / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 HEAVY = {"numpy", "scipy", "networkx", "pydantic", "schemdraw", "jinja2", "typst", "rich", "asyncio"}
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from tests import circuits as hand
 from tests.random_rigs import PLUGS, VEHICLES
 from tests.rigs import SUPPLY, load, rig
-from wiregen.build.circuit import build, vehicle_signals
-from wiregen.build.faults import single_faults
+from wiregen.circuit.build import build, vehicle_signals
+from wiregen.circuit.faults import single_faults
 from wiregen.model.circuit import Circuit, Converter, Diode, Element, Lamp, Load, Resistive, Resistor
 from wiregen.model.fault import Fault
 

@@ -12,7 +12,7 @@ from tests.reference.faulted import Faulted, with_fault
 from tests.reference.seeded import Seeded
 from wiregen.model.circuit import Circuit, Coil, Converter, Lamp, Load, RelayContact, Switch
 from wiregen.model.corner import Corner
-from wiregen.packet.netlist import Laws, OperatingPoint
+from wiregen.questions.netlist.spice import Laws, OperatingPoint
 from wiregen.solve import devices
 from wiregen.solve.corners import at_corner
 from wiregen.solve.states import distinct_settings

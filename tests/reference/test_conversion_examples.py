@@ -7,18 +7,18 @@ import pytest
 from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS
 from tests.rigs import BOX_FEED, SUPPLY, load, rig
-from wiregen.build.circuit import vehicle_signals
 from wiregen.catalogue.relays import brake_current, switch_rating_needed_a
-from wiregen.model.box import ChannelNeed, Label, TrailerNeed
+from wiregen.circuit.build import vehicle_signals
+from wiregen.convert.rewrite import behind_12v, one_lamp_each, rewrite
+from wiregen.convert.ways import WAYS
 from wiregen.model.circuit import Battery, Converter, Equaliser, Lamp, Load
 from wiregen.model.corner import NOMINAL
-from wiregen.packet.netlist import netlist_text, point_of
 from wiregen.pipeline import build
-from wiregen.pipeline.choices import way_result
-from wiregen.pipeline.rewrite import behind_12v, one_lamp_each, rewrite
-from wiregen.pipeline.way_sizes import sized
-from wiregen.plan.box import allowed
-from wiregen.plan.ways import WAYS
+from wiregen.questions.box.judge import allowed
+from wiregen.questions.box.record import ChannelNeed, Label, TrailerNeed
+from wiregen.questions.netlist.spice import netlist_text, point_of
+from wiregen.questions.ways.ask import way_result
+from wiregen.questions.ways.sizes import sized
 from wiregen.solve.full_study import solve_study
 from wiregen.solve.heat import heat_of_w
 from wiregen.solve.operating_point import solve as solve_here

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from tests.fault_trials import demo_finder
-from wiregen.build.circuit import vehicle_signals
+from wiregen.circuit.build import vehicle_signals
 from wiregen.model.circuit import Path
-from wiregen.model.diagnosis import LOOKS, Change, FaultCase
-from wiregen.model.symptom import saw_from
-from wiregen.plan.diagnose_result import Finder
+from wiregen.questions.faults.diagnosis import LOOKS, Change, FaultCase
+from wiregen.questions.faults.finder import Finder
+from wiregen.questions.faults.symptom import saw_from
 
 
 @pytest.fixture(scope="module")

@@ -18,9 +18,9 @@ from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS
 from wiregen.model.circuit import Circuit, Coil, Converter
 from wiregen.model.corner import NOMINAL
-from wiregen.model.diagnosis import FaultBook
 from wiregen.model.state import State
-from wiregen.packet.netlist import OperatingPoint, netlist_text, point_of
+from wiregen.questions.faults.diagnosis import FaultBook
+from wiregen.questions.netlist.spice import OperatingPoint, netlist_text, point_of
 from wiregen.solve.chosen import solve_chosen
 
 TOLERANCE_V = 2e-6

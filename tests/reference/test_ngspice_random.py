@@ -18,7 +18,7 @@ from tests.reference.seeded import seeded
 from tests.reference.swept import LAWS, Swept, sweep_points
 from wiregen.model.circuit import Coil, Converter, Lamp
 from wiregen.model.corner import CORNERS, NOMINAL
-from wiregen.packet.netlist import netlist_text
+from wiregen.questions.netlist.spice import netlist_text
 
 SEEDS = range(220)
 TOLERANCE_V = 1e-6

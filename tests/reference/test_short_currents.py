@@ -19,16 +19,16 @@ from tests.conftest import program
 from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS, floating_groups
 from tests.rigs import SUPPLY, load, rig
-from wiregen.build.circuit import build, vehicle_signals
-from wiregen.build.shorts import BOLTED_OHM, shorts
+from wiregen.circuit.build import build, vehicle_signals
+from wiregen.circuit.shorts import BOLTED_OHM, shorts
 from wiregen.model.circuit import Circuit, Coil, Converter, RelayContact, Switch
 from wiregen.model.circuit import Path as Metal
 from wiregen.model.short import LEAST, MOST, Short, ShortPoint, ShortStudy
-from wiregen.packet.netlist import OperatingPoint, netlist_text
+from wiregen.questions.netlist.spice import OperatingPoint, netlist_text
 from wiregen.solve.full_study import solve_study
 from wiregen.solve.shorts import at_short_corner, solve_shorts
 
-DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 TOLERANCE = 1e-6
 
 

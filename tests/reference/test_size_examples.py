@@ -4,9 +4,9 @@ import pytest
 
 from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
 from wiregen.model.finding import Finding
-from wiregen.plan.size_choose import Chooser
-from wiregen.plan.size_limits import Outcome
-from wiregen.plan.size_problem import Problem, Slot, Wire
+from wiregen.sizing.choose import Chooser
+from wiregen.sizing.limits import Outcome
+from wiregen.sizing.problem import Problem, Slot, Wire
 
 FOOT_M = 0.3048
 

@@ -3,7 +3,7 @@
 import random
 from dataclasses import dataclass, field
 
-from wiregen.build.contacts import contact_network
+from wiregen.circuit.contacts import contact_network
 from wiregen.model.circuit import (
     Battery,
     Circuit,

@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from tests.circuits import assert_balanced
 from tests.problems import OWN
 from tests.rigs import BOX_FEED, RUNS, SUPPLY, dump, load, rig, trailer
-from wiregen.build.circuit import build, vehicle_signals
+from wiregen.circuit.build import build, vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import MOST_SHOWN, InputError
 from wiregen.load.rig_file import load_rig_text

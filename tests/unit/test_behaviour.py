@@ -12,7 +12,7 @@ import pytest
 from tests.circuits import GROUND, battery, circuit, coil, filament, relay
 from tests.conversions import HABIT, INTERRUPTED, ONE_TO_ONE, SEPARATE_LAMPS, SHARED_LAMPS, STOP_TAP, TO_SEPARATE, XOR
 from tests.rigs import load, rig, straight
-from wiregen.build.behaviour import behave
+from wiregen.circuit.behaviour import behave
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Battery, Circuit, Coil, Gate, Lamp, Path, RelayContact
 from wiregen.model.logic import parse

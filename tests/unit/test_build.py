@@ -7,11 +7,11 @@ from hypothesis import given, settings
 
 from tests.random_rigs import random_rigs
 from tests.rigs import BOX_FEED, SUPPLY, load, rig, trailer
-from wiregen.build.circuit import Built, vehicle_signals
-from wiregen.build.facts import supply_live, unfused_circuits
 from wiregen.catalogue.conductors import resistance_per_m
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import resistance_ohm
+from wiregen.check.facts import supply_live, unfused_circuits
+from wiregen.circuit.build import Built, vehicle_signals
 from wiregen.model.circuit import (
     Battery,
     Circuit,
@@ -30,7 +30,7 @@ from wiregen.model.circuit import (
 from wiregen.pipeline import build, check
 from wiregen.quantity import parse_size
 
-DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 
 
 def built(text: str) -> Built:

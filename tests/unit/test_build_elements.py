@@ -5,9 +5,9 @@ import math
 import pytest
 
 from tests.rigs import SUPPLY, load, rig
-from wiregen.build.circuit import Built
-from wiregen.build.facts import flasher_facts
 from wiregen.catalogue.defaults import default
+from wiregen.check.facts import flasher_facts
+from wiregen.circuit.build import Built
 from wiregen.model.circuit import (
     Battery,
     Coil,

@@ -5,8 +5,8 @@ from pathlib import Path as FilePath
 import pytest
 
 from tests.rigs import load, rig, straight
-from wiregen.build.behaviour import feeder_of
-from wiregen.build.circuit import Built
+from wiregen.circuit.behaviour import feeder_of
+from wiregen.circuit.build import Built
 from wiregen.model.circuit import (
     Circuit,
     Lamp,
@@ -16,7 +16,7 @@ from wiregen.model.circuit import (
 )
 from wiregen.pipeline import behaviour, build, check
 
-DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 
 
 def built(text: str) -> Built:

@@ -7,15 +7,15 @@ from pathlib import Path
 import pytest
 
 from wiregen import pipeline
-from wiregen.model.change import Change, Changes
+from wiregen.chart.text import terminal_text
 from wiregen.model.finding import Finding
-from wiregen.packet.changes_text import changes_text
-from wiregen.packet.chart_text import terminal_text
-from wiregen.packet.safe_text import display_width
-from wiregen.plan.changes import Side, compare
-from wiregen.plan.changes_marked import marked
+from wiregen.paper.safe_text import display_width
+from wiregen.questions.diff.changes import Side, compare
+from wiregen.questions.diff.marked import marked
+from wiregen.questions.diff.paper import changes_text
+from wiregen.questions.diff.record import Change, Changes
 
-DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 TEXT = DEMO.read_text("utf-8")
 
 

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from tests.unit.sample_chart import hostile_chart, sample_chart
 from tests.unit.sheet_checks import assert_sheet_is_sound, texts_of, words_of
 from wiregen.catalogue.connector import COLOURS
+from wiregen.chart import html_text as chart_html
 from wiregen.draw.chart_sheet import chart_sheets
 from wiregen.draw.scene import Rect, primitives
 from wiregen.draw.svg import svg_text
 from wiregen.draw.table import SWATCHES, break_lines
 from wiregen.draw.text_width import text_width_mm
 from wiregen.model.chart import NO_FUSE
-from wiregen.packet import chart_html
 
 
 def long_chart():

@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 
 from tests.unit.sample_chart import hostile_chart, sample_chart
 from wiregen.catalogue.connector import COLOURS
+from wiregen.chart.csv_text import csv_text
+from wiregen.chart.html_text import SWATCHES, html_text, swatch
+from wiregen.chart.markdown import markdown_text
+from wiregen.chart.text import support_legend, terminal_text, wrap
 from wiregen.model.chart import NO_FUSE
-from wiregen.packet.chart_csv import csv_text
-from wiregen.packet.chart_html import SWATCHES, html_text, swatch
-from wiregen.packet.chart_markdown import markdown_text
-from wiregen.packet.chart_text import support_legend, terminal_text, wrap
-from wiregen.packet.safe_text import (
+from wiregen.paper.safe_text import (
     REPLACEMENT,
     clean,
     display_width,

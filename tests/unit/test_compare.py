@@ -15,20 +15,20 @@ from tests.unit.sheet_checks import assert_sheet_is_sound, crossed_by_lines, wor
 from wiregen.catalogue.lamps import LAMPS, light_ratio
 from wiregen.check.rules import check as run_rules
 from wiregen.cli import app
+from wiregen.convert.lamps import for_system, for_wide
+from wiregen.convert.rewrite import rewrite
+from wiregen.convert.ways import WAYS
 from wiregen.errors import InputError
 from wiregen.model.circuit import Battery, Lamp, Load
 from wiregen.model.comparison import LampLight, WayResult
 from wiregen.model.finding import Finding
-from wiregen.packet.compare_files import comparison_csv, comparison_data, comparison_markdown
-from wiregen.packet.compare_text import comparison_text
-from wiregen.packet.report_json import json_text
 from wiregen.pipeline import build, compare, comparison_scene, design_of, study
-from wiregen.pipeline.choices import way_result
-from wiregen.pipeline.rewrite import rewrite
-from wiregen.pipeline.way_sizes import sized
-from wiregen.plan.recommend import recommend
-from wiregen.plan.ways import WAYS
-from wiregen.plan.ways_lamps import for_system, for_wide
+from wiregen.questions.verdict.data import json_text
+from wiregen.questions.ways.ask import way_result
+from wiregen.questions.ways.files import comparison_csv, comparison_data, comparison_markdown
+from wiregen.questions.ways.paper import comparison_text
+from wiregen.questions.ways.recommend import recommend
+from wiregen.questions.ways.sizes import sized
 from wiregen.solve.heat import heat_by_kind_w
 
 WAY = {way.id: way for way in WAYS}

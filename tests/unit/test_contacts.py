@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rigs import load, rig
-from wiregen.build.circuit import build as built
-from wiregen.build.contacts import MOST_CONTACTS, contact_network
-from wiregen.build.relay_wiring import relay_wiring
+from wiregen.chart.text import relay_text
+from wiregen.circuit.build import build as built
+from wiregen.circuit.contacts import MOST_CONTACTS, contact_network
+from wiregen.harness.relay_wiring import relay_wiring
 from wiregen.model.circuit import Conductor, Converter, RelayContact
 from wiregen.model.contacts import (
     CLOSED,
@@ -28,7 +29,6 @@ from wiregen.model.contacts import (
     wired,
 )
 from wiregen.model.logic import MAX_WORDS, parse
-from wiregen.packet.chart_text import relay_text
 
 _NAMES = ("stop", "pedal", "left", "right", "black")
 

@@ -4,8 +4,8 @@ import pytest
 
 from tests.circuits import battery, circuit, coil, filament, resistor
 from tests.rigs import load, rig
-from wiregen.build.circuit import build, vehicle_signals
 from wiregen.catalogue.fuses import resistance_ohm
+from wiregen.circuit.build import build, vehicle_signals
 from wiregen.model.circuit import Battery, Circuit, Coil, Conductor, Contact, Element, Fuse, Lamp, Load
 from wiregen.model.corner import CORNERS, NOMINAL, Corner
 from wiregen.solve.corners import Heating, at_corner

@@ -9,7 +9,7 @@ import pytest
 from wiregen.errors import InputError
 from wiregen.load.rig_file import load_rig_text
 
-DEMOS = sorted((Path(__file__).parent.parent.parent / "wiregen" / "demo").glob("*.toml"))
+DEMOS = sorted((Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo").glob("*.toml"))
 
 
 def mutate(lines: list[str], rnd: random.Random) -> list[str]:

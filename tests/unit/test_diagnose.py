@@ -12,16 +12,16 @@ from hypothesis import strategies as st
 from tests.fault_trials import BUS, Observer, demo_finder, drawn, manual, off_size, ours
 from wiregen import pipeline
 from wiregen.errors import InputError
-from wiregen.model.diagnosis import BRIGHT, DARK, DIM, FLASHES, LIT, LOOKS, SOME
-from wiregen.model.session import Session, session_from
-from wiregen.model.symptom import Saw, Symptom, measured_from, saw_from, tried_from
-from wiregen.packet.diagnosis_data import diagnosis_data
-from wiregen.packet.diagnosis_text import diagnosis_text
-from wiregen.packet.fault_guide_text import coverage_text, guide_text
-from wiregen.plan.diagnose import Reasoner
-from wiregen.plan.diagnose_coverage import coverage
-from wiregen.plan.diagnose_guide import fault_guide
-from wiregen.plan.diagnose_result import Finder
+from wiregen.questions.faults.coverage import coverage
+from wiregen.questions.faults.data import diagnosis_data
+from wiregen.questions.faults.diagnosis import BRIGHT, DARK, DIM, FLASHES, LIT, LOOKS, SOME
+from wiregen.questions.faults.finder import Finder
+from wiregen.questions.faults.guide import fault_guide
+from wiregen.questions.faults.guide_paper import coverage_text, guide_text
+from wiregen.questions.faults.paper import diagnosis_text
+from wiregen.questions.faults.session import Session, session_from
+from wiregen.questions.faults.symptom import Saw, Symptom, measured_from, saw_from, tried_from
+from wiregen.questions.faults.weigh import Reasoner
 
 
 @pytest.fixture(scope="module")

@@ -4,8 +4,8 @@ import pytest
 
 from tests.findings import row_of
 from tests.rigs import load, rig
-from wiregen.build.behaviour import behave
-from wiregen.build.circuit import build, vehicle_signals
+from wiregen.circuit.behaviour import behave
+from wiregen.circuit.build import build, vehicle_signals
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Battery, Diode, Equaliser, Lamp, Resistor
 from wiregen.model.corner import NOMINAL

@@ -9,11 +9,11 @@ from tests.rigs import RUNS, load, rig
 from tests.unit.test_harness_papers import papers
 from wiregen import pipeline
 from wiregen.draw.scene import groups
-from wiregen.draw.schematic import schematic
+from wiregen.draw.schematic.scenes import schematic
 from wiregen.errors import InputError
 from wiregen.model.chart import SheetInfo
 from wiregen.model.harness import CutRow
-from wiregen.packet.shorts_text import shorts_text
+from wiregen.questions.shorts.paper import shorts_text
 
 TAP = {"kind": "centre_tap", "fuse": "30 A"}
 

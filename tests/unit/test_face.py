@@ -12,8 +12,8 @@ from tests.unit.sample_chart import sample_chart
 from tests.unit.sheet_checks import assert_sheet_is_sound, crossed_by_lines, overlapping, texts_of, words_of
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, colour_word
-from wiregen.draw.face import BANNER, MATING_TITLE, NO_PICTURE, NO_POSITIONS, PLUG_LINE, WIRE_TITLE, face_scenes
-from wiregen.draw.face_layout import lay_out
+from wiregen.draw.face.layout import lay_out
+from wiregen.draw.face.scenes import BANNER, MATING_TITLE, NO_PICTURE, NO_POSITIONS, PLUG_LINE, WIRE_TITLE, face_scenes
 from wiregen.draw.scene import groups
 from wiregen.draw.svg import svg_text
 

@@ -10,8 +10,8 @@ from typer.testing import CliRunner
 from tests.rigs import load, rig, trailer
 from wiregen.cli import app
 from wiregen.pipeline import fault_finder
-from wiregen.plan.diagnose import APART
-from wiregen.plan.diagnose_coverage import test_points as best_points
+from wiregen.questions.faults.coverage import test_points as best_points
+from wiregen.questions.faults.weigh import APART
 
 RUN = CliRunner()
 

@@ -8,14 +8,14 @@ import pytest
 from tests.fault_trials import BUS, demo_finder
 from tests.rigs import load, rig, straight, trailer
 from wiregen import pipeline
-from wiregen.build.circuit import vehicle_signals
-from wiregen.build.fault_mixups import side_by_side
 from wiregen.catalogue.faults import CHECK_KINDS, FAULT_KINDS
 from wiregen.catalogue.sources import SUPPORT_WORDS, source
+from wiregen.circuit.build import vehicle_signals
 from wiregen.load.pinout_files import built_in_pinouts
-from wiregen.model.diagnosis import LOOKS, FaultBook
-from wiregen.pipeline.faults import fault_book
-from wiregen.solve.fault_behaviour import fault_book as solve_book
+from wiregen.questions.faults.ask import fault_book
+from wiregen.questions.faults.behaviour import fault_book as solve_book
+from wiregen.questions.faults.diagnosis import LOOKS, FaultBook
+from wiregen.questions.faults.mixups import side_by_side
 
 
 @pytest.fixture(scope="module")

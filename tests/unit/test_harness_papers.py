@@ -6,15 +6,15 @@ from tests.conversions import SHARED_LAMPS, XOR
 from tests.device_rigs import device_rig
 from tests.rigs import load, rig, straight, trailer
 from wiregen import pipeline
-from wiregen.build.harness import harness_papers
-from wiregen.build.harness.cuts import cut_length_m
 from wiregen.catalogue.defaults import default
 from wiregen.draw.harness import harness_scenes
 from wiregen.draw.labels import label_scenes
 from wiregen.draw.scene import SMALLEST_TEXT_MM, Text, box_of, primitives
 from wiregen.draw.sheet import Sheet
+from wiregen.harness.cuts import cut_length_m
 from wiregen.model.chart import SheetInfo
 from wiregen.model.harness import HarnessPapers
+from wiregen.questions.workshop.ask import harness_papers
 
 INFO = SheetInfo(title="t", revision="", date="", digest="0")
 

@@ -7,7 +7,7 @@ import pytest
 from tests.problems import marked, only
 from tests.rigs import BOX_FEED, SUPPLY, line_of, rig
 
-DEMOS = sorted((Path(__file__).parent.parent.parent / "wiregen" / "demo").glob("*.toml"))
+DEMOS = sorted((Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo").glob("*.toml"))
 
 
 #: name -> rig, path, what is marked, a line that the mark is on or behind, part of the message

@@ -6,9 +6,9 @@ from hypothesis import strategies as st
 
 from tests import rigs
 from wiregen import pipeline
-from wiregen.build.measure import NOT_TESTED
-from wiregen.build.switching import Live, Switching, is_part, moved
 from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.chart.measure import NOT_TESTED
+from wiregen.circuit.switching import Live, Switching, is_part, moved
 from wiregen.load.pinout_files import built_in_pinouts
 from wiregen.model.chart import MeasureRow
 from wiregen.model.logic import parse

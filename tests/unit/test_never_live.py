@@ -61,7 +61,7 @@ def test_a_lamp_with_its_rated_voltage_wants_no_larger_conductor(output: str, is
 
 def test_shorts_that_never_come_to_rest_are_one_notice() -> None:
     """One cause, one notice: the first in full, the others by their designation."""
-    text = (Path(__file__).parents[2] / "wiregen" / "demo" / "observatory-bus.toml").read_text("utf-8")
+    text = (Path(__file__).parents[2] / "wiregen" / "bundle" / "demo" / "observatory-bus.toml").read_text("utf-8")
     sagging = text.replace('output = "13.6 V"', 'output = "13.6 V"\nminimum_input = "22.5 V"')
     restless = [f for f in findings(sagging, "short-clears") if "never comes to rest" in f.message]
     assert len(restless) == 1

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 from wiregen import pipeline
 
-DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "bad-example.toml"
+DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "bad-example.toml"
 LOADED = pipeline.load(DEMO)
 
 

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiregen.packet.as_built_files import form_csv
-from wiregen.packet.outward import end
-from wiregen.packet.page.data import range_ends
-from wiregen.packet.readings_text import readings_text
+from wiregen.bundle.page.data import range_ends
+from wiregen.paper.outward import end
 from wiregen.pipeline import load, readings, sheet_rows
+from wiregen.questions.readings.paper import readings_text
+from wiregen.questions.record.paper import form_csv
 from wiregen.rig.loaded import LoadedRig
 
-DEMO = Path(__file__).parent.parent.parent / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 BRAKE = "service lights, brake"
 
 

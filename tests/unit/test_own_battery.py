@@ -7,7 +7,7 @@ import pytest
 from tests.findings import findings, one
 from tests.rigs import SUPPLY, load, rig
 from tests.unit.test_shorts import thin
-from wiregen.build.circuit import build
+from wiregen.circuit.build import build
 from wiregen.errors import InputError
 from wiregen.model.circuit import Battery
 from wiregen.model.finding import Finding

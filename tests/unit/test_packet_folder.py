@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from wiregen.cli.find import _read
+from wiregen.cli.fault import _read
 from wiregen.errors import InputError
-from wiregen.packet.files import write_files
-from wiregen.packet.folder import MANIFEST, manifest, write_folder
+from wiregen.paper.files import write_files
+from wiregen.paper.folder import MANIFEST, manifest, write_folder
 
 
 def filled(**texts: str) -> dict[str, bytes]:

@@ -17,23 +17,23 @@ from tests.conftest import program
 from tests.problems import OWN
 from tests.rigs import dump, load, rig, trailer
 from wiregen import pipeline
+from wiregen.bundle.packet import faults, glyphs
+from wiregen.bundle.packet.ask import Packet, contents, packet
+from wiregen.bundle.packet.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
+from wiregen.bundle.packet.compile import SheetGeometry, compile_pdf
+from wiregen.bundle.packet.contents import PacketContents
+from wiregen.bundle.packet.document import sections
+from wiregen.bundle.packet.proving import as_built, outward
 from wiregen.draw.scene import SMALLEST_TEXT_MM
 from wiregen.errors import WiregenError
-from wiregen.model.as_built import Entry, numbered
 from wiregen.model.chart import SheetInfo
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
-from wiregen.packet.as_built_files import record_toml
-from wiregen.packet.guide_lists import Place, guide_lists
-from wiregen.packet.pdf import faults, glyphs
-from wiregen.packet.pdf.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
-from wiregen.packet.pdf.compile import SheetGeometry, compile_pdf
-from wiregen.packet.pdf.contents import PacketContents
-from wiregen.packet.pdf.document import sections
-from wiregen.packet.pdf.proving import as_built, outward
-from wiregen.pipeline.papers import Packet, contents, packet
+from wiregen.questions.faults.guide_lists import Place, guide_lists
+from wiregen.questions.record.as_built import Entry, numbered
+from wiregen.questions.record.paper import record_toml
 
 ROOT = Path(__file__).parent.parent.parent
-DEMO = ROOT / "wiregen" / "demo"
+DEMO = ROOT / "wiregen" / "bundle" / "demo"
 RIGS = (("observatory-bus", "a4"), ("ringing-lorry", "letter"))
 A4 = SheetGeometry(width_mm=297, height_mm=210, margin_mm=10, row_mm=7.6, gap_mm=3)
 INFO = SheetInfo(title="a title", revision="A", date="2026-05-04", digest="0123456789ab", author="somebody")
@@ -264,7 +264,7 @@ def test_hostile_words_do_not_run_in_drawings_and_pages(hostile_packet):
 
 def test_a_missing_font_is_an_error(monkeypatch):
     """A family that is not shipped is refused; the PDF is never set in another face."""
-    monkeypatch.setattr("wiregen.packet.pdf.compile.FONT_FAMILY", "Some Face Nobody Has")
+    monkeypatch.setattr("wiregen.bundle.packet.compile.FONT_FAMILY", "Some Face Nobody Has")
     with pytest.raises(WiregenError, match="the PDF cannot be made"):
         compile_pdf(INFO, [Section("One", (Para("words"),))], A4)
 

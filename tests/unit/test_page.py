@@ -15,21 +15,21 @@ import pytest
 from typer.testing import CliRunner
 
 from wiregen import pipeline
-from wiregen.build.circuit import vehicle_signals
+from wiregen.bundle.page.data import controls_of, page_data
+from wiregen.bundle.page.guide import guide_sections
+from wiregen.bundle.page.html import MOST_BYTES, page_text
+from wiregen.circuit.build import vehicle_signals
 from wiregen.cli import app
 from wiregen.model.circuit import Conductor
 from wiregen.model.corner import NOMINAL
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
 from wiregen.model.live import LivePage
 from wiregen.model.state import State, every_controls
-from wiregen.packet.page.data import controls_of, page_data
-from wiregen.packet.page.guide import guide_sections
-from wiregen.packet.page.html import MOST_BYTES, page_text
 from wiregen.solve.chosen import solve_chosen
 from wiregen.solve.live import CARRIES_FROM_A
 from wiregen.solve.operating_point import solve
 
-DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 NAMES = ("observatory-bus", "ringing-lorry", "bad-example")
 GUIDED = ("observatory-bus", "ringing-lorry")
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from tests.circuits import GROUND, assert_balanced, battery, circuit, coil, converter, filament, relay, resistor, switch
 from tests.device_rigs import device_rig
 from tests.rigs import load
-from wiregen.build.circuit import build, vehicle_signals
-from wiregen.build.faults import single_faults
+from wiregen.circuit.build import build, vehicle_signals
+from wiregen.circuit.faults import single_faults
 from wiregen.model.circuit import Diode, Lamp
 from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.fault import Fault

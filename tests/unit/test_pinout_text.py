@@ -6,8 +6,8 @@ import pytest
 
 from wiregen.catalogue.connector import SUPPORT_WORDS
 from wiregen.load.pinout_files import built_in_pinouts
-from wiregen.packet.pinout_text import list_text, show_text, support_summary
-from wiregen.packet.safe_text import display_width
+from wiregen.paper.safe_text import display_width
+from wiregen.questions.pinouts.paper import list_text, show_text, support_summary
 
 PINOUTS = dict(built_in_pinouts())
 

@@ -11,13 +11,13 @@ import pytest
 from tests.command import ROOT, wiregen
 from wiregen import pipeline
 from wiregen.errors import InputError
-from wiregen.load.as_built import read_record
-from wiregen.model.as_built import Entry, NumberedReading, number_in
-from wiregen.packet.as_built_files import asked_text, form_csv, record_text, record_toml
-from wiregen.packet.safe_text import display_width
+from wiregen.paper.safe_text import display_width
+from wiregen.questions.record.as_built import Entry, NumberedReading, number_in
+from wiregen.questions.record.files import read_record
+from wiregen.questions.record.paper import asked_text, form_csv, record_text, record_toml
 from wiregen.rig.loaded import LoadedRig
 
-DEMO = ROOT / "wiregen" / "demo" / "observatory-bus.toml"
+DEMO = ROOT / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 DAY = dt.date(2026, 5, 4)
 
 

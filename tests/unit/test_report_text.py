@@ -8,8 +8,8 @@ import pytest
 
 from tests.rigs import load, rig
 from wiregen.model.finding import Headroom
-from wiregen.packet.report_text import report_text
 from wiregen.pipeline import check
+from wiregen.questions.verdict.paper import report_text
 
 LAMPS = (("21 W", 1), ("5 W", 6), ("LED stop", 0))
 

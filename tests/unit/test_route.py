@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiregen.draw.layout import Part, Port, layout
-from wiregen.draw.route import CLEAR_MM, LEFT, RIGHT, Tap, route
+from wiregen.draw.schematic.layout import Part, Port, layout
+from wiregen.draw.schematic.route import CLEAR_MM, LEFT, RIGHT, Tap, route
 
 PITCH_MM = 8.0
 

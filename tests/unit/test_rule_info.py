@@ -14,8 +14,8 @@ from wiregen.check.rule import SOURCE_WORDS
 from wiregen.check.rules import RULES
 from wiregen.errors import InputError
 from wiregen.model.finding import SEVERITIES
-from wiregen.packet.explain_text import rule_data, rule_text, rules_text
 from wiregen.pipeline import check, explain, rules
+from wiregen.questions.explain.paper import rule_data, rule_text, rules_text
 from wiregen.rig.records import Rules
 
 ROOT = Path(__file__).parent.parent.parent
@@ -49,7 +49,7 @@ def test_every_id_that_a_finding_can_carry_is_explained():
 def test_a_rule_s_findings_carry_its_id_and_one_of_its_severities(demo):
     """What the demos raise is explained, with the severity that is named there."""
     infos = {rule.info.id: rule.info for rule in RULES}
-    found = check(load((ROOT / "wiregen" / "demo" / f"{demo}.toml").read_text("utf-8"))).findings
+    found = check(load((ROOT / "wiregen" / "bundle" / "demo" / f"{demo}.toml").read_text("utf-8"))).findings
     assert [f.rule for f in found if f.severity not in infos[f.rule].severity] == []
 
 
@@ -66,7 +66,7 @@ def test_every_source_of_a_rule_is_known():
 def test_every_source_of_a_finding_is_known_to_its_rule(demo):
     """A finding names no source that its rule does not, but for those of the pinout and of the lamp type."""
     infos = {rule.info.id: rule.info for rule in RULES}
-    found = check(load((ROOT / "wiregen" / "demo" / f"{demo}.toml").read_text("utf-8"))).findings
+    found = check(load((ROOT / "wiregen" / "bundle" / "demo" / f"{demo}.toml").read_text("utf-8"))).findings
     for finding in found:
         named = set(infos[finding.rule].sources)
         if finding.source in named or named & {"sources of the pinout", "source of the lamp type"}:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiregen.packet.safe_text import REPLACEMENT, clean, escape_html, guard_csv
+from wiregen.paper.safe_text import REPLACEMENT, clean, escape_html, guard_csv
 
 
 @pytest.mark.parametrize(

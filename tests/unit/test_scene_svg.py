@@ -215,7 +215,7 @@ def test_same_bytes_whatever_the_hash_seed():
     """A schematic comes out byte for byte the same in processes with different hash seeds."""
     code = (
         "from tests.unit.sample_circuit import sample_circuit\n"
-        "from wiregen.draw.schematic import schematic\nfrom wiregen.draw.svg import svg_text\n"
+        "from wiregen.draw.schematic.scenes import schematic\nfrom wiregen.draw.svg import svg_text\n"
         "from wiregen.model.chart import SheetInfo\n"
         "info = SheetInfo(title='x', revision='', date='', digest='')\n"
         "print(''.join(svg_text(s) for s in schematic(sample_circuit(7), info)))"

@@ -13,9 +13,9 @@ from tests.rigs import load, rig
 from tests.unit.drawing_checks import bodies, connections, dots_right, faults, groups_of, strokes, texts
 from tests.unit.sample_circuit import Bench, sample_circuit
 from wiregen import pipeline
-from wiregen.draw.columns import is_hitch, sides
 from wiregen.draw.scene import Line, Scene, Text, box_of, groups, primitives
-from wiregen.draw.schematic import schematic
+from wiregen.draw.schematic.columns import is_hitch, sides
+from wiregen.draw.schematic.scenes import schematic
 from wiregen.draw.svg import svg_text
 from wiregen.errors import InputError
 from wiregen.model.chart import SheetInfo
@@ -203,7 +203,7 @@ def test_an_equaliser_shows_no_voltage_of_its_own():
 
 def test_every_element_class_has_a_symbol():
     """Whatever class of element a circuit may hold, the schematic has a symbol for it."""
-    from wiregen.draw.pieces import SYMBOLS
+    from wiregen.draw.schematic.pieces import SYMBOLS
     from wiregen.model import circuit as model
 
     kinds = {kind for kind in vars(model).values() if isinstance(kind, type) and issubclass(kind, Element)}
@@ -484,7 +484,7 @@ def test_rows_are_shared_out_when_cutting_at_connectors_is_not_enough():
 
 def test_a_rig_without_end_is_refused_in_words(monkeypatch):
     """Where even many sheets are too few the user is told so, and no unreadable sheet comes out."""
-    from wiregen.draw import parting
+    from wiregen.draw.schematic import parting
 
     monkeypatch.setattr(parting, "_MOST_SHEETS", 2)
     with pytest.raises(InputError, match="does not fit on 2 sheets"):
@@ -515,7 +515,7 @@ def test_taps_enter_the_adapter_past_the_socket(sheet, circuit):
 def test_symbol_library_is_loaded_only_when_drawing():
     """Importing the schematic costs nothing of schemdraw; drawing one loads it."""
     code = (
-        "import sys\nimport wiregen.draw.schematic as s\nprint('schemdraw' in sys.modules)\n"
+        "import sys\nimport wiregen.draw.schematic.scenes as s\nprint('schemdraw' in sys.modules)\n"
         "from tests.unit.sample_circuit import sample_circuit\nfrom wiregen.model.chart import SheetInfo\n"
         "s.schematic(sample_circuit(), SheetInfo(title='', revision='', date='', digest=''))\n"
         "print('schemdraw' in sys.modules)"

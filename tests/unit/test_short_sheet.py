@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from tests.rigs import load, straight
-from wiregen.build.circuit import build
-from wiregen.build.shorts import shorts as sites
-from wiregen.model.short_sheet import Ends, ShortSheet
-from wiregen.packet.shorts_text import shorts_data, shorts_text
+from wiregen.circuit.build import build
+from wiregen.circuit.shorts import shorts as sites
 from wiregen.pipeline import check, shorts
+from wiregen.questions.shorts.paper import shorts_data, shorts_text
+from wiregen.questions.shorts.record import Ends, ShortSheet
 
-DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 BAD_ENDS = {"burns", "never", "late"}
 
 

@@ -8,8 +8,8 @@ import pytest
 
 from tests.device_rigs import device_rig
 from tests.rigs import load, rig
-from wiregen.build.circuit import build, vehicle_signals
-from wiregen.build.faults import ADDED_OHM, single_faults
+from wiregen.circuit.build import build, vehicle_signals
+from wiregen.circuit.faults import ADDED_OHM, single_faults
 from wiregen.model.circuit import (
     Battery,
     Coil,
@@ -29,7 +29,7 @@ from wiregen.model.circuit import Path as MetalPath
 from wiregen.model.corner import CORNERS
 from wiregen.solve.full_study import solve_faults
 
-DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 WANTED = {
     Conductor: ("open", "resistance", "resistance"),
     Contact: ("open", "resistance", "resistance"),

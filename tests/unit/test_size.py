@@ -14,11 +14,11 @@ from tests.rigs import load, rig
 from wiregen import pipeline
 from wiregen.cli import app
 from wiregen.errors import InputError
-from wiregen.packet.rig_values import replace_values, with_values
-from wiregen.packet.size_data import size_data
-from wiregen.packet.size_text import size_text
-from wiregen.pipeline import size_question
-from wiregen.plan.size_search import Task, cheapest
+from wiregen.sizing import question as size_question
+from wiregen.sizing.data import size_data
+from wiregen.sizing.paper import size_text
+from wiregen.sizing.rig_values import replace_values, with_values
+from wiregen.sizing.search import Task, cheapest
 
 SUPPLY = {
     "kind": "converter", "feed": "box_feed", "output": "13.6 V", "continuous": "20 A", "fuse": "20 A",

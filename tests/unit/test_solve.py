@@ -25,7 +25,7 @@ from tests.circuits import (
 )
 from tests.random_rigs import random_rigs
 from tests.rigs import load, rig, straight
-from wiregen.build.circuit import vehicle_signals
+from wiregen.circuit.build import vehicle_signals
 from wiregen.errors import SolveError
 from wiregen.model.circuit import Battery, Converter, Lamp, Resistive, Switch
 from wiregen.model.corner import NOMINAL
@@ -38,7 +38,7 @@ from wiregen.solve.full_study import solve_study
 from wiregen.solve.operating_point import solve
 from wiregen.solve.states import distinct_settings
 
-DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "demo"
+DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 
 
 def study(loaded, built) -> list[Study]:

@@ -16,8 +16,12 @@ from wiregen.load.pinout_files import built_in_pinouts
 from wiregen.load.rig_file import load_rig_text
 from wiregen.model.logic import parse as parse_logic
 from wiregen.pipeline import check, new_rig
-from wiregen.plan.channels import chosen, propose_channels
-from wiregen.plan.starter import (
+from wiregen.quantity import parse_size
+from wiregen.questions.draft.answers import is_trailer_plug, is_vehicle_socket
+from wiregen.questions.draft.channels import chosen, propose_channels
+from wiregen.questions.draft.keys import answer_keys
+from wiregen.questions.draft.loads import circuit_loads_a, conductor_for, fuse_for_a, size_supply
+from wiregen.questions.draft.starter import (
     Answers,
     Choice,
     Question,
@@ -27,11 +31,7 @@ from wiregen.plan.starter import (
     questions,
     rig_text,
 )
-from wiregen.plan.starter_answers import is_trailer_plug, is_vehicle_socket
-from wiregen.plan.starter_keys import answer_keys
-from wiregen.plan.starter_loads import circuit_loads_a, conductor_for, fuse_for_a, size_supply
-from wiregen.plan.starter_toml import quoted
-from wiregen.quantity import parse_size
+from wiregen.questions.draft.toml_text import quoted
 
 PINOUTS = dict(built_in_pinouts())
 SOCKETS = ("as-4735", "iso-1185", "iso-12098", "military-12-commonwealth", "military-12-stanag", "military-12-us")

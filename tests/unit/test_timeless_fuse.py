@@ -15,12 +15,12 @@ from tests.unit.test_shorts import behind_converter, thin
 from wiregen.catalogue.opening import fuse_opening, smallest_timed_a
 from wiregen.cli import app
 from wiregen.model.finding import Finding
-from wiregen.model.short_sheet import HARMS, ShortSheet
-from wiregen.packet.shorts_text import shorts_data, shorts_text
 from wiregen.pipeline import check, shorts
 from wiregen.quantity import show
+from wiregen.questions.shorts.paper import shorts_data, shorts_text
+from wiregen.questions.shorts.record import HARMS, ShortSheet
 
-DEMOS = Path(__file__).parents[2] / "wiregen" / "demo"
+DEMOS = Path(__file__).parents[2] / "wiregen" / "bundle" / "demo"
 SHORTS = ("short-clears", "short-limited")
 
 

@@ -14,8 +14,8 @@ from tests.circuits import assert_balanced
 from tests.device_rigs import device_rig
 from tests.reference.faulted import with_fault
 from tests.rigs import load
-from wiregen.build.circuit import build, vehicle_signals
-from wiregen.build.faults import single_faults
+from wiregen.circuit.build import build, vehicle_signals
+from wiregen.circuit.faults import single_faults
 from wiregen.model.circuit import Battery, Circuit, Converter, Diode, Equaliser, Lamp, RelayContact, Resistor
 from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.study import Study

@@ -8,8 +8,8 @@ import pytest
 from tests.findings import above, at_nominal, below, findings, one, place, row_of, solved, turns
 from tests.rigs import RUNS, SUPPLY, load, rig, straight
 from wiregen.model.circuit import Lamp
-from wiregen.packet.report_text import report_text
 from wiregen.pipeline import build, check, fault_study
+from wiregen.questions.verdict.paper import report_text
 
 # --- over-voltage ----------------------------------------------------------------------------------------------------
 

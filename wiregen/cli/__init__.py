@@ -11,19 +11,16 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import (  # noqa: F401 - importing them adds their commands
-    choose,
-    decide,
-    find,
-    known,
-    packet_,
-    papers,
-    proof,
-    record,
-    revise,
-    shorts,
-    start,
-)
+from wiregen.cli import chart as papers
+from wiregen.cli import check as proof
+from wiregen.cli import compare as choose
+from wiregen.cli import diff as revise
+from wiregen.cli import fault as find
+from wiregen.cli import new as start
+from wiregen.cli import packet as packet_
+from wiregen.cli import pinouts as known
+from wiregen.cli import record, shorts
+from wiregen.cli import size as decide
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]

@@ -47,7 +47,7 @@ def telling_errors() -> Iterator[None]:
     try:
         yield
     except WiregenError as error:
-        from wiregen.packet.safe_text import clean
+        from wiregen.paper.safe_text import clean
 
         # What a user wrote is quoted in it; no character of that may command the terminal or turn the text around.
         typer.echo("\n".join(clean(line) for line in str(error).split("\n")), err=True)

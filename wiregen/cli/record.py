@@ -25,7 +25,7 @@ from wiregen.cli.base import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiregen.model.as_built import AsBuilt, Entry, NumberedReading
+    from wiregen.questions.record.as_built import AsBuilt, Entry, NumberedReading
 
 
 @app.command("record")
@@ -54,7 +54,7 @@ def record(
     from wiregen import pipeline
 
     with telling_errors():
-        from wiregen.packet.files import write_files
+        from wiregen.paper.files import write_files
 
         if listed:
             made = [one for _, one in pipeline.records(rig)]
@@ -65,7 +65,7 @@ def record(
             rows = pipeline.sheet_rows(loaded)
             asked = pipeline.rows_of(rows, state, trailer)
             if form is not None:
-                from wiregen.packet.as_built_files import form_csv
+                from wiregen.questions.record.paper import form_csv
 
                 for path in write_files({form: form_csv(asked, loaded.digest)}, force=force):
                     typer.echo(f"wrote {path}")
@@ -82,8 +82,8 @@ def record(
 
 def _keep(rig: Path, now: AsBuilt) -> None:
     from wiregen import pipeline
-    from wiregen.packet.as_built_files import record_toml
-    from wiregen.packet.files import write_files
+    from wiregen.paper.files import write_files
+    from wiregen.questions.record.paper import record_toml
 
     path = pipeline.record_path(rig, now.date)
     earlier = next((one for place, one in pipeline.records(rig) if place == path), None)
@@ -93,8 +93,8 @@ def _keep(rig: Path, now: AsBuilt) -> None:
 
 
 def _tell(made: Sequence[AsBuilt], *, json: bool) -> None:
-    from wiregen.packet.as_built_files import record_data, record_text
-    from wiregen.packet.report_json import json_text
+    from wiregen.questions.record.paper import record_data, record_text
+    from wiregen.questions.verdict.data import json_text
 
     if json:
         show(json_text([record_data(one) for one in made]))
@@ -118,8 +118,8 @@ def _day(text: str | None) -> dt.date:
 def _ask(rows: Sequence[NumberedReading], *, amps: bool) -> tuple[Entry, ...]:
     """Ask for every reading; an empty answer leaves one out, ``q`` ends."""
     from wiregen.errors import InputError
-    from wiregen.model.as_built import Entry, number_in
-    from wiregen.packet.as_built_files import asked_text
+    from wiregen.questions.record.as_built import Entry, number_in
+    from wiregen.questions.record.paper import asked_text
 
     typer.echo("Enter leaves a reading out, q ends. Everything mated, the trailer coupled, engine running.", err=True)
     entries: list[Entry] = []

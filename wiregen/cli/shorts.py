@@ -16,11 +16,11 @@ def shorts(rig: RigFile, json: Json = False) -> None:
     from wiregen import pipeline
 
     with telling_errors():
-        from wiregen.packet.shorts_text import shorts_data, shorts_text
+        from wiregen.questions.shorts.paper import shorts_data, shorts_text
 
         sheet = pipeline.shorts(pipeline.load(rig))
         if json:
-            from wiregen.packet.report_json import json_text
+            from wiregen.questions.verdict.data import json_text
 
             show(json_text(shorts_data(sheet)))
         else:

@@ -16,7 +16,7 @@ from wiregen.load.reading import TomlDocument
 from wiregen.load.toml_places import KeyPath
 from wiregen.rig.records import Channel, Feed, Rig, Run, Supply, Tap
 
-#: (from, to) pairs that a [[run]] may name; ``wiregen.build.runs`` gives each its meaning.
+#: (from, to) pairs that a [[run]] may name; ``wiregen.circuit.runs`` gives each its meaning.
 RUNS = (
     ("battery", "socket"),
     ("socket", "chassis"),

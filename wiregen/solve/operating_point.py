@@ -60,7 +60,7 @@ def solve(circuit: Circuit, signals: Collection[str]) -> Study:
 
     Args:
         circuit: The rig with one trailer coupled.
-        signals: Control signals the vehicle reacts to (``wiregen.build.circuit.vehicle_signals``).
+        signals: Control signals the vehicle reacts to (``wiregen.circuit.build.vehicle_signals``).
 
     Raises:
         SolveError: A value no part can have, or no supply (``wiregen.solve.refusals``).

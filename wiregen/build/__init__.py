@@ -1,1 +1,0 @@
-"""From a rig to circuits, the behaviour table and the chart."""

@@ -1,0 +1,1 @@
+"""What is put together from many questions: page, packet, demo, notebook."""

@@ -1,0 +1,68 @@
+"""How results show themselves in a notebook: the writers for records and drawings, handed down by name of the class."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from wiregen.model.shown import WRITERS
+
+#: How high a whole page stands in a notebook before it scrolls.
+_HEIGHT = "36em"
+
+
+def _framed(page: str) -> str:
+    """Return a page in a frame of its own, so that its style stays inside; scripts of ours may run there."""
+    return (
+        f'<iframe sandbox="allow-scripts" srcdoc="{escape(page)}" width="100%" '
+        f'style="border:1px solid #777;height:{_HEIGHT}"></iframe>'
+    )
+
+
+def _chart(chart: Any) -> str:  # noqa: ANN401 - the record of its key
+    from wiregen.chart.html_text import html_text
+
+    return _framed(html_text(chart))
+
+
+def _page(page: Any) -> str:  # noqa: ANN401
+    from wiregen.bundle.page.html import page_text
+
+    return _framed(page_text(page))
+
+
+def _report(report: Any) -> str:  # noqa: ANN401
+    from wiregen.bundle.notebook_html import report_html
+
+    return report_html(report)
+
+
+def _readings(sheet: Any) -> str:  # noqa: ANN401
+    from wiregen.bundle.notebook_html import readings_html
+
+    return readings_html(sheet)
+
+
+def _changes(changes: Any) -> str:  # noqa: ANN401
+    from wiregen.bundle.notebook_html import changes_html
+
+    return changes_html(changes)
+
+
+def _scene(scene: Any) -> str:  # noqa: ANN401
+    from wiregen.draw.svg import svg_text
+
+    return svg_text(scene)
+
+
+# By name, so that nobody pays for records that are not used.
+WRITERS.update(
+    {
+        "wiregen.questions.diff.record.Changes": _changes,
+        "wiregen.model.chart.Chart": _chart,
+        "wiregen.model.live.LivePage": _page,
+        "wiregen.model.reading.ReadingSheet": _readings,
+        "wiregen.model.report.Report": _report,
+        "wiregen.draw.scene.Scene": _scene,
+    }
+)

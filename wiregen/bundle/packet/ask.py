@@ -1,0 +1,210 @@
+"""The packet: everything one needs under the truck, as one folder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from wiregen.bundle.page.ask import live_page
+from wiregen.design.meter import readings
+from wiregen.design.results import chart as make_chart
+from wiregen.design.results import check
+from wiregen.design.steps import build
+from wiregen.questions.faults.ask import fault_guide
+from wiregen.questions.record.ask import records
+
+if TYPE_CHECKING:
+    from wiregen.bundle.packet.compile import SheetGeometry
+    from wiregen.bundle.packet.contents import Drawing, PacketContents
+    from wiregen.circuit.build import Built
+    from wiregen.draw.scene import Scene
+    from wiregen.draw.sheet import Paper
+    from wiregen.model.chart import Chart
+    from wiregen.model.harness import HarnessPapers
+    from wiregen.model.report import Report
+    from wiregen.rig.loaded import LoadedRig
+
+
+@dataclass(frozen=True, slots=True)
+class Packet:
+    """A packet ready to be written.
+
+    Attributes:
+        files: Content by name, the list of contents among them.
+        listing: The list of contents: title, verdict, pages, and every file with size and SHA-256.
+        verdict: Of the check.
+    """
+
+    files: dict[str, bytes]
+    listing: dict[str, Any]
+    verdict: str
+
+
+def harness(loaded: LoadedRig, built: Built | None = None, chart: Chart | None = None) -> HarnessPapers:
+    """Make the papers of the shop: cut list, splices, labels, parts, order of assembly, continuity, layout."""
+    from wiregen.questions.workshop.ask import harness_papers
+
+    built = built or build(loaded)
+    return harness_papers(loaded, built, chart or make_chart(loaded, built))
+
+
+def contents(loaded: LoadedRig, paper: Paper = "a4", *, guide: bool = True) -> PacketContents:
+    """Make everything that the packet prints.
+
+    Args:
+        loaded: The rig.
+        paper: ``a4`` or ``letter``.
+        guide: Whether to work out the fault guide, which takes longer than all the rest.
+
+    Raises:
+        SolveError: A circuit cannot be solved at all.
+    """
+    from wiregen.bundle.packet.contents import PacketContents
+
+    built = build(loaded)
+    chart = make_chart(loaded, built)
+    papers = harness(loaded, built, chart)
+    rig = loaded.rig
+    place = f"{rig.adapter.name}, {rig.adapter.location}" if rig.adapter.location else rig.adapter.name
+    return PacketContents(
+        chart=chart,
+        report=_nameless(check(loaded)),
+        papers=papers,
+        readings=readings(loaded),
+        drawings=tuple(_drawings(loaded, built, papers, paper)),
+        trailers=tuple(trailer.name for trailer in rig.trailer),
+        adapter="straight lead" if rig.adapter.straight else place,
+        records=tuple(record for _, record in records(loaded.path)) if loaded.path else (),
+        guides=fault_guide(loaded) if guide else (),
+    )
+
+
+def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
+    """Make the packet; the same rig gives the same bytes on every run.
+
+    Args:
+        loaded: The rig.
+        paper: ``a4`` or ``letter``.
+
+    Raises:
+        InputError: A record beside the rig file cannot be read.
+        SolveError: A circuit cannot be solved at all.
+        PdfError: The PDF cannot be made.
+    """
+    from wiregen.bundle.packet.document import packet_pdf
+    from wiregen.bundle.page.html import page_text
+    from wiregen.chart.csv_text import csv_text
+    from wiregen.chart.html_text import html_text
+    from wiregen.paper.folder import MANIFEST, manifest
+    from wiregen.questions.faults.guide_paper import guide_data
+    from wiregen.questions.readings.data import readings_csv, readings_data
+    from wiregen.questions.record.as_built import numbered
+    from wiregen.questions.record.paper import form_csv, record_data
+    from wiregen.questions.verdict.data import chart_data, json_text, report_data
+    from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
+
+    made = contents(loaded, paper)
+    pdf = packet_pdf(made, _geometry(paper))
+    texts = {
+        "chart.html": html_text(made.chart),
+        "page.html": page_text(live_page(loaded, guides=made.guides)),
+        "tables/chart.csv": csv_text(made.chart),
+        "tables/readings.csv": readings_csv(made.readings),
+        "tables/test-sheet.csv": form_csv(numbered(made.readings), loaded.digest),
+        "labels/labels.csv": labels_csv(made.papers),
+        "data/chart.json": json_text(chart_data(made.chart)),
+        "data/check.json": json_text(report_data(made.report)),
+        "data/readings.json": json_text(readings_data(made.readings)),
+        "data/harness.json": json_text(harness_data(made.papers)),
+        "data/fault-guide.json": json_text([guide_data(one) for one in made.guides]),
+        "data/as-built.json": json_text([record_data(record) for record in made.records]),
+    }
+    texts |= {f"tables/{name}": text for name, text in harness_csv(made.papers).items()}
+    for drawing in made.drawings:
+        folder = "labels" if drawing.kind == "labels" else "drawings"
+        texts |= {f"{folder}/{stem}.svg": text for stem, text in zip(drawing.stem, drawing.sheets, strict=True)}
+    files = {"packet.pdf": pdf.data} | {name: text.encode() for name, text in texts.items()}
+    if loaded.path is not None and loaded.path.is_file():
+        files["rig.toml"] = loaded.path.read_bytes()
+    head = {
+        "title": loaded.rig.title,
+        "digest": loaded.digest,
+        "verdict": made.report.verdict,
+        "paper": paper,
+        "pages": pdf.pages,
+    }
+    listing = manifest(files, head)
+    files[MANIFEST] = json_text(listing).encode()
+    return Packet(files, listing, made.report.verdict)
+
+
+def _nameless(report: Report) -> Report:
+    """Return the report with bare file names, so that the same rig in another folder gives the same bytes."""
+    return replace(
+        report,
+        findings=tuple(
+            replace(one, origin=replace(one.origin, file=Path(one.origin.file).name)) if one.origin else one
+            for one in report.findings
+        ),
+    )
+
+
+# --- drawings ---
+
+
+def _drawings(loaded: LoadedRig, built: Built, papers: HarnessPapers, paper: Paper) -> list[Drawing]:
+    from wiregen.chart.make import sheet_info
+    from wiregen.draw.face.scenes import face_scenes
+    from wiregen.draw.harness import harness_scenes
+    from wiregen.draw.labels import label_scenes
+    from wiregen.draw.schematic.scenes import schematic
+
+    info = sheet_info(loaded)
+    several = len(built.circuits) > 1
+    made = []
+    for number, circuit in enumerate(built.circuits, start=1):
+        stem = f"schematic-{number}" if several else "schematic"
+        made.append(_drawing("schematic", f"Schematic, {circuit.trailer}", stem, schematic(circuit, info, paper)))
+    pinouts = (("X1", loaded.socket), *((f"X{index + 2}", plug) for index, plug in enumerate(loaded.plugs)))
+    for name, pinout in pinouts:
+        scenes = face_scenes(pinout, info, designation=name, paper=paper)
+        made.append(_drawing("face", f"Connector {name}, {pinout.short}", f"face-{name.lower()}", scenes))
+    made.append(_drawing("harness", "Harness layout", "harness-layout", harness_scenes(papers.plan, info, paper)))
+    made.append(_drawing("labels", "Wire labels", "labels", label_scenes(papers.labels, info, paper)))
+    return made
+
+
+def _drawing(kind: str, title: str, stem: str, scenes: list[Scene]) -> Drawing:
+    from wiregen.bundle.packet.contents import Drawing
+    from wiregen.draw.svg import svg_text
+
+    stems = (stem,) if len(scenes) == 1 else tuple(f"{stem}-{number}" for number in range(1, len(scenes) + 1))
+    return Drawing(
+        kind=kind,
+        title=title,
+        stem=stems,
+        sheets=tuple(svg_text(scene) for scene in scenes),
+        bare=tuple(svg_text(_bare(scene)) for scene in scenes),
+        alts=tuple(". ".join(part for part in (scene.title, scene.description) if part) for scene in scenes),
+    )
+
+
+def _bare(scene: Scene) -> Scene:
+    """Return a sheet without paper, frame and title block: the packet draws its own around all pages alike."""
+    return replace(scene, children=tuple(item for item in scene.children if item.css_class not in ("paper", "sheet")))
+
+
+def _geometry(paper: Paper) -> SheetGeometry:
+    from wiregen.bundle.packet.compile import SheetGeometry
+    from wiregen.draw.sheet import Sheet
+
+    sheet = Sheet(paper, landscape=True)
+    gap = sheet.area.y0 - sheet.frame.y0
+    return SheetGeometry(
+        width_mm=sheet.width_mm,
+        height_mm=sheet.height_mm,
+        margin_mm=sheet.frame.x0,
+        row_mm=(sheet.frame.y1 - sheet.area.y1 - gap) / 2,
+        gap_mm=gap,
+    )

@@ -1,0 +1,348 @@
+"""What to measure before anything is connected: contact, switch position, expected volts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from wiregen.catalogue.circuits import GROUNDS
+from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
+from wiregen.circuit.build import Built
+from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
+from wiregen.model.chart import MeasureRow
+from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
+from wiregen.model.state import Controls
+from wiregen.quantity import show
+from wiregen.rig.loaded import LoadedRig
+
+NOT_TESTED = "not tested: do not load"
+_CONTINUITY = "0 V, and continuity (near 0 ohm)"
+_OTHER_WIRING = "0 V; if not, stop: this is another wiring"
+_NOT_CHOSEN = "not chosen in the rig file: write down what you read"
+_INFERRED = "0 V, inferred: write down what you read"
+#: Devices that switch the adapter's own supply through; the others pass on what the vehicle gives.
+_ON_SUPPLY = ("relay", "solid_state", "brake_controller")
+
+_HOW = (
+    "Ignition on, unless a row says otherwise. Red lead on the contact, black lead on what stands under 'Against'.",
+    "A meter alone proves no contact: it reads full voltage through a rotten one, and floating volts on a solid-state "
+    "output that is off. Repeat every live row with a filament test lamp of the right voltage: it must burn as bright "
+    f"as straight on the supply. No test lamp on a contact marked '{NOT_TESTED}'.",
+)
+_SWITCH = (
+    "The lighting switch is taken to have the positions OFF, STOP LIGHT, SERVICE DRIVE, BLACKOUT MARKER, BLACKOUT "
+    "DRIVE and PARK, or others that do the same. With it OFF {marks} may be dead even while a control is worked: that "
+    "is inferred from the positions, not verified."
+)
+_PULSED = (
+    "The output of an electric-brake controller rises with its gain setting and may be pulsed: without magnets on it a "
+    "meter may show little. Test it with the trailer's magnets or a test lamp."
+)
+
+
+def measure_rows(loaded: LoadedRig, built: Built) -> Iterator[MeasureRow]:
+    """Yield the rows: the vehicle socket first, then taps, then the adapter's outlets with no trailer coupled."""
+    measurer = _Measurer(loaded, built)
+    yield from measurer.socket()
+    yield from measurer.taps()
+    if not loaded.rig.adapter.straight:
+        for index in range(len(loaded.rig.trailer)):
+            yield from measurer.outlet(index)
+
+
+def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return in a sentence at which position of the lighting switch states without lights are computed.
+
+    None for a vehicle whose lighting switch has no say over stop and turn.
+    """
+    marks = _service_marks(loaded)
+    if not marks:
+        return ()
+    return (
+        "Where no lights are named, the lighting switch is taken to stand at STOP LIGHT; with it OFF "
+        f"{', '.join(marks)} may be dead even while a control is worked: inferred, not verified.",
+    )
+
+
+def switched_circuits(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return the circuits of the socket that a lighting switch with blackout positions feeds."""
+    return tuple(dict.fromkeys(entry.circuit for entry in _switched(loaded)))
+
+
+def _service_marks(loaded: LoadedRig) -> list[str]:
+    return [entry.mark for entry in _switched(loaded)]
+
+
+def _switched(loaded: LoadedRig) -> list[Contact]:
+    switching = Switching(loaded)
+    return [
+        entry
+        for entry in loaded.socket.contact
+        if entry.circuit not in GROUNDS and switching.is_service(switching.circuit(entry.circuit))
+    ]
+
+
+def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
+    """Return how to measure, in sentences to stand in front of the rows."""
+    notes = list(_HOW)
+    service = _service_marks(loaded)
+    if service:
+        notes.append(_SWITCH.format(marks=", ".join(service)))
+    if any(channel.device == "brake_controller" for channel in loaded.rig.adapter.channel):
+        notes.append(_PULSED)
+    return tuple(notes)
+
+
+@dataclass(frozen=True, slots=True)
+class _Feed:
+    """One thing that can make a contact live: when, and what a meter shows then."""
+
+    live: Live
+    volts: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """A place to hold the meter's lead.
+
+    Attributes:
+        mark: Contact mark or name of a tap.
+        why: What it is.
+        feeds: What makes it live; empty for nothing.
+        dead: What to expect where nothing makes it live.
+        entry: Its row in the pinout; None for a tap.
+        live: When anything makes it live.
+    """
+
+    mark: str
+    why: str
+    feeds: tuple[_Feed, ...]
+    dead: str
+    entry: Contact | None = None
+    live: Live = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "live", Live.any_of([feed.live for feed in self.feeds]))
+
+
+class _Measurer:
+    def __init__(self, loaded: LoadedRig, built: Built) -> None:
+        self.loaded = loaded
+        self.built = built
+        self.vehicle = loaded.rig.vehicle
+        self.switching = Switching(loaded)
+
+    def vehicle_v(self) -> str:
+        """Return the range of the vehicle's voltage in words: batteries tired to batteries charging."""
+        batteries = [battery for battery in self.built.circuits[0].of(Battery) if battery.zone == "vehicle"]
+        low = sum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in batteries)
+        high = sum(battery.voltage_v if battery.charging_v is None else battery.charging_v for battery in batteries)
+        return f"{show(low, 'V')} to {show(high, 'V')}"
+
+    # --- places ---
+
+    def socket(self) -> Iterator[MeasureRow]:
+        pinout = self.loaded.socket
+        connector = f"X1 {pinout.short}"
+        grounds = [entry.mark for entry in pinout.lamp_grounds]
+        against = f"X1:{grounds[0]}" if grounds else "chassis"
+        points = []
+        for entry in pinout.contact:
+            if entry.circuit in GROUNDS and entry.circuit != "ground_data":
+                yield _row(connector, _still(entry), "all off", _CONTINUITY, "chassis")
+            else:
+                points.append(self._socket_point(entry))
+        yield from self._rows(connector, points, against)
+
+    def _socket_point(self, entry: Contact) -> _Point:
+        live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
+        if self.switching.has_rule(entry.circuit) and self.switching.simplest(live):
+            return _Point(entry.mark, entry.function, (_Feed(live, self.vehicle_v()),), "", entry)
+        if entry.circuit == "choose":
+            return _Point(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
+        dead = _OTHER_WIRING if entry.circuit == "unused" or self.switching.has_rule(entry.circuit) else NOT_TESTED
+        return _Point(entry.mark, entry.function, (), dead, entry)
+
+    def taps(self) -> Iterator[MeasureRow]:
+        for tap in self.vehicle.tap:
+            live = Live.by(tap.live)
+            point = _Point(tap.name, f"tap at the {tap.at}", (_Feed(live, self.vehicle_v()),), "0 V")
+            yield from self._live_rows("taps", point, self.switching.tests(live), "chassis")
+            if self.switching.look(live, Controls()) == "dark":
+                yield _row("taps", point, "all off", "0 V", "chassis")
+
+    def outlet(self, index: int) -> Iterator[MeasureRow]:
+        pinout, name = self.loaded.plugs[index], f"X{index + 2}"
+        connector = f"{name} {pinout.short}"
+        wired = {
+            end
+            for wire in self.built.circuits[index].of(Conductor)
+            if wire.stretch == "adapter-trailer"
+            for end in (wire.a, wire.b)
+        }
+        grounds = [c for c in pinout.contact if c.circuit in GROUNDS and f"-{name}:{c.mark}.a" in wired]
+        for entry in grounds:
+            yield _row(connector, _still(entry), "all off", _CONTINUITY, "chassis")
+        against = next((f"{name}:{entry.mark}" for entry in grounds if entry.circuit == "ground"), "chassis")
+        points = [self._outlet_point(entry) for entry in pinout.contact if entry not in grounds]
+        yield from self._rows(connector, points, against)
+
+    def _outlet_point(self, entry: Contact) -> _Point:
+        feeds = tuple(
+            self._channel_feed(channel.index, channel.name)
+            for channel in self.built.channels
+            if entry.circuit in channel.outputs
+        )
+        point = _Point(entry.mark, entry.function, feeds, "0 V", entry)
+        if self.switching.simplest(point.live):
+            return point
+        return replace(point, why=f"{entry.function}; nothing in the adapter makes it live")
+
+    def _channel_feed(self, index: int, name: str) -> _Feed:
+        written, supply = self.loaded.rig.adapter.channel[index], self.loaded.rig.adapter.supply
+        live = Live.over(written.input, {name: self.switching.offered(name) for name in written.input.names})
+        if written.device in _ON_SUPPLY:
+            fed = ALWAYS if supply else NEVER
+            if supply and supply.kind == "converter":
+                fed = self.switching.offered(supply.feed) if supply.feed else NEVER
+            live = live.while_fed(fed)
+        return _Feed(live, self._channel_v(written.device, name))
+
+    def _channel_v(self, device: str, channel: str) -> str:
+        """Return the open-circuit voltage of a channel in words."""
+        if device not in (*_ON_SUPPLY, "step_down"):
+            return self.vehicle_v()
+        circuit = self.built.circuits[0]
+        own = next((c for c in circuit.of(Converter) if c.channel == channel), None)
+        if own is not None and device == "step_down":
+            return f"about {show(own.output_v, 'V')}"
+        if own is not None:
+            gain = f"{show(100 * own.ratio, '%')} gain"
+            return f"up to about {show(self._bus_v() * own.ratio, 'V')} at {gain}; may show little without magnets"
+        return f"about {show(self._bus_v(), 'V')}"
+
+    def _bus_v(self) -> float:
+        """Return the open-circuit voltage of the adapter's own supply, V."""
+        circuit = self.built.circuits[0]
+        for converter in circuit.of(Converter):
+            if not converter.channel and not isinstance(converter, Equaliser):
+                return converter.output_v
+        battery = next((b for b in circuit.of(Battery) if b.zone == "adapter"), circuit.of(Battery)[0])
+        return battery.voltage_v
+
+    # --- rows ---
+
+    def _rows(self, connector: str, points: Sequence[_Point], against: str) -> Iterator[MeasureRow]:
+        """Yield the rows of one connector.
+
+        Every setting that stands in any row is looked at for every contact, so that a contact without a row for a
+        setting, or for a part of it, is known to be dark in it.
+        """
+        tests = [self._own_tests(point) for point in points]
+        used = sorted({controls for own in tests for controls in own}, key=order)
+        for point, own in zip(points, tests, strict=True):
+            live = point.live
+            if not own:
+                tested = point.dead != NOT_TESTED
+                switch, lead = ("every position", against) if tested else ("–", "–")
+                yield _row(connector, point, switch, point.dead, lead)
+                continue
+            if not self.switching.is_constant(live):
+                own = [controls for controls in used if controls in own or self._is_told(live, own, controls)]
+            yield from self._live_rows(connector, point, own, against)
+            yield from self._switch_off_rows(connector, point, against)
+        if used:
+            yield self._others(connector, points, against)
+
+    def _is_told(self, live: Live, own: Sequence[Controls], controls: Controls) -> bool:
+        """Return whether a setting needs a row: the contact is live in it, and no part of it shows the same."""
+        look = self.switching.look(live, controls)
+        told = {self.switching.look(live, part) for part in own if is_part(part, controls)}
+        return look not in ({"dark"} | told)
+
+    def _own_tests(self, point: _Point) -> list[Controls]:
+        own = self.switching.tests(point.live)
+        if own and self.switching.is_service(point.live):
+            own.append(self.switching.blackout_test)
+        return own
+
+    def _live_rows(
+        self, connector: str, point: _Point, settings: Sequence[Controls], against: str
+    ) -> Iterator[MeasureRow]:
+        live, switching = point.live, self.switching
+        constant = switching.is_constant(live)
+        for controls in settings:
+            words = switching.words(live, controls)
+            if "ignition" not in live.names:
+                words = "every position" if constant else words
+                yield _row(connector, point, words, self._expected(point, controls, ignition=True), against)
+                continue
+            front = "" if controls == Controls() else f"{words}, "
+            for ignition in (True, False):
+                expected = self._expected(point, controls, ignition=ignition)
+                yield _row(connector, point, f"{front}ignition {'on' if ignition else 'off'}", expected, against)
+
+    def _expected(self, point: _Point, controls: Controls, *, ignition: bool) -> str:
+        look = self.switching.look(point.live, controls, ignition=ignition)
+        if look == "dark":
+            return "0 V"
+        volts = next(
+            feed.volts for feed in point.feeds if self.switching.look(feed.live, controls, ignition=ignition) != "dark"
+        )
+        return volts if look == "steady" else f"flashes: 0 V and {volts}"
+
+    def _switch_off_rows(self, connector: str, point: _Point, against: str) -> Iterator[MeasureRow]:
+        """Yield what a service contact of the vehicle shows while its lighting switch is off."""
+        if not connector.startswith("X1 ") or not self.switching.is_service(point.live):
+            return
+        off = [controls for controls in self.switching.simplest(point.live) if controls.lighting == "off"]
+        if off:
+            controls = ", ".join(setting.words for setting in off)
+            each = ", one after another" if len(off) > 1 else ""
+            yield replace(
+                _row(connector, point, f"lighting switch OFF; {controls}{each}", _INFERRED, against), unverified=True
+            )
+        else:
+            yield _row(connector, point, "lighting switch OFF", "0 V", against)
+
+    def _others(self, connector: str, points: Sequence[_Point], against: str) -> MeasureRow:
+        """Return the row that says of every contact without a row for a setting that it is dead there."""
+        apart = f" ('{NOT_TESTED.split(':')[0]}' ones apart)" if any(p.dead == NOT_TESTED for p in points) else ""
+        why = f"contacts without a row for that position or a part of it{apart}; one that is live is wired otherwise"
+        service = Controls(lighting="service")
+        lit = [
+            point.mark
+            for point in points
+            if self.switching.is_service(point.live)
+            and service in self.switching.settings
+            and self.switching.look(point.live, service) == "steady"
+        ]
+        if lit:
+            why += f"; at SERVICE DRIVE {', '.join(lit)} {'is' if len(lit) == 1 else 'are'} live as well"
+        return MeasureRow(
+            connector=connector,
+            contact="others",
+            switch="each position above, one after another",
+            expected="0 V",
+            against=against,
+            why=why,
+        )
+
+
+def _still(entry: Contact) -> _Point:
+    """Return a contact that nothing makes live."""
+    return _Point(entry.mark, entry.function, (), "", entry)
+
+
+def _row(connector: str, point: _Point, switch: str, expected: str, against: str) -> MeasureRow:
+    support = point.entry.support if point.entry else None
+    return MeasureRow(
+        connector=connector,
+        contact=point.mark,
+        switch=switch,
+        expected=expected,
+        against=against,
+        why=point.why,
+        support=SUPPORT_MARKS[support] if support else "",
+        unverified=support in ("memory", "disagree"),
+    )

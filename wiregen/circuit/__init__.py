@@ -1,0 +1,1 @@
+"""Rig to circuits, one a trailer, and what every lamp does."""

@@ -1,0 +1,1 @@
+"""A rig and what was worked out from it, stage by stage."""

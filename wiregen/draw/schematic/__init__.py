@@ -1,0 +1,1 @@
+"""The schematic: columns, rows, routes, symbols."""

@@ -1,1 +1,0 @@
-"""From charts and reports to text, tables and pages."""

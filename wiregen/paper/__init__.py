@@ -1,0 +1,1 @@
+"""Papers: safe text, files and folders, writers. Knows nothing of rigs."""

@@ -1,1 +1,0 @@
-"""Proposals: designs that follow from what the user has."""

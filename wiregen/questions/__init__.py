@@ -1,0 +1,1 @@
+"""What people ask of a design: one folder a question, none imports another."""

@@ -1,0 +1,1 @@
+"""A new rig file from answers."""

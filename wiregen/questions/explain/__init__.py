@@ -1,0 +1,1 @@
+"""A rule of the check, explained."""

@@ -1,0 +1,72 @@
+"""Rules of the check explained, for a terminal and for machines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from wiregen.catalogue.sources import SOURCES
+from wiregen.chart.text import wrap
+from wiregen.model.rule import RuleInfo
+
+_INDENT = "    "
+
+
+def rules_text(rules: Sequence[RuleInfo], width: int = 80) -> str:
+    """Return the list of all rules: id, what holds when nothing is found, severity."""
+    lines: list[str] = []
+    for rule in rules:
+        lines += wrap(f"{rule.id:<20}{rule.title}", width, " " * 20)
+        lines += wrap(" " * 20 + rule.severity, width, " " * 20)
+    lines += [
+        "",
+        *wrap("'wiregen explain RULE' tells what a rule looks at, why, and where its limit comes from.", width),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def rule_text(rule: RuleInfo, width: int = 80) -> str:
+    """Return one rule in full: what, why, formula, limit, severity, how to tighten it, sources."""
+    lines = [*wrap(f"{rule.id}: {rule.title}", width), ""]
+    parts = (
+        ("LOOKS AT", rule.what),
+        ("WHY", rule.why),
+        ("FORMULA", rule.formula),
+        ("LIMIT", rule.limit),
+        ("SEVERITY", rule.severity),
+        ("YOUR OWN LIMIT", rule.tighten),
+    )
+    for heading, text in parts:
+        if text:
+            lines += [heading, *wrap(_INDENT + text, width, _INDENT), ""]
+    lines += ["SOURCES OF THE LIMIT", *_sources(rule, width)]
+    return "\n".join(lines) + "\n"
+
+
+def _sources(rule: RuleInfo, width: int) -> Iterator[str]:
+    for key in rule.sources:
+        entry = SOURCES.get(key)
+        text = f"{key}: {entry.title}; {entry.where}; read: {entry.read}" if entry else key
+        yield from wrap(_INDENT + text, width, _INDENT * 2)
+
+
+def rule_data(rule: RuleInfo) -> dict[str, Any]:
+    """Return one rule as plain data, its sources with title, place and how much was read; null for mere words."""
+    return {
+        "id": rule.id,
+        "title": rule.title,
+        "severity": rule.severity,
+        "what": rule.what,
+        "why": rule.why,
+        "formula": rule.formula,
+        "limit": rule.limit,
+        "tighten": rule.tighten,
+        "sources": [_source_data(key) for key in rule.sources],
+    }
+
+
+def _source_data(key: str) -> dict[str, str | None]:
+    entry = SOURCES.get(key)
+    if entry is None:
+        return {"key": key, "title": None, "where": None, "read": None}
+    return {"key": key, "title": entry.title, "where": entry.where, "read": entry.read}

@@ -1,0 +1,1 @@
+"""Operating points as a simulator reads them."""

@@ -1,0 +1,1 @@
+"""What was measured on the finished rig, judged and kept."""

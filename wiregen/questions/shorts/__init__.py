@@ -1,0 +1,1 @@
+"""Every short circuit, and what ends it."""

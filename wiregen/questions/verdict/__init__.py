@@ -1,0 +1,1 @@
+"""The findings of the check, worst first."""

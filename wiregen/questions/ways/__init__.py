@@ -1,0 +1,1 @@
+"""Which way to convert: every way as a rig, studied and compared."""

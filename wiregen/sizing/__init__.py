@@ -1,0 +1,1 @@
+"""The one sizer: fuses and conductors that are "auto"."""

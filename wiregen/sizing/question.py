@@ -1,0 +1,280 @@
+"""What is to be chosen in a rig: its "auto" places, what they govern, and how a choice is checked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from wiregen.errors import InputError
+from wiregen.quantity import ConductorSize, Series
+from wiregen.rig.auto import KeyPath, Slot, slots, with_values
+
+if TYPE_CHECKING:
+    from wiregen.circuit.build import Built
+    from wiregen.model.circuit import Conductor, Fuse
+    from wiregen.model.finding import Finding
+    from wiregen.rig.loaded import LoadedRig
+    from wiregen.rig.records import Run
+    from wiregen.sizing.choose import Chooser
+    from wiregen.sizing.limits import Outcome
+    from wiregen.sizing.problem import Choice, Guard, Problem, Wire
+
+#: Conductors that were in the vehicle before an adapter was made.
+_VEHICLES_OWN: Final = (("battery", "socket"), ("socket", "chassis"))
+SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
+_SERIES_WORDS: Final = {"mm2": "mm²"}
+#: Designations inside the build of what is to be chosen: a size by its label, a fuse by its type.
+_MARK: Final = "to be chosen "
+
+
+class _Marked(float):
+    """A rating that says which slot it belongs to; it passes through the build as the number it is."""
+
+    slot: int
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is to be chosen in a rig.
+
+    Attributes:
+        loaded: The rig as read.
+        series: Series of the sizes.
+        asked: Places in the rig file, in the order of the problem's slots.
+        unused: Places that no conductor and no fuse of the circuits uses.
+        problem: The problem.
+        before: What the circuits hold where the values are left out, or as they stand.
+    """
+
+    loaded: LoadedRig
+    series: Series
+    asked: tuple[Slot, ...]
+    unused: tuple[Slot, ...]
+    problem: Problem
+    before: Built
+
+    def rig_with(self, choice: Choice) -> LoadedRig:
+        """Return the rig with a choice in its places."""
+        values: dict[KeyPath, ConductorSize | float] = {
+            slot.path: self.problem.slots[number].options[choice[number]] for number, slot in enumerate(self.asked)
+        }
+        for slot in self.unused:
+            values[slot.path] = self.least(slot)
+        return replace(self.loaded, rig=with_values(self.loaded.rig, values))
+
+    def least(self, slot: Slot) -> ConductorSize | float:
+        """Return the smallest value for a place that nothing uses."""
+        return _sizes(self.series, None)[0] if slot.kind == "size" else _ratings()[0]
+
+
+def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> Question | None:
+    """Return what is to be chosen in a rig; None where there is nothing.
+
+    Args:
+        loaded: The rig as read.
+        series: Series of the sizes; that of the rig's other sizes when None.
+        every: Ask for what is stated too, but for the vehicle's own conductors.
+
+    Raises:
+        InputError: The series is none, or the rig mixes several, or a run allows no size.
+    """
+    asked = [slot for slot in slots(loaded.rig) if slot.is_auto or (every and not _is_the_vehicles(loaded, slot))]
+    if not asked:
+        return None
+    kind = series_of(loaded.rig.run, series)
+    template = _template(loaded, asked)
+    wires, fuses = _governed(template)
+    used = [n for n, slot in enumerate(asked) if n in (wires if slot.kind == "size" else fuses)]
+    if not used:
+        return Question(loaded, kind, (), tuple(asked), _problem(loaded, [], kind, {}, {}, template), template)
+    problem = _problem(loaded, [(n, asked[n]) for n in used], kind, wires, fuses, template)
+    unused = tuple(slot for n, slot in enumerate(asked) if n not in used)
+    return Question(loaded, kind, tuple(asked[n] for n in used), unused, problem, _before(loaded, asked))
+
+
+def series_of(runs: tuple[Run, ...], wanted: str | None) -> Series:
+    """Return the series to choose from: the one asked for, else that of the sizes that stand.
+
+    Raises:
+        InputError: There is no such series, or the rig mixes several.
+    """
+    from wiregen.errors import guess
+
+    if wanted is not None:
+        if wanted.lower() not in SERIES:
+            message = f"--series {wanted!r} is none{guess(wanted.lower(), SERIES)} Allowed: {', '.join(SERIES)}"
+            raise InputError(message)
+        return SERIES[wanted.lower()]
+    stated = {run.size.series for run in runs if run.size is not None and run.size.label != "auto"}
+    stated |= {run.largest.series for run in runs if run.largest is not None}
+    if len(stated) > 1:
+        named = ", ".join(sorted(series_words(one) for one in stated))
+        raise InputError(f"the rig states sizes in {named}; say which series to choose from: --series awg, sae or mm2")
+    return next(iter(stated), "mm2")
+
+
+def _is_the_vehicles(loaded: LoadedRig, slot: Slot) -> bool:
+    """Return whether a place is a conductor that was in the vehicle before."""
+    if slot.path[0] != "run":
+        return False
+    run = loaded.rig.run[int(slot.path[1])]
+    return (run.start, run.end) in _VEHICLES_OWN
+
+
+def series_words(series: Series) -> str:
+    """Return a series as people write it."""
+    return _SERIES_WORDS.get(series, series)
+
+
+def _template(loaded: LoadedRig, asked: list[Slot]) -> Built:
+    """Build the circuits with a mark in every place that is asked for."""
+    from wiregen.design.steps import build
+
+    values: dict[KeyPath, ConductorSize | float] = {}
+    for number, slot in enumerate(asked):
+        if slot.kind == "size":
+            values[slot.path] = ConductorSize(1.0, "mm2", f"{_MARK}{number}")
+        else:
+            rating = _Marked(10.0)
+            rating.slot = number
+            values[slot.path] = rating
+    return build(replace(loaded, rig=with_values(loaded.rig, values)))
+
+
+def _before(loaded: LoadedRig, asked: list[Slot]) -> Built:
+    """Build the circuits as they stand; what is "auto" is left out."""
+    from wiregen.design.steps import build
+
+    return build(replace(loaded, rig=with_values(loaded.rig, {slot.path: None for slot in asked if slot.is_auto})))
+
+
+def _governed(template: Built) -> tuple[dict[int, list[Conductor]], dict[int, Fuse]]:
+    """Return the conductors and the fuse that each mark gave its value."""
+    from wiregen.model.circuit import Conductor, Fuse
+
+    wires: dict[int, dict[str, Conductor]] = {}
+    fuses: dict[int, Fuse] = {}
+    for circuit in template.circuits:
+        for wire in circuit.of(Conductor):
+            if wire.size.label.startswith(_MARK):
+                wires.setdefault(int(wire.size.label.removeprefix(_MARK)), {})[wire.ref] = wire
+        for fuse in circuit.of(Fuse):
+            if isinstance(fuse.rating_a, _Marked):
+                fuses[fuse.rating_a.slot] = fuse
+    return {number: list(found.values()) for number, found in wires.items()}, fuses
+
+
+def _sizes(series: Series, largest: ConductorSize | None) -> tuple[ConductorSize, ...]:
+    """Return the sizes to choose from, smallest first."""
+    from wiregen.catalogue.conductors import standard_sizes
+    from wiregen.catalogue.defaults import default
+
+    least = default("smallest_chosen_area_mm2").value
+    most = largest.area_mm2 * (1 + 1e-9) if largest else float("inf")
+    return tuple(one for one in standard_sizes(series) if least <= one.area_mm2 <= most)
+
+
+def _ratings() -> tuple[float, ...]:
+    """Return the fuse ratings to choose from, smallest first: those of which it is known when they open."""
+    from wiregen.catalogue.fuses import STYLES, gates, standard_ratings_a
+
+    return tuple(
+        rating_a
+        for rating_a in standard_ratings_a()
+        if any(gate.max_s is not None for style in STYLES for gate in gates(rating_a, style))
+    )
+
+
+def _problem(
+    loaded: LoadedRig,
+    asked: list[tuple[int, Slot]],
+    series: Series,
+    wires: Mapping[int, list[Conductor]],
+    fuses: Mapping[int, Fuse],
+    template: Built,
+) -> Problem:
+    from wiregen.catalogue.defaults import default
+    from wiregen.sizing.problem import Problem, Wire
+    from wiregen.sizing.problem import Slot as PlanSlot
+
+    made, found = [], []
+    numbers = {number: place for place, (number, _) in enumerate(asked)}
+    for place, (number, slot) in enumerate(asked):
+        if slot.kind == "fuse":
+            made.append(PlanSlot("fuse", _ratings(), (fuses[number].ref,)))
+            continue
+        options = _sizes(series, loaded.rig.run[int(slot.path[1])].largest)
+        if not options:
+            raise InputError(f"{place_of(loaded, slot.path)}: no size of the series is as small as 'largest' asks for")
+        made.append(PlanSlot("size", options, tuple(wire.ref for wire in wires[number])))
+        found += [
+            Wire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
+            for wire in wires[number]
+        ]
+    by_ref = {wire.ref: wire for wire in found}
+    fuse_slots = {fuses[number].ref: numbers[number] for number in fuses if number in numbers}
+    share = loaded.rig.rules.fuse_share or default("fuse_continuous_factor").value
+    return Problem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
+
+
+def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:
+    """Yield every fuse with every conductor behind it, where at least one of them is to be chosen."""
+    from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
+    from wiregen.model.circuit import Fuse
+    from wiregen.sizing.problem import Guard
+
+    seen: set[tuple[str, str]] = set()
+    for circuit in template.circuits:
+        for fuse in circuit.of(Fuse):
+            for conductor in circuit.behind(fuse):
+                wire, slot = by_ref.get(conductor.ref), fuse_slots.get(fuse.ref)
+                if (wire is None and slot is None) or (fuse.ref, conductor.ref) in seen:
+                    continue
+                seen.add((fuse.ref, conductor.ref))
+                if wire is not None:
+                    yield Guard(fuse.ref, slot, float(fuse.rating_a), wire)
+                    continue
+                try:
+                    allowed = ampacity_a(
+                        conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle
+                    ).amps
+                except OutsideTable:
+                    continue
+                yield Guard(fuse.ref, slot, 0.0, None, allowed)
+
+
+def chooser_for(question: Question) -> Chooser:
+    """Return the chooser of a question, with the check handed to it."""
+    from wiregen.sizing.choose import Chooser
+
+    return Chooser(
+        question.problem,
+        lambda choice: outcome_of(question, choice),
+        lambda choice: _findings(question.rig_with(choice), faults=True),
+    )
+
+
+def outcome_of(question: Question, choice: Choice) -> Outcome:
+    """Check a choice in every state at every corner, without single faults."""
+    from wiregen.check.rules import single_findings as check
+    from wiregen.design.gather import design_of
+    from wiregen.design.steps import build
+    from wiregen.sizing.limits import Outcome
+
+    rig = question.rig_with(choice)
+    design = design_of(rig, build(rig), faults=False)
+    return Outcome(choice, check(design), tuple(case.study for case in design.cases))
+
+
+def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:
+    from wiregen.check.rules import single_findings as check
+    from wiregen.design.gather import design_of
+    from wiregen.design.steps import build
+
+    return check(design_of(rig, build(rig), faults=faults))
+
+
+def place_of(loaded: LoadedRig, path: KeyPath) -> str:
+    """Return file and line of a key path, or the path where it has no place."""
+    return str(loaded.origin(path) or ".".join(map(str, path)))
