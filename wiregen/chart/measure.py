@@ -55,7 +55,7 @@ def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
 
     None for a vehicle whose lighting switch has no say over stop and turn.
     """
-    marks = _service_marks(loaded)
+    marks = [entry.mark for entry in Switching(loaded).service_contacts()]
     if not marks:
         return ()
     return (
@@ -64,30 +64,12 @@ def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
     )
 
 
-def switched_circuits(loaded: LoadedRig) -> tuple[str, ...]:
-    """Return the circuits of the socket that a lighting switch with blackout positions feeds."""
-    return tuple(dict.fromkeys(entry.circuit for entry in _switched(loaded)))
-
-
-def _service_marks(loaded: LoadedRig) -> list[str]:
-    return [entry.mark for entry in _switched(loaded)]
-
-
-def _switched(loaded: LoadedRig) -> list[Contact]:
-    switching = Switching(loaded)
-    return [
-        entry
-        for entry in loaded.socket.contact
-        if entry.circuit not in GROUNDS and switching.is_service(switching.circuit(entry.circuit))
-    ]
-
-
 def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
     """Return how to measure, in sentences to stand in front of the rows."""
     notes = list(_HOW)
-    service = _service_marks(loaded)
+    service = Switching(loaded).service_contacts()
     if service:
-        notes.append(_SWITCH.format(marks=", ".join(service)))
+        notes.append(_SWITCH.format(marks=", ".join(entry.mark for entry in service)))
     if any(channel.device == "brake_controller" for channel in loaded.rig.adapter.channel):
         notes.append(_PULSED)
     return tuple(notes)
