@@ -27,7 +27,6 @@ from wiregen.rig.records import Rules
 def design_with(loaded: LoadedRig, built: Built, cases: tuple[Case, ...]) -> Design:
     """Return what the rules look at: solved cases, with the facts of the rig beside them."""
     rig = loaded.rig
-    supply = rig.adapter.supply
     return Design(
         cases=cases,
         channels=channel_facts(loaded, built),
@@ -35,7 +34,7 @@ def design_with(loaded: LoadedRig, built: Built, cases: tuple[Case, ...]) -> Des
         socket=loaded.socket,
         all_pinouts=built_in_pinouts(),
         limits=limits_of(rig.rules),
-        supply_feed=supply.feed if supply and supply.kind == "converter" else None,
+        supply_feed=rig.adapter.fed_by,
         supply_feed_live=supply_live(loaded),
         supply_origin=loaded.origin(("adapter", "supply", "feed")) or loaded.origin(("adapter", "supply")),
         missing_feed=built.missing_feed,
@@ -65,8 +64,6 @@ def channel_facts(loaded: LoadedRig, built: Built) -> tuple[ChannelFacts, ...]:
             missing=made.missing,
             fuse_a=written.fuse_a,
             origin=loaded.origin(("adapter", "channel", made.index)),
-            rated_at=written.rated_at,
-            rated_for=written.rated_for,
         )
         for made, written in channels
     )
@@ -135,16 +132,16 @@ def flasher_facts(loaded: LoadedRig) -> FlasherFacts | None:
 
 def supply_live(loaded: LoadedRig) -> str:
     """Return when the converter's feed is live, as an expression; empty where the vehicle does not offer it."""
-    supply = loaded.rig.adapter.supply
-    if supply is None or supply.feed is None:
+    feed = loaded.rig.adapter.fed_by
+    if feed is None:
         return ""
     for tap in loaded.rig.vehicle.tap:
-        if tap.name == supply.feed:
+        if tap.name == feed:
             return tap.live.text
     for habit in loaded.rig.vehicle.habit:
-        if habit.circuit == supply.feed:
+        if habit.circuit == feed:
             return habit.live.text
-    return CIRCUITS[supply.feed].live if loaded.socket.on(supply.feed) else ""
+    return CIRCUITS[feed].live if loaded.socket.on(feed) else ""
 
 
 def unfused_circuits(loaded: LoadedRig, built: Built) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ def _limit(design: Design, case: Case, element: Element) -> Array | float | None
         # The continuous share is a design value for ordinary conditions; the rating holds at every corner.
         return element.rating_a * np.where(case.nominal, design.limits.fuse_factor, 1.0)
     if isinstance(element, RelayContact):
-        return contact_limit_a(design, case, element)
+        return contact_limit_a(case, element)
     if isinstance(element, Contact | Diode):
         return element.rating_a
     if isinstance(element, Converter):
