@@ -12,7 +12,7 @@ what people ask. Each step imports what it needs when it is called, so that a ch
 from wiregen.bundle import notebook  # noqa: F401 - hands the records their writers
 from wiregen.bundle.packet.ask import harness, packet
 from wiregen.bundle.page.ask import live_page
-from wiregen.design.gather import design_of
+from wiregen.design.gather import case_of
 from wiregen.design.meter import netlists, readings
 from wiregen.design.results import chart, chart_scenes, check, draw, explain, rules
 from wiregen.design.steps import (
@@ -38,12 +38,12 @@ __all__ = [
     "behaviour",
     "box",
     "build",
+    "case_of",
     "chart",
     "chart_scenes",
     "check",
     "compare",
     "comparison_scene",
-    "design_of",
     "diff",
     "draw",
     "explain",

@@ -1,4 +1,4 @@
-"""Commands that show what is known: pinouts, schema."""
+"""``wiregen pinouts``: the connector wirings that are known."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, app, show, telling_errors, width
+from wiregen.cli.base import Json, app, show, telling_errors, width
 
 
 @app.command("pinouts")
@@ -48,23 +48,3 @@ def _lamps(*, json: bool) -> str:
 
     lamps = list(LAMPS.values())
     return json_text([asdict(lamp) for lamp in lamps]) if json else lamps_text(lamps, width())
-
-
-@app.command("schema")
-def schema(
-    to: Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to FILE.", show_default=False)] = None,
-    pinout: Annotated[bool, typer.Option("--pinout", help="The schema of a pinout file instead.")] = False,
-    force: Force = False,
-) -> None:
-    """Print the JSON Schema of a rig file, for editors."""
-    from wiregen import pipeline
-
-    with telling_errors():
-        text = pipeline.schema(pinout=pinout)
-        if to is None:
-            show(text)
-            return
-        from wiregen.paper.files import write_files
-
-        for path in write_files({to: text}, force=force):
-            typer.echo(f"wrote {path}")

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 from wiregen.design.steps import behaviour, fault_study, short_study, study
 
 if TYPE_CHECKING:
-    from wiregen.check.case import Design, Limits
+    from wiregen.check.case import Case, Limits
     from wiregen.circuit.build import Built
     from wiregen.rig.loaded import LoadedRig
     from wiregen.rig.records import Rules
 
 
-def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design:
+def case_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Case:
     """Gather what the rules look at.
 
     Args:
@@ -22,7 +22,7 @@ def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design
         faults: Whether to solve every state with every single fault too, which takes most of the time.
     """
     from wiregen.chart.measure import switched_circuits
-    from wiregen.check.case import Case, ChannelFacts, Design, FeedFacts, FlasherFacts, TapFacts, TrailerFacts
+    from wiregen.check.case import Case, ChannelFacts, Coupling, FeedFacts, FlasherFacts, TapFacts, TrailerFacts
     from wiregen.check.facts import (
         channel_facts,
         feed_facts,
@@ -36,7 +36,7 @@ def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design
 
     rig = loaded.rig
     studies = study(loaded, built)
-    cases = zip(
+    couplings = zip(
         built.circuits,
         studies,
         behaviour(loaded, built),
@@ -47,10 +47,10 @@ def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design
     )
     flasher = flasher_facts(loaded)
     supply = rig.adapter.supply
-    return Design(
-        cases=tuple(
-            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faulty, shorts)
-            for index, (circuit, solved, table, plug, faulty, shorts) in enumerate(cases)
+    return Case(
+        couplings=tuple(
+            Coupling(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faulty, shorts)
+            for index, (circuit, solved, table, plug, faulty, shorts) in enumerate(couplings)
         ),
         channels=tuple(ChannelFacts(**facts) for facts in channel_facts(loaded, built)),
         taps=tuple(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.design.gather import design_of
+from wiregen.design.gather import case_of
 from wiregen.design.steps import build
 
 if TYPE_CHECKING:
@@ -35,16 +35,16 @@ def check(loaded: LoadedRig) -> Report:
     from wiregen.model.report import Report
 
     built = build(loaded)
-    design = design_of(loaded, built)
+    case = case_of(loaded, built)
     return Report(
         title=loaded.rig.title,
         digest=loaded.digest,
         assumptions=built.assumptions,
-        behaviour=tuple(row for case in design.cases for row in case.behaviour.rows),
-        findings=run_rules(design),
-        headroom=headroom(design),
-        states=sum(len(case.study.points) for case in design.cases),
-        fault_points=sum(len(c.faults.points) * len(c.faults.faults) for c in design.cases if c.faults),
+        behaviour=tuple(row for coupling in case.couplings for row in coupling.behaviour.rows),
+        findings=run_rules(case),
+        headroom=headroom(case),
+        states=sum(len(coupling.study.points) for coupling in case.couplings),
+        fault_points=sum(len(c.faults.points) * len(c.faults.faults) for c in case.couplings if c.faults),
     )
 
 

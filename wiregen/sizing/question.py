@@ -258,21 +258,21 @@ def chooser_for(question: Question) -> Chooser:
 def outcome_of(question: Question, choice: Choice) -> Outcome:
     """Check a choice in every state at every corner, without single faults."""
     from wiregen.check.rules import single_findings as check
-    from wiregen.design.gather import design_of
+    from wiregen.design.gather import case_of
     from wiregen.design.steps import build
     from wiregen.sizing.limits import Outcome
 
     rig = question.rig_with(choice)
-    design = design_of(rig, build(rig), faults=False)
-    return Outcome(choice, check(design), tuple(case.study for case in design.cases))
+    case = case_of(rig, build(rig), faults=False)
+    return Outcome(choice, check(case), tuple(coupling.study for coupling in case.couplings))
 
 
 def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:
     from wiregen.check.rules import single_findings as check
-    from wiregen.design.gather import design_of
+    from wiregen.design.gather import case_of
     from wiregen.design.steps import build
 
-    return check(design_of(rig, build(rig), faults=faults))
+    return check(case_of(rig, build(rig), faults=faults))
 
 
 def place_of(loaded: LoadedRig, path: KeyPath) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.design.gather import design_of
+from wiregen.design.gather import case_of
 from wiregen.design.steps import build
 
 if TYPE_CHECKING:
@@ -21,5 +21,5 @@ def shorts(loaded: LoadedRig) -> ShortSheet:
     from wiregen.questions.shorts.record import ShortSheet
     from wiregen.questions.shorts.rows import left_out, short_rows
 
-    design = design_of(loaded, build(loaded), faults=False)
-    return ShortSheet(title=loaded.rig.title, digest=loaded.digest, rows=short_rows(design), left_out=left_out(design))
+    case = case_of(loaded, build(loaded), faults=False)
+    return ShortSheet(title=loaded.rig.title, digest=loaded.digest, rows=short_rows(case), left_out=left_out(case))

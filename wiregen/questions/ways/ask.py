@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from wiregen.check.case import Design
+    from wiregen.check.case import Case
     from wiregen.convert.rewrite import Rewritten
     from wiregen.convert.ways import Way
     from wiregen.draw.scene import Scene
@@ -84,7 +84,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
     """Convert a rig in one way, check it, and return what came of it."""
     from wiregen.check.rules import check as run_rules
     from wiregen.convert.rewrite import rewrite
-    from wiregen.design.gather import design_of
+    from wiregen.design.gather import case_of
     from wiregen.design.steps import build
     from wiregen.model.comparison import WayResult
     from wiregen.questions.ways import numbers as way_numbers
@@ -105,19 +105,19 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         )
     final, assumed = sized(made, way)
     built = build(final)
-    design = design_of(final, built)
-    lowest, highest = way_numbers.lights(design)
-    heat_w, places, heat_state = way_numbers.heat(design)
-    from_24v_a, state, tap_a, lost = way_numbers.drawn(design)
-    resistors = _resistors(final, design) if way.device == "resistor" else ()
+    case = case_of(final, built)
+    lowest, highest = way_numbers.lights(case)
+    heat_w, places, heat_state = way_numbers.heat(case)
+    from_24v_a, state, tap_a, lost = way_numbers.drawn(case)
+    resistors = _resistors(final, case) if way.device == "resistor" else ()
     return WayResult(
         id=way.id,
         title=way.title,
         short=way.short,
         is_present=_is_present(loaded, made, way),
-        findings=run_rules(design),
-        states=sum(len(case.study.points) for case in design.cases),
-        untrusted=sum(len(case.troubles) for case in design.cases),
+        findings=run_rules(case),
+        states=sum(len(coupling.study.points) for coupling in case.couplings),
+        untrusted=sum(len(coupling.troubles) for coupling in case.couplings),
         lowest=lowest,
         highest=highest,
         heat_w=heat_w,
@@ -136,7 +136,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         changes=made.changes,
         behind_12v=_behind_12v(made, way),
         resistors=resistors,
-        notes=(*made.notes, *_notes(final, design, way)),
+        notes=(*made.notes, *_notes(final, case, way)),
         assumptions=assumed,
     )
 
@@ -173,7 +173,7 @@ def _brake_words(loaded: LoadedRig) -> str:
     return f"{word} on {bus} feeds the electric brakes: magnets want 12 V in every way."
 
 
-def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
+def _notes(loaded: LoadedRig, case: Case, way: Way) -> tuple[str, ...]:
     """Return what the flasher sees, and which lamps have no light that follows from their voltage."""
     from wiregen.catalogue.lamps import find_lamp
     from wiregen.model.circuit import Lamp
@@ -181,21 +181,21 @@ def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
     from wiregen.questions.ways.numbers import flasher_a
 
     notes = []
-    taken = flasher_a(design)
+    taken = flasher_a(case)
     if taken is not None:
         usual = find_lamp("p21w-24v")
         words = f"One side's turn lamps take {show(taken, 'A')} from the vehicle"
         if taken < usual.current_a:
             words += f"; one {usual.title} takes {show(usual.current_a, 'A')}. {_watchers(loaded)}"
         notes.append(f"{words}.")
-    if any(lamp.technology == "points" for case in design.solved for lamp in case.circuit.of(Lamp)):
+    if any(lamp.technology == "points" for coupling in case.solved for lamp in coupling.circuit.of(Lamp)):
         notes.append("The light of lamps given by measured points does not follow from their voltage: not counted.")
     if way.device == "resistor":
         notes.append(
             "Why not: a resistor fits one load at one voltage. Charging, a tired battery, another trailer and every "
             "lamp that is out change what the others get."
         )
-        if any(lamp.technology == "led" for case in design.solved for lamp in case.circuit.of(Lamp)):
+        if any(lamp.technology == "led" for coupling in case.solved for lamp in coupling.circuit.of(Lamp)):
             notes.append(
                 "An LED lamp that holds its power takes more current the less voltage it gets: behind a resistor it "
                 "may hang below the voltage it is made for when switched on. The numbers show one such state of two."
@@ -238,7 +238,7 @@ def _behind_12v(made: Rewritten, way: Way) -> tuple[LampLight, ...]:
     )
 
 
-def _resistors(loaded: LoadedRig, design: Design) -> tuple[ResistorRow, ...]:
+def _resistors(loaded: LoadedRig, case: Case) -> tuple[ResistorRow, ...]:
     """Return every resistor with what its lamps get together, and what one gets that is left alone."""
     import numpy as np
 
@@ -253,25 +253,25 @@ def _resistors(loaded: LoadedRig, design: Design) -> tuple[ResistorRow, ...]:
     channels = [channel for channel in enumerate(loaded.rig.adapter.channel) if channel[1].device == "resistor"]
     for index, channel in channels:
         name = worst_trailer(loaded, index)
-        case = next((case for case in design.solved if case.circuit.trailer == name), None)
-        if case is None or name not in alone:
+        coupling = next((coupling for coupling in case.solved if coupling.circuit.trailer == name), None)
+        if coupling is None or name not in alone:
             continue
-        fed = {row.lamp: row.channel for row in case.behaviour.rows}
-        lamps = [lamp for lamp in case.circuit.of(Lamp) if lamp.function in channel.outputs and fed.get(lamp.ref)]
+        fed = {row.lamp: row.channel for row in coupling.behaviour.rows}
+        lamps = [lamp for lamp in coupling.circuit.of(Lamp) if lamp.function in channel.outputs and fed.get(lamp.ref)]
         part = next(
-            (e for e in case.circuit.of(Resistor) if lamps and e.channel in fed[lamps[0].ref].split(" + ")), None
+            (e for e in coupling.circuit.of(Resistor) if lamps and e.channel in fed[lamps[0].ref].split(" + ")), None
         )
         last = next((lamp for lamp in alone[name].circuit.of(Lamp) if lamp.function in channel.outputs), None)
         if part is None or last is None:
             continue
-        nominal = np.flatnonzero(case.nominal)
-        together = min(float(np.nan_to_num(case.study.across_v(lamp))[nominal].max()) for lamp in lamps)
+        nominal = np.flatnonzero(coupling.nominal)
+        together = min(float(np.nan_to_num(coupling.study.across_v(lamp))[nominal].max()) for lamp in lamps)
         rows.append(
             ResistorRow(
                 channel=part.channel,
                 trailer=name,
                 resistance_ohm=part.resistance_ohm,
-                heat_w=float(heat_of_w(case.study, part).max()),
+                heat_w=float(heat_of_w(coupling.study, part).max()),
                 lamps=sum(lamp.count for lamp in lamps),
                 together_v=together,
                 alone_v=brightest_v(alone[name], last),

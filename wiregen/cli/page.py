@@ -1,0 +1,36 @@
+"""``wiregen page``: the rig on a phone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wiregen.cli.base import Force, RigFile, app, telling_errors
+
+
+@app.command("page")
+def page(
+    rig: RigFile,
+    to: Annotated[Path, typer.Option("--to", metavar="FILE.html", help="The page to write.")] = Path("rig.html"),
+    guide: Annotated[
+        bool, typer.Option("--guide/--no-guide", help="With or without the fault guide, which takes a few seconds.")
+    ] = True,
+    force: Force = False,
+) -> None:
+    """Write a page on which the controls can be worked, for a phone without a network."""
+    from wiregen import pipeline
+
+    with telling_errors():
+        from wiregen.bundle.page.html import page_text
+        from wiregen.errors import InputError
+        from wiregen.paper.files import write_files
+
+        if to.suffix.lower() not in (".html", ".htm"):
+            raise InputError(f"{to}: the page is written as .html")
+        loaded = pipeline.load(rig)
+        guides = pipeline.fault_guide(loaded) if guide else ()
+        text = page_text(pipeline.live_page(loaded, guides=guides))
+        for path in write_files({to: text}, force=force):
+            typer.echo(f"wrote {path}")
