@@ -7,13 +7,13 @@ import pytest
 from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS
 from tests.rigs import BOX_FEED, SUPPLY, load, rig
+from tests.steps import build
 from wiregen.catalogue.relays import brake_current, switch_rating_needed_a
 from wiregen.circuit.build import vehicle_signals
 from wiregen.convert.rewrite import behind_12v, one_lamp_each, rewrite
 from wiregen.convert.ways import WAYS
 from wiregen.model.circuit import Battery, Converter, Equaliser, Lamp, Load
 from wiregen.model.corner import NOMINAL
-from wiregen.pipeline import build
 from wiregen.questions.box.judge import allowed
 from wiregen.questions.box.record import ChannelNeed, Label, TrailerNeed
 from wiregen.questions.netlist.spice import netlist_text, point_of

@@ -8,8 +8,8 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.rigs import load, rig, trailer
+from tests.steps import fault_finder
 from wiregen.cli import app
-from wiregen.pipeline import fault_finder
 from wiregen.questions.faults.coverage import test_points as best_points
 from wiregen.questions.faults.weigh import APART
 

@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from tests import circuits as hand
 from tests.rigs import load, rig, straight
+from tests.steps import readings
 from wiregen.circuit.build import build, vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import InputError
@@ -20,7 +21,6 @@ from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
 from wiregen.model.state import Controls
 from wiregen.paper.safe_text import display_width
-from wiregen.pipeline import readings
 from wiregen.questions.readings.data import readings_csv, readings_data
 from wiregen.questions.readings.paper import readings_text
 from wiregen.solve.chosen import single_controls
