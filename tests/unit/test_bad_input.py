@@ -19,7 +19,7 @@ from tests.rigs import BOX_FEED, RUNS, SUPPLY, dump, load, rig, trailer
 from wiregen.circuit.build import build, vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import MOST_SHOWN, InputError
-from wiregen.load.rig_file import load_rig_text
+from wiregen.loader.rig_file import load_rig_text
 from wiregen.model.circuit import Converter
 from wiregen.model.corner import NOMINAL
 from wiregen.solve.full_study import solve_study

@@ -16,7 +16,7 @@ from wiregen.check.facts import (
     unfused_circuits,
     unstated_sizes,
 )
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 
 if TYPE_CHECKING:
     from wiregen.design.design import Design
