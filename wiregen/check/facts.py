@@ -1,4 +1,4 @@
-"""What the rules look at, from the rig as written and the circuits made of it; only the cases come solved."""
+"""What the rules look at, from the rig as written and the circuits made of it; only the couplings come solved."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from wiregen.catalogue.required_lamps import region_of
 from wiregen.check.case import (
     Case,
     ChannelFacts,
-    Design,
+    Coupling,
     FeedFacts,
     FlasherFacts,
     Limits,
@@ -18,17 +18,17 @@ from wiregen.check.case import (
 from wiregen.circuit.build import Built
 from wiregen.circuit.runs import USUAL_SIZE
 from wiregen.circuit.switching import Switching
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.model.circuit import Contact
 from wiregen.rig.loaded import LoadedRig
 from wiregen.rig.records import Rules
 
 
-def design_with(loaded: LoadedRig, built: Built, cases: tuple[Case, ...]) -> Design:
-    """Return what the rules look at: solved cases, with the facts of the rig beside them."""
+def case_with(loaded: LoadedRig, built: Built, couplings: tuple[Coupling, ...]) -> Case:
+    """Return what the rules look at: solved couplings, with the facts of the rig beside them."""
     rig = loaded.rig
-    return Design(
-        cases=cases,
+    return Case(
+        couplings=couplings,
         channels=channel_facts(loaded, built),
         taps=tap_facts(loaded),
         socket=loaded.socket,

@@ -1,40 +1,22 @@
-"""What the rules look at, gathered from the rig, its circuits and its studies."""
+"""What the rules look at, gathered from a rig, its circuits and its studies."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.design.steps import behaviour, fault_study, short_study, study
+from wiregen.check.case import Case, Coupling
+from wiregen.check.facts import case_with
 
 if TYPE_CHECKING:
-    from wiregen.check.case import Design
-    from wiregen.circuit.build import Built
-    from wiregen.rig.loaded import LoadedRig
+    from wiregen.design.design import Design
 
 
-def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design:
-    """Gather what the rules look at.
-
-    Args:
-        loaded: The rig.
-        built: Its circuits.
-        faults: Whether to solve every state with every single fault too, which takes most of the time.
-    """
-    from wiregen.check.case import Case
-    from wiregen.check.facts import design_with
-
-    studies = study(loaded, built)
-    solved = zip(
-        built.circuits,
-        studies,
-        behaviour(loaded, built),
-        loaded.plugs,
-        fault_study(loaded, built) if faults else (None,) * len(built.circuits),
-        short_study(built, studies),
-        strict=True,
+def healthy_case(design: Design) -> Case:
+    """Gather what the rules look at, but for single faults, which take most of the time."""
+    loaded, built = design.loaded, design.built
+    solved = zip(built.circuits, design.studies, design.behaviour, loaded.plugs, design.short_studies, strict=True)
+    couplings = tuple(
+        Coupling(circuit, study.trusted(), study.troubles(), table, f"-X{index}", plug, None, shorts)
+        for index, (circuit, study, table, plug, shorts) in enumerate(solved, start=2)
     )
-    cases = tuple(
-        Case(circuit, healthy.trusted(), healthy.troubles(), table, f"-X{index + 2}", plug, faulty, shorts)
-        for index, (circuit, healthy, table, plug, faulty, shorts) in enumerate(solved)
-    )
-    return design_with(loaded, built, cases)
+    return case_with(loaded, built, couplings)

@@ -12,10 +12,10 @@ from wiregen.catalogue.defaults import default
 from wiregen.catalogue.devices import DEVICES, plain_word
 from wiregen.catalogue.fuses import fuse_types
 from wiregen.errors import Problem, guess, nearest
-from wiregen.load.cross_trailer import TrailerChecker
-from wiregen.load.diagnose import clash, mark
-from wiregen.load.reading import TomlDocument
-from wiregen.load.toml_places import KeyPath
+from wiregen.loader.cross_trailer import TrailerChecker
+from wiregen.loader.diagnose import clash, mark
+from wiregen.loader.reading import TomlDocument
+from wiregen.loader.toml_places import KeyPath
 from wiregen.rig.devices import (
     CentreTapSupply,
     Channel,
