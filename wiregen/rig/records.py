@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from wiregen.catalogue.connector import CircuitName, ColourCode, Record
+from wiregen.model.state import DRIVEN
 from wiregen.rig.auto import FuseAmps, SizeOrAuto
 from wiregen.rig.devices import Breaker, Channel, ConverterSupply, Supply
 from wiregen.rig.trailers import Trailer
@@ -64,10 +65,10 @@ class Habit(Record):
 
     circuit: CircuitName
     """The circuit it is about."""
-    live: Live
-    """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit (the
-    flasher is in its lit half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle
-    says)."""
+    live: Live = Field(
+        description=f"When it is live, over the signals {', '.join(DRIVEN)}, ignition, lit (the flasher is in its lit "
+        "half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle says)."
+    )
 
 
 class Tap(Record):
