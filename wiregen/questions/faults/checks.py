@@ -17,6 +17,10 @@ from wiregen.questions.faults.weigh import Reasoner
 LEAST_BITS: Final = 0.03
 #: ... nor one that tells less than this for each look's worth of effort, bit.
 _LEAST_SCORE: Final = 0.008
+#: Checks whose worth differs by no more than this share are equal: the first one stands.
+_EQUAL: Final = 0.01
+#: Chances are compared to so many digits, so that equal ones keep their order whatever way they were summed.
+DIGITS: Final = 9
 #: A reading while a lamp flashes is harder to take; each further control wants another hand (assumed).
 _FLASHING, _MORE_CONTROLS = 1.5, 0.25
 #: Cases less likely than this are not asked what they would show.
@@ -79,8 +83,9 @@ class Checker:
             skipped: Keys of checks that cannot be done.
         """
         bids = [bid for bid in self._bids(p, symptoms) if bid.key not in skipped and bid.is_worth_it]
+        most = max((bid.score for bid in bids), default=0.0)
         # Of equal ones the first stands: looks before bulbs, bulbs before meters, the battery's end before the lamp's.
-        best = max(bids, key=lambda bid: bid.score, default=None)
+        best = next((bid for bid in bids if bid.score >= most * (1 - _EQUAL)), None)
         return None if best is None else self.told(best, p)
 
     def _bids(self, p: Array, symptoms: Sequence[Symptom]) -> Iterator[_Bid]:
@@ -226,14 +231,14 @@ class Checker:
         return found
 
     def _outcome(self, words: str, symptom: str, mass: float, rows: Sequence[int], p: Array) -> Outcome:
-        best = max(rows, key=lambda row: p[row])
+        best = max(rows, key=lambda row: round(float(p[row]), DIGITS))
         clear = p[best] / mass > 0.5 if mass else False
         return Outcome(words=words, symptom=symptom, probability=mass, points_to=self.names[best] if clear else "")
 
     def _check(
         self, bid: _Bid, kind: str, access: str, words: str, target: str, outcomes: list[Outcome], healthy: str
     ) -> Check:
-        outcomes.sort(key=lambda one: -one.probability)
+        outcomes.sort(key=lambda one: -round(one.probability, DIGITS))
         return Check(
             key=bid.key,
             kind=kind,  # type: ignore[arg-type]
