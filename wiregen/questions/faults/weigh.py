@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.model.circuit import Fuse
+from wiregen.plan.diagnose_readings import Readings, entropy
 from wiregen.questions.faults.diagnosis import (
     BRIGHT,
     DARK,
@@ -49,12 +50,9 @@ WRONG_TRY: Final = 0.02
 #: a lamp looks as it should (assumed).
 _UNSIZED_SHARE, _UNSIZED_LOOK = 0.25, 0.2
 _UNSIZED: Final = ("_resistance", "_low", "_limits", "lamp_voltage")
-#: Ranges of a reading that are told apart when a check is weighed, V.
-_EDGES_V: Final = np.array(
-    [-100, -4, -0.6, 0.6, 1.5, 3, 4.5, 6, 7.5, 9, 10, 10.8, 11.6, 12.2, 12.7, 13.2, 13.8, 15, 18, 20.5, 22.5, 24.5,
-     26, 27.2, 29, 100.0]
-)  # fmt: skip
 _LEAST: Final = 1e-12
+#: A case less likely than this is not asked what a reading would tell of it.
+_UNHEARD: Final = 1e-5
 #: A look is no mistake when it is told at least this often.
 _MIXED_UP: Final = 0.03
 #: Two readings are told apart when they differ by so many standard deviations.
@@ -173,28 +171,17 @@ class Reasoner:
         )
 
     @cached_property
-    def bins(self) -> tuple[Array, Array]:
-        """Probability of each range of each reading, shape (cases, settings × points, ranges), and its entropy, bit."""
-        cases = len(self.book.cases)
-        mean = self.book.volts_v.reshape(cases, -1, 1).astype(np.float32)
-        sigma = self.sigma_v.reshape(cases, -1, 1).astype(np.float32)
-        # The logistic curve of the same width stands for the normal one: it needs no special function.
-        below = 1 / (1 + np.exp(np.clip(-1.702 * (_EDGES_V.astype(np.float32) - mean) / sigma, -60, 60)))
-        inside = np.diff(below, axis=2) * (1 - WRONG_READING) + WRONG_READING / (len(_EDGES_V) - 1)
-        return inside, _entropy(inside)
+    def readings(self) -> Readings:
+        """What a meter may show."""
+        return Readings(self.book, lambda setting: self.sigma_v[:, setting], WRONG_READING)
 
     def gain_of_readings(self, p: Array) -> Array:
         """Return the information each reading is expected to give, bit, shape (settings, points)."""
-        live = np.flatnonzero(p > 1e-5)
-        inside, entropy = self.bins
-        weight = p[live].astype(np.float32)
-        mixed = np.tensordot(weight, inside[live], axes=1)
-        gain = _entropy(mixed) - weight @ entropy[live]
-        return np.asarray(gain.reshape(len(self.book.settings), -1))
+        return self.readings.gain(np.where(p > _UNHEARD, p, 0.0))
 
     def gain_of_looks(self, p: Array) -> Array:
         """Return the information a look at all lamps is expected to give in each setting, bit."""
-        return np.array([float(_entropy(p @ said) - p @ entropy) for said, entropy in self.pictures])
+        return np.array([float(entropy(p @ said) - p @ own) for said, own in self.pictures])
 
     @cached_property
     def pictures(self) -> tuple[tuple[Array, Array], ...]:
@@ -207,7 +194,7 @@ class Reasoner:
             for lamp in lamps:
                 said *= self._says(setting, lamp)[:, self.book.looks[first, setting, lamp]]
             said /= said.sum(axis=1, keepdims=True)
-            found.append((said, _entropy(said)))
+            found.append((said, entropy(said)))
         return tuple(found)
 
     def gain_of_try(self, p: Array, ref: str) -> float:
@@ -222,7 +209,7 @@ class Reasoner:
             return 0.0
         said = mass * (1 - wrong) + (1 - mass) * wrong / (len(mass) - 1)
         noise = np.array([1 - wrong, *[wrong / (len(mass) - 1)] * (len(mass) - 1)])
-        return float(_entropy(said) - _entropy(noise))
+        return float(entropy(said) - entropy(noise))
 
     def apart(self, rows: Sequence[int], access: Mapping[int, bool] | None = None) -> Flags:
         """Return which of some cases a look, a try or a reading can tell apart, shape (rows, rows).
@@ -251,7 +238,3 @@ class Reasoner:
 
 
 _DID: Final = {"no change": 0, "helps": 1, "blows": 2}
-
-
-def _entropy(p: Array) -> Array:
-    return np.asarray(-(p * np.log2(np.maximum(p, _LEAST))).sum(axis=-1))
