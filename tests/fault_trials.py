@@ -176,7 +176,7 @@ def source_to_lamp(finder: Finder, watched: int) -> list[str]:
     import networkx as nx
 
     book = finder.book
-    graph = nx.Graph(book.circuit.graph)
+    graph = nx.Graph(book.circuit.graph())
     part = book.circuit.by_ref[book.watched[watched].ref]
     feed = graph.copy()
     feed.remove_nodes_from([book.circuit.reference, part.b])
