@@ -9,10 +9,10 @@ import pytest
 from tests.findings import above, at_nominal, findings, one, place, row_of, solved
 from tests.problems import OWN
 from tests.rigs import BOX_FEED, PEDAL, RUNS, SUPPLY, dump, load, rig, straight, trailer
+from tests.steps import build, case_of, check
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.check.rules import RULES
 from wiregen.model.circuit import Contact, Converter, Lamp
-from wiregen.pipeline import build, case_of, check
 
 # --- behaviour and connections ---------------------------------------------------------------------------------------
 

@@ -10,13 +10,13 @@ from typing import get_args
 import pytest
 
 from tests.rigs import load
+from tests.steps import check, explain, rules
 from wiregen.catalogue.sources import SOURCES
 from wiregen.check.rule import SOURCE_WORDS
 from wiregen.check.rules import RULES
 from wiregen.errors import InputError
 from wiregen.model.finding import SEVERITIES
 from wiregen.model.rule import Cure, Harm
-from wiregen.pipeline import check, explain, rules
 from wiregen.questions.explain.paper import rule_data, rule_text, rules_text
 from wiregen.rig.records import Rules
 

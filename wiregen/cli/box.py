@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import FINDINGS, Json, RigFile, TrailerOption, app, show, telling_errors, width
+from wiregen.cli.base import FINDINGS, Json, RigFile, TrailerOption, app, opened, show, telling_errors, width
 
 
 @app.command("box")
@@ -46,7 +46,7 @@ def box(
 
     What the label does not say counts at its worst and becomes a question to the seller.
     """
-    from wiregen import pipeline
+    from wiregen.questions.box import ask
 
     with telling_errors():
         from wiregen.questions.box.label import label_of
@@ -62,9 +62,9 @@ def box(
             peak=peak,
             up_to=up_to,
         )
-        report = pipeline.box(pipeline.load(rig), label, trailer)
+        report = ask.box(opened(rig), label, trailer)
+        from wiregen.paper.json_text import json_text
         from wiregen.questions.box.paper import box_data, box_text
-        from wiregen.questions.verdict.data import json_text
 
         show(json_text(box_data(report)) if json else box_text(report, width()))
     if report.verdict not in ("passes", "passes with headroom"):

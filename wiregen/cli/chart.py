@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, PaperOption, RigFile, app, paper_of, show, telling_errors, width
+from wiregen.cli.base import Force, Json, PaperOption, RigFile, app, opened, paper_of, show, telling_errors, width
 
 if TYPE_CHECKING:
     from wiregen.model.chart import Chart
@@ -25,13 +25,12 @@ def chart(
     force: Force = False,
 ) -> None:
     """Print the wiring chart, or write it to a file."""
-    from wiregen import pipeline
-
     with telling_errors():
         paper_of(paper)
-        made = pipeline.chart(pipeline.load(rig))
+        made = opened(rig).chart
         if json:
-            from wiregen.questions.verdict.data import chart_data, json_text
+            from wiregen.chart.data import chart_data
+            from wiregen.paper.json_text import json_text
 
             show(json_text(chart_data(made)))
         if to is not None:
@@ -47,6 +46,7 @@ def chart(
 
 def chart_files(made: Chart, to: Path, paper: str) -> dict[Path, str]:
     """Return the text of a chart file by path; sheets after the first get a number."""
+    from wiregen.draw.chart_sheet import chart_sheets
     from wiregen.errors import InputError
 
     ending = to.suffix.lower()
@@ -63,10 +63,9 @@ def chart_files(made: Chart, to: Path, paper: str) -> dict[Path, str]:
 
         return {to: html_text(made)}
     if ending == ".svg":
-        from wiregen import pipeline
         from wiregen.draw.svg import svg_text
 
-        scenes = pipeline.chart_scenes(made, paper_of(paper))
+        scenes = chart_sheets(made, paper_of(paper))
         if len(scenes) == 1:
             return {to: svg_text(scenes[0])}
         return {to.with_stem(f"{to.stem}-{number}"): svg_text(scene) for number, scene in enumerate(scenes, start=1)}

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import FINDINGS, Json, RigFile, app, show, telling_errors, width
+from wiregen.cli.base import FINDINGS, Json, RigFile, app, opened, show, telling_errors, width
 
 
 @app.command("check")
@@ -16,12 +16,11 @@ def check(
     brief: Annotated[bool, typer.Option("--brief", help="Findings and verdict only.")] = False,
 ) -> None:
     """Prove every lamp, current and voltage on paper."""
-    from wiregen import pipeline
-
     with telling_errors():
-        report = pipeline.check(pipeline.load(rig))
+        report = opened(rig).report
         if json:
-            from wiregen.questions.verdict.data import json_text, report_data
+            from wiregen.paper.json_text import json_text
+            from wiregen.questions.verdict.data import report_data
 
             show(json_text(report_data(report)))
         else:

@@ -14,6 +14,7 @@ from wiregen.cli.base import (
     RigFile,
     TrailerOption,
     app,
+    opened,
     paper_of,
     show,
     telling_errors,
@@ -37,16 +38,16 @@ def compare(
     force: Force = False,
 ) -> None:
     """Put the ways to convert side by side, and recommend one."""
-    from wiregen import pipeline
+    from wiregen.questions.ways import ask
 
     with telling_errors():
         if to is not None:
             _known_ending(to)
         chosen_paper = paper_of(paper)
-        loaded = pipeline.load(rig)
-        made = pipeline.compare(loaded, trailer)
+        loaded = opened(rig)
+        made = ask.compare(loaded, trailer)
         if json:
-            from wiregen.questions.verdict.data import json_text
+            from wiregen.paper.json_text import json_text
             from wiregen.questions.ways.files import comparison_data
 
             show(json_text(comparison_data(made)))
@@ -56,7 +57,7 @@ def compare(
             if to.suffix.lower() == ".svg":
                 from wiregen.draw.svg import svg_text
 
-                text = svg_text(pipeline.comparison_scene(loaded, made, chosen_paper))
+                text = svg_text(ask.comparison_scene(loaded, made, chosen_paper))
             else:
                 text = _comparison_file(made, to)
             for path in write_files({to: text}, force=force):

@@ -17,26 +17,29 @@ def demo(
     force: Force = False,
 ) -> None:
     """Run the whole job on an example rig."""
-    from wiregen import pipeline
     from wiregen.cli.chart import chart_files
+    from wiregen.loader.schema import rig_schema
 
     with telling_errors():
         from wiregen.draw.svg import svg_text
         from wiregen.paper.files import write_files
-        from wiregen.questions.verdict import data as report_json
+        from wiregen.paper.json_text import json_text
+        from wiregen.questions.verdict.data import report_data
         from wiregen.questions.verdict.paper import report_text
 
         source = _demo_file(name)
-        files = {out / source.name: source.read_text("utf-8"), out / "wiregen.schema.json": pipeline.schema()}
+        files = {out / source.name: source.read_text("utf-8"), out / "wiregen.schema.json": rig_schema()}
         # Under its bare name, so that reports do not hang on where wiregen is installed.
-        loaded = pipeline.load_text(source.read_text("utf-8"), name=source.name)
-        built = pipeline.build(loaded)
-        made, report = pipeline.chart(loaded, built), pipeline.check(loaded)
+        from wiregen.design.design import load_text
+        from wiregen.sizing.ask import sized
+
+        design = sized(load_text(source.read_text("utf-8"), name=source.name))
+        made, report = design.chart, design.report
         for ending in ("html", "csv", "md", "svg"):
             files |= chart_files(made, out / f"chart.{ending}", "a4")
-        files |= {out / f"{s}.svg": svg_text(scene) for s, scene in pipeline.draw(loaded, built).items()}
+        files |= {out / f"{s}.svg": svg_text(scene) for s, scene in design.drawings().items()}
         files[out / "check.txt"] = report_text(report)
-        files[out / "check.json"] = report_json.json_text(report_json.report_data(report))
+        files[out / "check.json"] = json_text(report_data(report))
         write_files(files, force=force)
         show(report_text(report, width(), brief=True))
         typer.echo(f"\nWrote {len(files)} files to {out}:")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, PaperOption, RigFile, app, paper_of, telling_errors
+from wiregen.cli.base import Force, PaperOption, RigFile, app, opened, paper_of, telling_errors
 
 
 @app.command("draw")
@@ -18,13 +18,11 @@ def draw(
     force: Force = False,
 ) -> None:
     """Draw schematics and connector faces as SVG."""
-    from wiregen import pipeline
-
     with telling_errors():
         from wiregen.draw.svg import svg_text
         from wiregen.paper.files import write_files
 
-        scenes = pipeline.draw(pipeline.load(rig), paper=paper_of(paper))
+        scenes = opened(rig).drawings(paper_of(paper))
         files = {out / f"{stem}.svg": svg_text(scene) for stem, scene in scenes.items()}
         for path in write_files(files, force=force):
             typer.echo(f"wrote {path}")

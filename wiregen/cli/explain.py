@@ -15,15 +15,15 @@ def explain(
     json: Json = False,
 ) -> None:
     """Explain a rule of the check: what it looks at, why, formula, limit, source."""
-    from wiregen import pipeline
+    from wiregen.questions.explain import ask
 
     with telling_errors():
+        from wiregen.paper.json_text import json_text
         from wiregen.questions.explain.paper import rule_data, rule_text, rules_text
-        from wiregen.questions.verdict.data import json_text
 
         if rule is None:
-            known = pipeline.rules()
+            known = ask.rules()
             show(json_text([rule_data(one) for one in known]) if json else rules_text(known, width()))
             return
-        info = pipeline.explain(rule)
+        info = ask.explain(rule)
         show(json_text(rule_data(info)) if json else rule_text(info, width()))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, RigFile, StateOption, TrailerOption, app, show, telling_errors
+from wiregen.cli.base import Force, Json, RigFile, StateOption, TrailerOption, app, opened, show, telling_errors
 
 
 @app.command("netlist")
@@ -21,17 +21,17 @@ def netlist(
     force: Force = False,
 ) -> None:
     """Write operating points as netlists for ngspice, one file a state."""
-    from wiregen import pipeline
+    from wiregen.questions.netlist import ask
 
     with telling_errors():
         from wiregen.paper.files import write_files
 
-        texts, left_out = pipeline.netlists(pipeline.load(rig), state, corner, trailer)
+        texts, left_out = ask.netlists(opened(rig), state, corner, trailer)
         for words in left_out:
             typer.echo(f"left out, it has no operating point: {words}", err=True)
         paths = write_files({out / f"{stem}.cir": text for stem, text in texts.items()}, force=force)
         if json:
-            from wiregen.questions.verdict.data import json_text
+            from wiregen.paper.json_text import json_text
 
             show(json_text({"files": [str(path) for path in paths], "left_out": list(left_out)}))
             return

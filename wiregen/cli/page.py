@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, RigFile, app, telling_errors
+from wiregen.cli.base import Force, RigFile, app, opened, telling_errors
 
 
 @app.command("page")
@@ -20,7 +20,8 @@ def page(
     force: Force = False,
 ) -> None:
     """Write a page on which the controls can be worked, for a phone without a network."""
-    from wiregen import pipeline
+    from wiregen.bundle.page import ask
+    from wiregen.questions.faults import ask as faults
 
     with telling_errors():
         from wiregen.bundle.page.html import page_text
@@ -29,8 +30,8 @@ def page(
 
         if to.suffix.lower() not in (".html", ".htm"):
             raise InputError(f"{to}: the page is written as .html")
-        loaded = pipeline.load(rig)
-        guides = pipeline.fault_guide(loaded) if guide else ()
-        text = page_text(pipeline.live_page(loaded, guides=guides))
+        loaded = opened(rig)
+        guides = faults.fault_guide(loaded) if guide else ()
+        text = page_text(ask.live_page(loaded, guides=guides))
         for path in write_files({to: text}, force=force):
             typer.echo(f"wrote {path}")

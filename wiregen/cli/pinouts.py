@@ -18,9 +18,10 @@ def pinouts(
 ) -> None:
     """List known connector wirings, or show one."""
     with telling_errors():
-        from wiregen.load.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
+        from wiregen.loader.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
+        from wiregen.paper.json_text import json_text
         from wiregen.questions.pinouts import paper as pinout_text
-        from wiregen.questions.verdict.data import json_text, pinout_data
+        from wiregen.questions.pinouts.data import pinout_data
 
         if lamps:
             show(_lamps(json=json))
@@ -43,8 +44,8 @@ def _lamps(*, json: bool) -> str:
     from dataclasses import asdict
 
     from wiregen.catalogue.lamps import LAMPS
+    from wiregen.paper.json_text import json_text
     from wiregen.questions.pinouts.paper import lamps_text
-    from wiregen.questions.verdict.data import json_text
 
     lamps = list(LAMPS.values())
     return json_text([asdict(lamp) for lamp in lamps]) if json else lamps_text(lamps, width())

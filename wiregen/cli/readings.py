@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, RigFile, StateOption, TrailerOption, app, show, telling_errors, width
+from wiregen.cli.base import Force, Json, RigFile, StateOption, TrailerOption, app, opened, show, telling_errors, width
 
 
 @app.command("readings")
@@ -20,15 +20,13 @@ def readings(
     force: Force = False,
 ) -> None:
     """Tell what a meter shows at every contact and lamp, with the range over battery and temperature."""
-    from wiregen import pipeline
-
     with telling_errors():
         from wiregen.paper.files import write_files
         from wiregen.questions.readings import data as readings_data
 
-        sheet = pipeline.readings(pipeline.load(rig), state, trailer)
+        sheet = opened(rig).readings(state, trailer)
         if json:
-            from wiregen.questions.verdict.data import json_text
+            from wiregen.paper.json_text import json_text
 
             show(json_text(readings_data.readings_data(sheet)))
         if to is not None:

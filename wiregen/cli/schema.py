@@ -17,10 +17,10 @@ def schema(
     force: Force = False,
 ) -> None:
     """Print the JSON Schema of a rig file, for editors."""
-    from wiregen import pipeline
+    from wiregen.loader.schema import pinout_schema, rig_schema
 
     with telling_errors():
-        text = pipeline.schema(pinout=pinout)
+        text = pinout_schema() if pinout else rig_schema()
         if to is None:
             show(text)
             return

@@ -8,11 +8,11 @@ if TYPE_CHECKING:
     from wiregen.check.case import Case
     from wiregen.convert.rewrite import Rewritten
     from wiregen.convert.ways import Way
+    from wiregen.design.design import Design
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
     from wiregen.model.comparison import Comparison, LampLight, ResistorRow, WayResult
     from wiregen.model.study import Study
-    from wiregen.questions.box.record import BoxReport, Label
     from wiregen.rig.loaded import LoadedRig
 
 _BUS_WORDS: Final = {
@@ -22,45 +22,33 @@ _BUS_WORDS: Final = {
 }
 
 
-def compare(loaded: LoadedRig, trailer: str | None = None) -> Comparison:
+def compare(design: Design, trailer: str | None = None) -> Comparison:
     """Convert a rig in every way there is, and put what comes of it side by side.
 
     Args:
-        loaded: The rig.
+        design: The rig.
         trailer: Name of a trailer; all of them when None.
 
     Raises:
         InputError: The vehicle is no 24 V one, or the trailer is none.
         SolveError: A circuit cannot be solved at all.
     """
+    from wiregen.convert.rewrite import chosen_trailer
     from wiregen.convert.ways import WAYS
     from wiregen.errors import InputError
     from wiregen.questions.ways.compare import compare as compare_ways
 
-    if loaded.rig.vehicle.battery.nominal != "24 V":
+    if design.rig.vehicle.battery.nominal != "24 V":
         raise InputError("the vehicle of this rig has 12 V: there is nothing to convert, and nothing to compare")
-    chosen = _chosen(loaded, trailer)
+    chosen = chosen_trailer(design, trailer)
     return compare_ways(
-        loaded.rig.title,
-        loaded.digest,
+        design.title,
+        design.digest,
         tuple(one.name for one in chosen.rig.trailer),
         WAYS,
         lambda way: way_result(chosen, way),
         _questions(chosen),
     )
-
-
-def _chosen(loaded: LoadedRig, name: str | None) -> LoadedRig:
-    from wiregen.convert.rewrite import only_trailer
-    from wiregen.errors import InputError, guess
-
-    if name is None:
-        return loaded
-    known = [one.name for one in loaded.rig.trailer]
-    found = next((index for index, one in enumerate(known) if one.lower() == name.strip().lower()), None)
-    if found is None:
-        raise InputError(f"--trailer {name!r} is no trailer of this rig{guess(name, known)} It has: {', '.join(known)}")
-    return only_trailer(loaded, found)
 
 
 def _questions(loaded: LoadedRig) -> tuple[str, ...]:
@@ -82,10 +70,8 @@ def _questions(loaded: LoadedRig) -> tuple[str, ...]:
 
 def way_result(loaded: LoadedRig, way: Way) -> WayResult:
     """Convert a rig in one way, check it, and return what came of it."""
-    from wiregen.check.rules import check as run_rules
     from wiregen.convert.rewrite import rewrite
-    from wiregen.design.gather import case_of
-    from wiregen.design.steps import build
+    from wiregen.design.design import Design
     from wiregen.model.comparison import WayResult
     from wiregen.questions.ways import numbers as way_numbers
     from wiregen.questions.ways.sizes import sized
@@ -104,8 +90,8 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
             changes=made.changes,
         )
     final, assumed = sized(made, way)
-    built = build(final)
-    case = case_of(final, built)
+    design = Design(final)
+    case = design.case
     lowest, highest = way_numbers.lights(case)
     heat_w, places, heat_state = way_numbers.heat(case)
     from_24v_a, state, tap_a, lost = way_numbers.drawn(case)
@@ -115,7 +101,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         title=way.title,
         short=way.short,
         is_present=_is_present(loaded, made, way),
-        findings=run_rules(case),
+        findings=design.findings,
         states=sum(len(coupling.study.points) for coupling in case.couplings),
         untrusted=sum(len(coupling.troubles) for coupling in case.couplings),
         lowest=lowest,
@@ -127,7 +113,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         from_24v_state=state,
         tap_a=tap_a,
         imbalance_ah_per_h=lost,
-        parts=way_numbers.parts(built),
+        parts=way_numbers.parts(design.built),
         stays_12v=way.stays_12v,
         keeps_voltage=way.lamps == "wide range" or not made.changes,
         trailer_words=_trailer_words(made, way),
@@ -213,13 +199,12 @@ def _watchers(loaded: LoadedRig) -> str:
 
 def _nominal_studies(loaded: LoadedRig) -> tuple[Study, ...]:
     """Solve every state at the nominal corner, without faults."""
-    from wiregen.circuit.build import vehicle_signals
-    from wiregen.design.steps import build
+    from wiregen.design.design import Design
     from wiregen.model.corner import NOMINAL
     from wiregen.solve.full_study import solve_study
 
-    signals = vehicle_signals(loaded)
-    return tuple(solve_study(circuit, signals, (NOMINAL,)).trusted() for circuit in build(loaded).circuits)
+    design = Design(loaded)
+    return tuple(solve_study(circuit, design.signals, (NOMINAL,)).trusted() for circuit in design.circuits)
 
 
 def _behind_12v(made: Rewritten, way: Way) -> tuple[LampLight, ...]:
@@ -291,33 +276,9 @@ def brightest_v(study: Study, lamp: object) -> float:
     return float(np.nan_to_num(study.across_v(lamp)).max())
 
 
-def comparison_scene(loaded: LoadedRig, made: Comparison, paper: Paper = "a4") -> Scene:
+def comparison_scene(design: Design, made: Comparison, paper: Paper = "a4") -> Scene:
     """Lay a comparison out on one sheet."""
     from wiregen.chart.make import sheet_info
     from wiregen.questions.ways.sheet import comparison_sheet
 
-    return comparison_sheet(made, sheet_info(loaded), paper)
-
-
-def box(loaded: LoadedRig, label: Label, trailer: str | None = None) -> BoxReport:
-    """Judge what is printed on a relay or adapter box against the trailers of a rig.
-
-    The currents are those of the rig with such a box in place of its adapter, fed without limit.
-
-    Args:
-        loaded: The rig.
-        label: What is printed on the box.
-        trailer: Name of a trailer; all of them when None.
-
-    Raises:
-        InputError: The trailer is none, or no channel can be served by a box.
-        SolveError: A circuit cannot be solved at all.
-    """
-    from wiregen.catalogue.lamps import find_lamp
-    from wiregen.check.headroom import COMMON_LAMPS
-    from wiregen.questions.box.judge import judge
-    from wiregen.questions.box.needs import needs
-
-    chosen = _chosen(loaded, trailer)
-    common = tuple((word, find_lamp(lamp)) for word, lamp in COMMON_LAMPS)
-    return judge(loaded.rig.title, loaded.digest, label, needs(chosen), common)
+    return comparison_sheet(made, sheet_info(design.loaded), paper)

@@ -2,28 +2,21 @@
 
 from __future__ import annotations
 
-from wiregen.circuit.build import Built
+from wiregen.design.design import Design
 from wiregen.harness.continuity import continuity
 from wiregen.harness.cuts import allowance, cut_list
 from wiregen.harness.doubts import doubts, faces, pinout_sources
 from wiregen.harness.nodes import nodes
 from wiregen.harness.plan import plan
-from wiregen.model.chart import Chart
 from wiregen.model.harness import HarnessPapers
 from wiregen.questions.workshop.assembly import assembly
 from wiregen.questions.workshop.labels import labels
 from wiregen.questions.workshop.parts_list import parts_list
-from wiregen.rig.loaded import LoadedRig
 
 
-def harness_papers(loaded: LoadedRig, built: Built, chart: Chart) -> HarnessPapers:
-    """Make every paper of the harness.
-
-    Args:
-        loaded: The rig.
-        built: Its circuits.
-        chart: Its wiring chart, whose conductors are the ones to cut.
-    """
+def harness(design: Design) -> HarnessPapers:
+    """Make the papers of the shop: cut list, splices, labels, parts, order of assembly, continuity, layout."""
+    loaded, built, chart = design.loaded, design.built, design.chart
     joints = nodes(loaded, built, chart)
     cuts = cut_list(built, chart, joints)
     return HarnessPapers(
