@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from wiregen.circuit.build import Built
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
-    from wiregen.model.chart import Chart
     from wiregen.model.harness import HarnessPapers
     from wiregen.model.report import Report
     from wiregen.rig.loaded import LoadedRig
@@ -41,12 +40,11 @@ class Packet:
     verdict: str
 
 
-def harness(loaded: LoadedRig, built: Built | None = None, chart: Chart | None = None) -> HarnessPapers:
+def harness(loaded: LoadedRig, built: Built | None = None) -> HarnessPapers:
     """Make the papers of the shop: cut list, splices, labels, parts, order of assembly, continuity, layout."""
     from wiregen.questions.workshop.ask import harness_papers
 
-    built = built or build(loaded)
-    return harness_papers(loaded, built, chart or make_chart(loaded, built))
+    return harness_papers(loaded, built or build(loaded))
 
 
 def contents(loaded: LoadedRig, paper: Paper = "a4", *, guide: bool = True) -> PacketContents:
@@ -64,7 +62,7 @@ def contents(loaded: LoadedRig, paper: Paper = "a4", *, guide: bool = True) -> P
 
     built = build(loaded)
     chart = make_chart(loaded, built)
-    papers = harness(loaded, built, chart)
+    papers = harness(loaded, built)
     rig = loaded.rig
     place = f"{rig.adapter.name}, {rig.adapter.location}" if rig.adapter.location else rig.adapter.name
     return PacketContents(

@@ -6,9 +6,9 @@ from wiregen.circuit.build import Built
 from wiregen.harness.continuity import continuity
 from wiregen.harness.cuts import allowance, cut_list
 from wiregen.harness.doubts import doubts, faces, pinout_sources
+from wiregen.harness.make import harness
 from wiregen.harness.nodes import nodes
 from wiregen.harness.plan import plan
-from wiregen.model.chart import Chart
 from wiregen.model.harness import HarnessPapers
 from wiregen.questions.workshop.assembly import assembly
 from wiregen.questions.workshop.labels import labels
@@ -16,26 +16,25 @@ from wiregen.questions.workshop.parts_list import parts_list
 from wiregen.rig.loaded import LoadedRig
 
 
-def harness_papers(loaded: LoadedRig, built: Built, chart: Chart) -> HarnessPapers:
+def harness_papers(loaded: LoadedRig, built: Built) -> HarnessPapers:
     """Make every paper of the harness.
 
     Args:
         loaded: The rig.
         built: Its circuits.
-        chart: Its wiring chart, whose conductors are the ones to cut.
     """
-    joints = nodes(loaded, built, chart)
-    cuts = cut_list(built, chart, joints)
+    made = harness(loaded, built)
+    joints, cuts = nodes(made), cut_list(made)
     return HarnessPapers(
-        plan=plan(loaded, built, chart),
+        plan=plan(loaded, made),
         cuts=cuts,
         nodes=joints,
         labels=labels(cuts),
-        parts=parts_list(loaded, built, cuts, joints),
-        steps=assembly(loaded, built, cuts, joints),
-        continuity=continuity(loaded, built, chart),
-        doubts=doubts(loaded, built),
-        faces=faces(loaded),
+        parts=parts_list(loaded, built, made, joints),
+        steps=assembly(loaded, built, made, joints),
+        continuity=continuity(made),
+        doubts=doubts(made),
+        faces=faces(made),
         assumptions=(allowance(),),
-        sources=pinout_sources(loaded),
+        sources=pinout_sources(made),
     )
