@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from wiregen import pipeline
+from tests import steps
 from wiregen.model.circuit import Fuse
 from wiregen.questions.faults.diagnosis import LOOKS, Change, FaultBook
 from wiregen.questions.faults.finder import FOUND, Finder
@@ -28,7 +28,7 @@ BUS = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observator
 @cache
 def demo_finder(trailer: str) -> Finder:
     """The demo with one of its trailers, worked out once for all tests."""
-    return pipeline.fault_finder(pipeline.load(BUS), trailer)
+    return steps.fault_finder(steps.load(BUS), trailer)
 
 
 #: A look is wrong, and a reading too, this often.

@@ -9,8 +9,8 @@ from typing import Any, TypeAlias
 
 import pytest
 
+from tests import steps
 from tests.conftest import program
-from wiregen import pipeline
 from wiregen.bundle.page.data import page_data
 from wiregen.bundle.page.html import page_text
 from wiregen.model.fault_guide import FaultGuide
@@ -59,8 +59,8 @@ WALK = """([number, symptom, answers]) => {
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     """Return the page of the example rig as a file, the data in it, and its fault guide."""
-    loaded = pipeline.load(DEMO)
-    page = pipeline.live_page(loaded, guides=pipeline.fault_guide(loaded))
+    loaded = steps.load(DEMO)
+    page = steps.live_page(loaded, guides=steps.fault_guide(loaded))
     path = tmp_path_factory.mktemp("page") / "rig.html"
     path.write_text(page_text(page), encoding="utf-8")
     return path, page_data(page), page.guides

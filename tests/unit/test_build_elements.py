@@ -5,6 +5,7 @@ import math
 import pytest
 
 from tests.rigs import SUPPLY, load, rig
+from tests.steps import build
 from wiregen.catalogue.defaults import default
 from wiregen.check.facts import flasher_facts
 from wiregen.circuit.build import Built
@@ -20,7 +21,6 @@ from wiregen.model.circuit import (
     RelayContact,
     Resistor,
 )
-from wiregen.pipeline import build
 
 POINTS = [["9 V", "0.21 A"], ["12 V", "0.25 A"], ["15 V", "0.26 A"]]
 CHARGED = {"plug": "sae-j2863", "socket": "iso-12098"}

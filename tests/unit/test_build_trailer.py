@@ -5,6 +5,7 @@ from pathlib import Path as FilePath
 import pytest
 
 from tests.rigs import load, rig, straight
+from tests.steps import behaviour, build, check
 from wiregen.circuit.behaviour import feeder_of
 from wiregen.circuit.build import Built
 from wiregen.model.circuit import (
@@ -14,7 +15,6 @@ from wiregen.model.circuit import (
     Path,
     Resistive,
 )
-from wiregen.pipeline import behaviour, build, check
 
 DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 

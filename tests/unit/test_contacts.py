@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests import steps
 from tests.rigs import load, rig
-from wiregen import pipeline
 from wiregen.chart.text import relay_text
 from wiregen.circuit.build import build as built
 from wiregen.circuit.contacts import MOST_CONTACTS, contact_network
@@ -260,7 +260,7 @@ def test_shells_know_how_well_their_contacts_are_supported():
 def notes_of(*channels, **keys):
     """Return what the chart says of each channel's relays, on a 24 V vehicle with separate stop and turn signals."""
     text = rig("iso-12098", "iso-1724", channels=channels, lamps=["stop"], **keys)
-    return [relay_text(row) for row in pipeline.chart(load(text)).relays]
+    return [relay_text(row) for row in steps.chart(load(text)).relays]
 
 
 def bench(note):
@@ -325,4 +325,4 @@ def test_relays_that_tell_a_brake_controller_end_on_its_input():
 def test_no_relays_no_notes():
     """A rig of electronic switches has no relay wiring."""
     text = rig("iso-12098", "iso-1724", channels=["stop xor turn_left > stop | solid_state"], lamps=["stop"])
-    assert pipeline.chart(load(text)).relays == ()
+    assert steps.chart(load(text)).relays == ()

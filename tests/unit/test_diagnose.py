@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests import steps
 from tests.fault_trials import BUS, Observer, demo_finder, drawn, manual, off_size, ours
-from wiregen import pipeline
 from wiregen.errors import InputError
 from wiregen.questions.faults.coverage import coverage
 from wiregen.questions.faults.data import diagnosis_data
@@ -341,8 +341,8 @@ def test_another_file_is_no_session(text):
 
 def test_several_trailers_need_a_name():
     """A rig with two trailers asks which one; a wrong name gets the nearest."""
-    loaded = pipeline.load(BUS)
+    loaded = steps.load(BUS)
     with pytest.raises(InputError, match="boat trailer, light trailer"):
-        pipeline.fault_book(loaded)
+        steps.fault_book(loaded)
     with pytest.raises(InputError, match="did you mean 'boat trailer'"):
-        pipeline.fault_book(loaded, "boat trailr")
+        steps.fault_book(loaded, "boat trailr")

@@ -8,8 +8,8 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.rigs import load, rig, trailer
+from tests.steps import fault_finder
 from wiregen.cli import app
-from wiregen.pipeline import fault_finder
 from wiregen.questions.faults.coverage import test_points as best_points
 from wiregen.questions.faults.weigh import APART
 
@@ -73,7 +73,7 @@ def test_what_is_typed_wrongly_is_asked_again(small):
         (("--saw", "left left dark"), "write the controls"),
         (("--measured", "X2:1 left"), "reading is missing"),
         (("--tried", "bulb"), "write the part"),
-        (("--trailer", "nobody"), "is no trailer"),
+        (("--trailer", "nobody"), "no trailer named 'nobody'"),
         (("--guide", "--coverage"), "stand alone"),
         (("--guide", "--saw", "left: left dark"), "stand alone"),
     ],

@@ -2,10 +2,10 @@
 
 import pytest
 
+from tests import steps
 from tests.conversions import SHARED_LAMPS, XOR
 from tests.device_rigs import device_rig
 from tests.rigs import load, rig, straight, trailer
-from wiregen import pipeline
 from wiregen.catalogue.defaults import default
 from wiregen.draw.harness import harness_scenes
 from wiregen.draw.labels import label_scenes
@@ -14,15 +14,13 @@ from wiregen.draw.sheet import Sheet
 from wiregen.harness.cuts import cut_length_m
 from wiregen.model.chart import SheetInfo
 from wiregen.model.harness import HarnessPapers
-from wiregen.questions.workshop.ask import harness_papers
 
 INFO = SheetInfo(title="t", revision="", date="", digest="0")
 
 
 def papers(text: str) -> HarnessPapers:
     loaded = load(text)
-    built = pipeline.build(loaded)
-    return harness_papers(loaded, built)
+    return steps.harness(loaded)
 
 
 def two_trailers() -> str:
@@ -88,7 +86,9 @@ def test_every_bar_strip_and_splice_joins_every_wire_that_ends_there():
     made = papers(rig("iso-12098", "sae-j2863", channels=XOR, lamps=SHARED_LAMPS))
     joined = {node.name: {part for part in node.joins if part[0] == "W"} for node in made.nodes if node.name}
     ends = {name: {cut.ref for cut in made.cuts if name in (cut.start, cut.end)} for name in joined}
-    assert {name: refs for name, refs in joined.items() if name[0] != "X"} == {n: r for n, r in ends.items() if n[0] != "X"}
+    assert {name: refs for name, refs in joined.items() if name[0] != "X"} == {
+        n: r for n, r in ends.items() if n[0] != "X"
+    }
     assert {end for cut in made.cuts for end in (cut.start, cut.end) if end.startswith("A1:")} <= set(joined)
 
 
@@ -261,7 +261,6 @@ def test_the_layout_says_that_it_is_not_to_scale():
 def test_contacts_from_memory_are_listed():
     """Every contact whose support is memory or disagreement, and no other, with whether the harness uses it."""
     loaded = load(rig("iso-12098", "iso-11446", channels=["stop > stop"], lamps=["stop"]))
-    built = pipeline.build(loaded)
-    made = harness_papers(loaded, built)
+    made = steps.harness(loaded)
     assert [(one.contact, one.used) for one in made.doubts] == [("X2:12", False)]
     assert all(not verified for _, _, verified in made.faces)

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from tests.rigs import load
+from tests.steps import check, explain, rules
 from wiregen.catalogue.sources import SOURCES
 from wiregen.check.rule import SOURCE_WORDS
 from wiregen.check.rules import RULES
 from wiregen.errors import InputError
 from wiregen.model.finding import SEVERITIES
-from wiregen.pipeline import check, explain, rules
 from wiregen.questions.explain.paper import rule_data, rule_text, rules_text
 from wiregen.rig.records import Rules
 

@@ -11,7 +11,6 @@ from wiregen.catalogue.connector import colour_word, is_doubtful, support_words
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND
-from wiregen.harness.make import harness
 from wiregen.harness.record import Cavity, Half, Harness, Point, Wire
 from wiregen.harness.relay_wiring import relay_wiring
 from wiregen.model.chart import Chart, ConductorRow, PinRow, SheetInfo
@@ -59,10 +58,9 @@ def sheet_info(loaded: LoadedRig) -> SheetInfo:
     )
 
 
-def chart(loaded: LoadedRig, built: Built) -> Chart:
+def chart(loaded: LoadedRig, built: Built, harness: Harness) -> Chart:
     """Make the chart of a rig."""
-    wires = harness(loaded, built)
-    charter = _Charter(loaded, built, wires)
+    charter = _Charter(loaded, built, harness)
     return Chart(
         sheet=sheet_info(loaded),
         vehicle=loaded.rig.vehicle.name,
@@ -73,7 +71,7 @@ def chart(loaded: LoadedRig, built: Built) -> Chart:
         notices=charter.notices(),
         cautions=cautions(loaded),
         measure_notes=measure_notes(loaded),
-        relays=relay_wiring(built, wires),
+        relays=relay_wiring(built, harness),
     )
 
 
@@ -87,11 +85,11 @@ def cautions(loaded: LoadedRig) -> tuple[str, ...]:
 
 
 class _Charter:
-    def __init__(self, loaded: LoadedRig, built: Built, made: Harness) -> None:
+    def __init__(self, loaded: LoadedRig, built: Built, harness: Harness) -> None:
         self.loaded = loaded
         self.built = built
         self.rig = loaded.rig
-        self.harness = made
+        self.harness = harness
         self.channels = {channel.name: channel for channel in built.channels}
 
     def connectors(self) -> tuple[tuple[str, str, str], ...]:

@@ -30,7 +30,7 @@ def highest_row(values: Array) -> int:
 
 
 @dataclass(frozen=True)
-class Case:
+class Coupling:
     """One trailer coupled."""
 
     circuit: Circuit
@@ -153,10 +153,10 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Design:
+class Case:
     """One rig, ready for checking."""
 
-    cases: tuple[Case, ...]
+    couplings: tuple[Coupling, ...]
     channels: tuple[ChannelFacts, ...]
     taps: tuple[TapFacts, ...]
     socket: Connector
@@ -186,16 +186,16 @@ class Design:
     assumed_limits: frozenset[str] = frozenset()
     """Converters whose current limit is assumed from their continuous output."""
 
-    def trailer(self, case: Case) -> TrailerFacts | None:
-        """Return what is written about the trailer of a case."""
-        return next((facts for one, facts in zip(self.cases, self.trailers, strict=False) if one is case), None)
+    def trailer(self, coupling: Coupling) -> TrailerFacts | None:
+        """Return what is written about the trailer of a coupling."""
+        return next((facts for one, facts in zip(self.couplings, self.trailers, strict=False) if one is coupling), None)
 
-    def region(self, case: Case) -> str:
-        """Return whose rules the trailer of a case is held against: ``us``, ``europe`` or an empty text."""
-        facts = self.trailer(case)
+    def region(self, coupling: Coupling) -> str:
+        """Return whose rules the trailer of a coupling is held against: ``us``, ``europe`` or an empty text."""
+        facts = self.trailer(coupling)
         return facts.region if facts is not None and facts.region != "none" else ""
 
     @property
-    def solved(self) -> tuple[Case, ...]:
-        """The cases with at least one trusted operating point: the ones that rules on numbers look at."""
-        return tuple(case for case in self.cases if case.study.points)
+    def solved(self) -> tuple[Coupling, ...]:
+        """The couplings with at least one trusted operating point: the ones that rules on numbers look at."""
+        return tuple(coupling for coupling in self.couplings if coupling.study.points)

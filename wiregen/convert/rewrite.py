@@ -13,6 +13,7 @@ from wiregen.rig.trailers import LampEntry, Trailer
 
 if TYPE_CHECKING:
     from wiregen.convert.ways import LampChoice, Way
+    from wiregen.design.design import Design
     from wiregen.model.comparison import LampChange
 
 #: Inputs that one of several circuits can stand for: they are live together.
@@ -45,6 +46,15 @@ class Rewritten:
 def changed(loaded: LoadedRig, **update: Any) -> LoadedRig:  # noqa: ANN401 - any field of a rig
     """Return a rig with other records; places in the rig file no longer hold for it."""
     return replace(loaded, rig=loaded.rig.model_copy(update=update), origin=lambda _: None)
+
+
+def chosen_trailer(design: Design, name: str | None) -> LoadedRig:
+    """Return a rig with one trailer only, or with all of them when ``name`` is None.
+
+    Raises:
+        ArgumentError: There is no such trailer.
+    """
+    return design.loaded if name is None else only_trailer(design.loaded, design.trailer_index(name))
 
 
 def only_trailer(loaded: LoadedRig, index: int) -> LoadedRig:

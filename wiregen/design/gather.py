@@ -1,56 +1,39 @@
-"""What the rules look at, gathered from the rig, its circuits and its studies."""
+"""What the rules look at, gathered from a rig, its circuits and its studies."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.design.steps import behaviour, fault_study, short_study, study
+from wiregen.catalogue.defaults import default
+from wiregen.chart.measure import switched_circuits
+from wiregen.check.case import Case, ChannelFacts, Coupling, FeedFacts, FlasherFacts, Limits, TapFacts, TrailerFacts
+from wiregen.check.facts import (
+    channel_facts,
+    feed_facts,
+    flasher_facts,
+    supply_live,
+    trailer_facts,
+    unfused_circuits,
+    unstated_sizes,
+)
+from wiregen.loader.pinout_files import built_in_pinouts
 
 if TYPE_CHECKING:
-    from wiregen.check.case import Design, Limits
-    from wiregen.circuit.build import Built
-    from wiregen.rig.loaded import LoadedRig
+    from wiregen.design.design import Design
     from wiregen.rig.records import Rules
 
 
-def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design:
-    """Gather what the rules look at.
-
-    Args:
-        loaded: The rig.
-        built: Its circuits.
-        faults: Whether to solve every state with every single fault too, which takes most of the time.
-    """
-    from wiregen.chart.measure import switched_circuits
-    from wiregen.check.case import Case, ChannelFacts, Design, FeedFacts, FlasherFacts, TapFacts, TrailerFacts
-    from wiregen.check.facts import (
-        channel_facts,
-        feed_facts,
-        flasher_facts,
-        supply_live,
-        trailer_facts,
-        unfused_circuits,
-        unstated_sizes,
-    )
-    from wiregen.load.pinout_files import built_in_pinouts
-
+def healthy_case(design: Design) -> Case:
+    """Gather what the rules look at, but for single faults, which take most of the time."""
+    loaded, built = design.loaded, design.built
     rig = loaded.rig
-    studies = study(loaded, built)
-    cases = zip(
-        built.circuits,
-        studies,
-        behaviour(loaded, built),
-        loaded.plugs,
-        fault_study(loaded, built) if faults else (None,) * len(built.circuits),
-        short_study(built, studies),
-        strict=True,
-    )
+    couplings = zip(built.circuits, design.studies, design.behaviour, loaded.plugs, design.short_studies, strict=True)
     flasher = flasher_facts(loaded)
     supply = rig.adapter.supply
-    return Design(
-        cases=tuple(
-            Case(circuit, solved.trusted(), solved.troubles(), table, f"-X{index + 2}", plug, faulty, shorts)
-            for index, (circuit, solved, table, plug, faulty, shorts) in enumerate(cases)
+    return Case(
+        couplings=tuple(
+            Coupling(circuit, solved.trusted(), solved.troubles(), table, f"-X{index}", plug, None, shorts)
+            for index, (circuit, solved, table, plug, shorts) in enumerate(couplings, start=2)
         ),
         channels=tuple(ChannelFacts(**facts) for facts in channel_facts(loaded, built)),
         taps=tuple(
@@ -90,9 +73,6 @@ def design_of(loaded: LoadedRig, built: Built, *, faults: bool = True) -> Design
 
 def _limits(rules: Rules) -> Limits:
     """Return the limits of the check: the user's where there are any, else the catalogue's."""
-    from wiregen.catalogue.defaults import default
-    from wiregen.check.case import Limits
-
     return Limits(
         lowest_lamp_share=rules.lowest_lamp_voltage or 1 - default("lamp_drop_error").value,
         lowest_lamp_source="rig file" if rules.lowest_lamp_voltage else default("lamp_drop_error").source,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from wiregen.convert.rewrite import changed, rewrite
-from wiregen.design.steps import behaviour, build, study
+from wiregen.design.design import Design
 
 if TYPE_CHECKING:
     from wiregen.circuit.adapter import BuiltChannel
@@ -39,10 +39,10 @@ def needs(loaded: LoadedRig) -> tuple[TrailerNeed, ...]:
     if made.why_not:
         raise InputError("; ".join(made.why_not))
     boxed = _unlimited(made.loaded)
-    built = build(boxed)
-    found = zip(built.circuits, study(boxed, built), behaviour(boxed, built), strict=True)
+    design = Design(boxed)
+    found = zip(design.circuits, design.studies, design.behaviour, strict=True)
     return tuple(
-        _need(boxed, circuit, solved.trusted(), table, built.channels, 24.0 if is_24v else 12.0)
+        _need(boxed, circuit, solved.trusted(), table, design.built.channels, 24.0 if is_24v else 12.0)
         for circuit, solved, table in found
     )
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from wiregen.convert.rewrite import Rewritten, changed
-from wiregen.design.steps import build, study
+from wiregen.design.design import Design
 from wiregen.rig.loaded import LoadedRig
 from wiregen.rig.records import Channel, Run
 
@@ -88,9 +88,9 @@ def sized(made: Rewritten, way: Way) -> tuple[LoadedRig, tuple[Assumption, ...]]
         trial.run(wire, standard_sizes("mm2")[-1])
     if way.equaliser and supply is not None and supply.kind == "centre_tap" and supply.equaliser_a is None:
         trial.supply(equaliser_a=_AMPLE_A)
-    built = build(trial.loaded)
-    studies = tuple(one.trusted() for one in study(trial.loaded, built))
-    _channels(work, built, studies)
+    design = Design(trial.loaded)
+    studies = tuple(one.trusted() for one in design.studies)
+    _channels(work, design.built, studies)
     _supply(work, way, studies)
     for wire in wires:
         _wire(work, wire, studies)
@@ -286,7 +286,7 @@ def _resistors(work: _Sized) -> None:
     channels = work.loaded.rig.adapter.channel
     if not any(channel.device == "resistor" for channel in channels):
         return
-    circuits = build(work.loaded).circuits
+    circuits = Design(work.loaded).circuits
     running_v = work.loaded.rig.vehicle.battery.running_v or default("battery_24v_running_v").value
     for index, channel in enumerate(channels):
         if channel.device != "resistor":
@@ -314,7 +314,7 @@ def _load(circuit: Circuit, channel: Channel) -> tuple[float, float]:
 def worst_trailer(loaded: LoadedRig, index: int) -> str:
     """Return the trailer that a channel's resistor is made for: the one that draws most."""
     channel = loaded.rig.adapter.channel[index]
-    circuits = build(loaded).circuits
+    circuits = Design(loaded).circuits
     return max(circuits, key=lambda circuit: _load(circuit, channel)[0]).trailer
 
 

@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-from wiregen.circuit.build import Built
+from typing import TYPE_CHECKING
+
 from wiregen.harness.continuity import continuity
 from wiregen.harness.cuts import allowance, cut_list
 from wiregen.harness.doubts import doubts, faces, pinout_sources
-from wiregen.harness.make import harness
 from wiregen.harness.nodes import nodes
 from wiregen.harness.plan import plan
 from wiregen.model.harness import HarnessPapers
 from wiregen.questions.workshop.assembly import assembly
 from wiregen.questions.workshop.labels import labels
 from wiregen.questions.workshop.parts_list import parts_list
-from wiregen.rig.loaded import LoadedRig
+
+if TYPE_CHECKING:
+    from wiregen.design.design import Design
 
 
-def harness_papers(loaded: LoadedRig, built: Built) -> HarnessPapers:
-    """Make every paper of the harness.
-
-    Args:
-        loaded: The rig.
-        built: Its circuits.
-    """
-    made = harness(loaded, built)
+def harness(design: Design) -> HarnessPapers:
+    """Make the papers of the shop: cut list, splices, labels, parts, order of assembly, continuity, layout."""
+    loaded, built, made = design.loaded, design.built, design.harness
     joints, cuts = nodes(made), cut_list(made)
     return HarnessPapers(
         plan=plan(loaded, made),

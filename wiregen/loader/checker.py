@@ -8,9 +8,9 @@ from itertools import pairwise
 from wiregen.catalogue.circuits import CIRCUITS, SIGNALS
 from wiregen.catalogue.connector import Record
 from wiregen.errors import Problem, guess
-from wiregen.load.diagnose import clash, mark
-from wiregen.load.reading import TomlDocument
-from wiregen.load.toml_places import KeyPath
+from wiregen.loader.diagnose import clash, mark
+from wiregen.loader.reading import TomlDocument
+from wiregen.loader.toml_places import KeyPath
 from wiregen.rig.records import Rig
 
 

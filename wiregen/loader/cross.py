@@ -10,10 +10,10 @@ from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import fuse_types
 from wiregen.errors import Problem, guess, nearest
-from wiregen.load.cross_trailer import TrailerChecker
-from wiregen.load.diagnose import clash, mark
-from wiregen.load.reading import TomlDocument
-from wiregen.load.toml_places import KeyPath
+from wiregen.loader.cross_trailer import TrailerChecker
+from wiregen.loader.diagnose import clash, mark
+from wiregen.loader.reading import TomlDocument
+from wiregen.loader.toml_places import KeyPath
 from wiregen.rig.records import Channel, Feed, Rig, Run, Supply, Tap
 
 #: (from, to) pairs that a [[run]] may name; ``wiregen.circuit.runs`` gives each its meaning.

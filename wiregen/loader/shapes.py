@@ -17,7 +17,7 @@ from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from wiregen.load.toml_places import KeyPath
+from wiregen.loader.toml_places import KeyPath
 
 #: Stands for a value that is not in the data.
 ABSENT: Final = object()

@@ -12,10 +12,10 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from wiregen.errors import InputError, LogicError, Mark, Problem
-from wiregen.load import wording
-from wiregen.load.reading import TomlDocument
-from wiregen.load.shapes import Spot, follow
-from wiregen.load.toml_places import KeyPath, Span, dotted
+from wiregen.loader import wording
+from wiregen.loader.reading import TomlDocument
+from wiregen.loader.shapes import Spot, follow
+from wiregen.loader.toml_places import KeyPath, Span, dotted
 from wiregen.model.origin import Origin
 
 On = Literal["key", "value"]

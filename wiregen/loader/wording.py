@@ -10,8 +10,8 @@ from typing import Any, Final
 from pydantic.fields import FieldInfo
 
 from wiregen.errors import nearest
-from wiregen.load.shapes import ABSENT, Spot, brackets, keys, required_keys, words
-from wiregen.load.toml_places import dotted
+from wiregen.loader.shapes import ABSENT, Spot, brackets, keys, required_keys, words
+from wiregen.loader.toml_places import dotted
 
 _TEXT: Final = "a text"
 _WHOLE: Final = "a whole number"
