@@ -3,8 +3,7 @@
 import pytest
 
 from tests import rigs, steps
-from wiregen.catalogue.connector import Contact
-from wiregen.harness.cut_list import support_words
+from wiregen.catalogue.connector import Contact, support_words
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, PinRow
 
 LORRY = rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",))

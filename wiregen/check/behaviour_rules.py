@@ -23,6 +23,8 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 @rule(
     RuleInfo(
         id="lamp-behaviour",
+        cure="nothing",
+        harm="dark lamp",
         title="Every lamp does what it must under every setting of the controls",
         severity="error",
         what="The behaviour table: each lamp and load, dark, steady or flashing over one flash cycle, against its "
@@ -60,6 +62,8 @@ def _short(finding: Finding) -> str:
 @rule(
     RuleInfo(
         id="never-lit",
+        cure="nothing",
+        harm="dark lamp",
         title="Every lamp and load has a control, or a permanent feed, that makes it live",
         severity="warning",
         what="Lamps and loads that are dark, and may be dark, under every setting of the controls: also those on the "
@@ -233,6 +237,8 @@ def _conflicts(case: Case, kind: str) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="short",
+        cure="nothing",
+        harm="fire",
         title="No plus lies straight on ground",
         severity="error",
         what="Supplies whose plus meets battery minus over wires, contacts, joints and closed relays, in any state.",
@@ -249,6 +255,8 @@ def short(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="joined",
+        cure="nothing",
+        harm="fire",
         title="No two supplies of different voltage are joined",
         severity="error",
         what="Supplies whose plus terminals meet over wires, contacts, joints and closed relays, in any state.",
@@ -266,6 +274,8 @@ def joined(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="backfeed",
+        cure="nothing",
+        harm="dark lamp",
         title="No vehicle circuit is fed backwards by another",
         severity="error",
         what="Vehicle circuits whose switch is open and which are live all the same, in any state.",
@@ -283,6 +293,8 @@ def backfeed(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="unsettled",
+        cure="nothing",
+        harm="part",
         title="Relays come to rest in every state",
         severity="error",
         what="Relays whose coils hang on contacts that they themselves switch.",

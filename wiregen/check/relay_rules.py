@@ -49,6 +49,8 @@ def contact_limit_a(coupling: Coupling, contact: RelayContact) -> float | None:
 @rule(
     RuleInfo(
         id="relay-contact",
+        cure="nothing",
+        harm="part",
         title="No relay contact carries more than its rating",
         severity="error; warning where no rating is given",
         what="The current of every relay contact and solid-state switch, in every state at every corner. Only a relay "
@@ -99,6 +101,8 @@ def relay_contact(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="relay-inrush",
+        cure="nothing",
+        harm="part",
         title="No relay contact closes on more than it can make",
         severity="error above the make current; warning above a rating that is, or is taken for, a resistive one",
         what="For each relay contact the current at the moment it closes: cold filaments take many times their steady "
@@ -175,6 +179,8 @@ def _called_rows(coupling: Coupling, coil: Coil) -> list[int]:
 @rule(
     RuleInfo(
         id="coil-pick-up",
+        cure="sizes",
+        harm="dark lamp",
         title="Every relay pulls in when its circuit is live, with the battery low and the coil warm",
         severity="error",
         what="The voltage across each coil, or control input, in every state in which the circuit it hears is live, at "
@@ -223,6 +229,8 @@ def coil_pick_up(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="coil-over-voltage",
+        cure="nothing",
+        harm="part",
         title="No relay coil sees more voltage than it is made for",
         severity="error",
         what="The voltage across each relay coil, in every state at every corner: charging is the worst. A relay that "
@@ -262,6 +270,8 @@ def coil_over_voltage(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="flasher-load",
+        cure="nothing",
+        harm="dark lamp",
         title="The flasher sees a load it can work with",
         severity="warning",
         what="What the trailer socket's turn circuits draw on one side while the lever is on, at the running voltage, "

@@ -8,7 +8,7 @@ minus terminal of the vehicle battery. Every element has a resistance above zero
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, TypeVar
@@ -442,22 +442,27 @@ class Circuit:
         fuses = sorted(self.of(Fuse), key=lambda fuse: fuse.zone != "trailer")
         return {conductor.ref: fuse for fuse in fuses for conductor in self.behind(fuse)}
 
-    @cached_property
-    def graph(self) -> nx.MultiGraph:
-        """The circuit as a networkx multigraph: nodes are terminals, each edge carries its ``element`` under its ref.
+    def graph(self, without: Collection[str] = ()) -> nx.MultiGraph:
+        """Make the circuit's networkx multigraph: nodes are terminals, edges are elements.
 
-        A converter is two edges: input to common and output to common.
+        Each edge stands under its element's ref and carries the ``element``. A converter is two edges, ``ref/in`` from
+        its input and ``ref/out`` from its output to its common minus. ``wiregen.model.connection`` asks it questions.
+
+        Args:
+            without: Keys of edges to leave out, such as the refs of open switches.
         """
         import networkx as nx
 
         graph = nx.MultiGraph(title=self.title)
         graph.add_nodes_from(self.terminals)
         for element in self.elements:
+            edges = [(element.a, element.b, element.ref)]
             if isinstance(element, Converter):
-                graph.add_edge(element.a, element.common, key=f"{element.ref}/in", element=element)
-                graph.add_edge(element.b, element.common, key=f"{element.ref}/out", element=element)
-            else:
-                graph.add_edge(element.a, element.b, key=element.ref, element=element)
+                edges = [
+                    (end, element.common, f"{element.ref}/{way}")
+                    for end, way in ((element.a, "in"), (element.b, "out"))
+                ]
+            graph.add_edges_from((a, b, key, {"element": element}) for a, b, key in edges if key not in without)
         return graph
 
 
