@@ -13,6 +13,7 @@ from pydantic import Field
 
 from wiregen.catalogue.connector import CircuitName, ColourCode, Record
 from wiregen.model.state import DRIVEN
+from wiregen.model.stretch import RUNS
 from wiregen.rig.auto import FuseAmps, SizeOrAuto
 from wiregen.rig.devices import Breaker, Channel, ConverterSupply, Supply
 from wiregen.rig.trailers import Trailer
@@ -157,9 +158,9 @@ Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "splice", 
 class Run(Record):
     """A stretch of conductors, for all circuits on it or for some."""
 
-    start: Place = Field(alias="from")
-    """Where it begins. The pairs: battery to socket or adapter, socket to adapter or chassis, adapter to chassis or
-    trailer, trailer to lamps, splice to lamps."""
+    start: Place = Field(
+        alias="from", description=f"Where it begins. The pairs: {', '.join(f'{a} to {b}' for a, b in RUNS)}."
+    )
     end: Place = Field(alias="to")
     """Where it ends; see from."""
     trailer: Name | None = None
