@@ -31,7 +31,7 @@ def random_rigs(draw: st.DrawFn) -> str:
                 "input": logic,
                 "output": draw(st.lists(st.sampled_from(outputs), min_size=1, max_size=2)),
                 "device": device,
-                "rating": "20 A",
+                **({} if device == "wire" else {"rating": "20 A"}),
                 **draw(st.sampled_from([{}, {"fuse": "5 A"}])),
             }
         )

@@ -18,7 +18,7 @@ from wiregen.circuit.shorts import shorts as short_places
 from wiregen.design import design as designs
 from wiregen.design.design import Design
 from wiregen.draw.paper_sheet import paper_sheets
-from wiregen.load.schema import pinout_schema, rig_schema
+from wiregen.loader.schema import pinout_schema, rig_schema
 from wiregen.questions.box.ask import box as _box
 from wiregen.questions.diff.ask import diff as _diff
 from wiregen.questions.diff.ask import marked_chart as _marked_chart

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.plain_solver import solve as solve_here
 from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS
 from tests.rigs import BOX_FEED, SUPPLY, load, rig
@@ -21,7 +22,6 @@ from wiregen.questions.ways.ask import way_result
 from wiregen.questions.ways.sizes import sized
 from wiregen.solve.full_study import solve_study
 from wiregen.solve.heat import heat_of_w
-from wiregen.solve.operating_point import solve as solve_here
 
 WAY = {way.id: way for way in WAYS}
 #: Copper, contacts and battery that are next to nothing, so that a formula without them holds.

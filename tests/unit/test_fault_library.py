@@ -12,7 +12,7 @@ from tests.steps import fault_book
 from wiregen.catalogue.faults import CHECK_KINDS, FAULT_KINDS
 from wiregen.catalogue.sources import SUPPORT_WORDS, source
 from wiregen.circuit.build import vehicle_signals
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.questions.faults.behaviour import fault_book as solve_book
 from wiregen.questions.faults.diagnosis import LOOKS, FaultBook
 from wiregen.questions.faults.mixups import side_by_side

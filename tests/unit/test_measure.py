@@ -8,7 +8,7 @@ from tests import rigs, steps
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.chart.measure import NOT_TESTED
 from wiregen.circuit.switching import Live, Switching, is_part, moved
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.model.chart import MeasureRow
 from wiregen.model.logic import parse
 from wiregen.model.state import Controls

@@ -15,6 +15,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests import steps
+from tests.plain_solver import solve
 from wiregen.bundle.page.data import controls_of, page_data
 from wiregen.bundle.page.guide import guide_sections
 from wiregen.bundle.page.html import MOST_BYTES, page_text
@@ -27,7 +28,6 @@ from wiregen.model.live import LivePage
 from wiregen.model.state import State, every_controls
 from wiregen.solve.chosen import solve_chosen
 from wiregen.solve.live import CARRIES_FROM_A
-from wiregen.solve.operating_point import solve
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 NAMES = ("observatory-bus", "ringing-lorry", "bad-example")

@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests import circuits as hand
+from tests.plain_solver import solve
 from tests.rigs import load, rig, straight
 from tests.steps import readings
 from wiregen.circuit.build import build, vehicle_signals
@@ -25,7 +26,6 @@ from wiregen.questions.readings.data import readings_csv, readings_data
 from wiregen.questions.readings.paper import readings_text
 from wiregen.solve.chosen import single_controls
 from wiregen.solve.full_study import solve_study
-from wiregen.solve.operating_point import solve
 from wiregen.solve.readings import read_states
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
 from wiregen.catalogue.connector import Connector, Contact, colour_word
+from wiregen.catalogue.devices import DEVICES
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.adapter import BuiltChannel
 from wiregen.circuit.build import Built
@@ -34,15 +35,6 @@ _AFTER = (
 NOT_CONNECTED = "not connected by this adapter"
 _NO_EQUAL = "not connected: the vehicle socket has no such mark"
 _NO_WIRE = "no wire on the vehicle, by the source"
-_DEVICES = {
-    "relay": "relay",
-    "solid_state": "solid-state switch",
-    "step_down": "step-down",
-    "wire": "wire",
-    "brake_controller": "brake controller",
-    "diode": "blocking diode",
-    "resistor": "dropping resistor",
-}
 
 
 def sheet_info(loaded: LoadedRig) -> SheetInfo:
@@ -153,7 +145,7 @@ class _Charter:
             entry,
             vehicle_contact=" + ".join(words for words, _, _ in named),
             vehicle_circuit=", ".join(words for _, words, _ in named),
-            channel=f"{channel.name} ({_DEVICES[written.device]})",
+            channel=f"{channel.name} ({DEVICES[written.device].word})",
             logic="" if written.input.is_bare else written.input.text,
             fuse=self.cut_list.fuse_at(f"-{outlet}:{entry.mark}.a", channel.name),
             trailer=trailer,
@@ -212,19 +204,19 @@ class _Charter:
 
     def _supply_rows(self) -> Iterator[PinRow]:
         """Yield the row of the vehicle contact or tap that feeds the adapter's own supply."""
-        supply = self.rig.adapter.supply
-        if supply is None or supply.feed is None or self.built.missing_feed is not None:
+        feed = self.rig.adapter.fed_by
+        if feed is None or self.built.missing_feed is not None:
             return
-        words, circuit, entry = self._named(supply.feed)
+        words, circuit, entry = self._named(feed)
         converter = next(c for c in self.built.circuits[0].of(Converter) if not c.channel)
         yield _pin_row(
-            supply.feed if supply.feed in CIRCUITS else "charge",
+            feed if feed in CIRCUITS else "charge",
             (entry,) if entry else (),
             None,
             vehicle_contact=words,
             vehicle_circuit=circuit,
             channel=f"{converter.ref.removeprefix('-')} ({converter.title}, the adapter's supply)",
-            fuse=self.cut_list.fuse_at(f"-A1:{supply.feed}"),
+            fuse=self.cut_list.fuse_at(f"-A1:{feed}"),
             notes=_notes([("", entry)] if entry else [], "X1"),
         )
 

@@ -36,6 +36,8 @@ def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
 @rule(
     RuleInfo(
         id="unfused-feed",
+        cure="nothing",
+        harm="fire",
         title="Every wire from the battery has a fuse at its source",
         severity="error for a tap without a fuse; warning for a vehicle circuit without a stated fuse that feeds the "
         "converter or runs on to the trailer; notice for one that feeds relay coils only",
@@ -105,6 +107,8 @@ def _fuse_of(coupling: Coupling, feed: FeedFacts) -> Fuse | None:
 @rule(
     RuleInfo(
         id="vehicle-fuse-share",
+        cure="nothing",
+        harm="dark lamp",
         title="The vehicle's fuses carry the trailer and the vehicle's own lamps together",
         severity="error above the rating; warning above the share a fuse carries for long; notice where own_load is "
         f"not stated and the trailer takes more than {_MATTERS:.0%} of the fuse",
@@ -173,6 +177,8 @@ def _share(case: Case, feed: FeedFacts, value: float, row: int, coupling: Coupli
 @rule(
     RuleInfo(
         id="shared-ground",
+        cure="nothing",
+        harm="fire",
         title="Sockets in parallel do not lean on one ground contact",
         severity="notice; error above the rating of the contact",
         what="The ground contact of the vehicle socket, where it is the only one and the adapter has no ground of "
@@ -232,6 +238,8 @@ _WATCHED: Final = ("turn_left", "turn_right", "stop", "stop_turn_left", "stop_tu
 @rule(
     RuleInfo(
         id="bulb-monitor",
+        cure="nothing",
+        harm="dark lamp",
         title="A vehicle that watches its lamps sees lamps on its trailer socket",
         severity="notice",
         what="The current of the turn and stop contacts of the vehicle socket, where the rig states "

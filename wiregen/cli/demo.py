@@ -18,7 +18,7 @@ def demo(
 ) -> None:
     """Run the whole job on an example rig."""
     from wiregen.chart.paper import chart_paper
-    from wiregen.load.schema import rig_schema
+    from wiregen.loader.schema import rig_schema
 
     with telling_errors():
         from wiregen.draw.svg import svg_text

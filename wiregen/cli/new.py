@@ -30,7 +30,7 @@ def new(
     force: Force = False,
 ) -> None:
     """Ask a few questions and write a commented rig file."""
-    from wiregen.load.schema import rig_schema
+    from wiregen.loader.schema import rig_schema
     from wiregen.questions.draft import ask
 
     if keys:

@@ -18,7 +18,7 @@ def pinouts(
 ) -> None:
     """List known connector wirings, or show one."""
     with telling_errors():
-        from wiregen.load.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
+        from wiregen.loader.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
         from wiregen.paper.json_text import json_text
         from wiregen.questions.pinouts import paper as pinout_text
         from wiregen.questions.pinouts.data import pinout_data

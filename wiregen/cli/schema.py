@@ -17,7 +17,7 @@ def schema(
     force: Force = False,
 ) -> None:
     """Print the JSON Schema of a rig file, for editors."""
-    from wiregen.load.schema import pinout_schema, rig_schema
+    from wiregen.loader.schema import pinout_schema, rig_schema
 
     with telling_errors():
         text = pinout_schema() if pinout else rig_schema()

@@ -43,7 +43,7 @@ def load(path: Path | str) -> Design:
     Raises:
         InputError: With every misfit, each with its place.
     """
-    from wiregen.load.rig_file import load_rig
+    from wiregen.loader.rig_file import load_rig
 
     return Design(load_rig(Path(path)))
 
@@ -54,7 +54,7 @@ def load_text(text: str, *, beside: Path | None = None, name: str = "rig.toml") 
     Raises:
         InputError: As ``load``.
     """
-    from wiregen.load.rig_file import load_rig_text
+    from wiregen.loader.rig_file import load_rig_text
 
     return Design(load_rig_text(text, beside, name))
 

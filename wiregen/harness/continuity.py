@@ -187,7 +187,7 @@ def _is_harness(element: Element) -> bool:
 
 
 def _is_electronic(element: Element) -> bool:
-    return isinstance(element, RelayContact) and element.device != "relay"
+    return isinstance(element, RelayContact) and not element.is_relay
 
 
 def _closed_at_rest(element: RelayContact) -> bool:

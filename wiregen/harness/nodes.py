@@ -100,7 +100,7 @@ def _device_ends(element: Element) -> Iterator[tuple[str, str]]:
             yield terminal_words(element.b), element.b
             yield from _tied(element.ties, element.a, element.b)
         case RelayContact():
-            relay = element.device == "relay"
+            relay = element.is_relay
             yield f"{name}:30{'' if relay else ' (supply)'}", element.a
             yield f"{name}:87{'' if relay else ' (output)'}", element.b
         case Converter():

@@ -20,7 +20,7 @@ def new_rig(given: dict[str, str], ask: Callable[[Question], str] | None) -> str
     Raises:
         InputError: An answer does not fit or belongs to no question, or a question without a default is open.
     """
-    from wiregen.load.pinout_files import built_in_pinouts
+    from wiregen.loader.pinout_files import built_in_pinouts
     from wiregen.questions.draft.keys import refuse_strangers
     from wiregen.questions.draft.starter import answers_of, questions, rig_text
 
@@ -34,7 +34,7 @@ def new_rig(given: dict[str, str], ask: Callable[[Question], str] | None) -> str
 
 def answer_keys() -> tuple[Question, ...]:
     """Return every question of a new rig file: its key is what a prepared answer is given under."""
-    from wiregen.load.pinout_files import built_in_pinouts
+    from wiregen.loader.pinout_files import built_in_pinouts
     from wiregen.questions.draft.keys import answer_keys as keys_of
 
     return keys_of(dict(built_in_pinouts()))

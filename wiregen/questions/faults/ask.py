@@ -110,7 +110,7 @@ def _coupled(design: Design, trailer: str | None) -> tuple[Circuit, Mapping[str,
 
 def _families(pinouts: Mapping[str, Connector]) -> dict[str, Sequence[Family]]:
     """Return the built-in wirings that mate with each connector, but for its own."""
-    from wiregen.load.pinout_files import built_in_pinouts
+    from wiregen.loader.pinout_files import built_in_pinouts
     from wiregen.questions.faults.mixups import Family
 
     return {

@@ -63,7 +63,7 @@ def _mount(loaded: LoadedRig, built: Built) -> Step:
     switches = [
         terminal_words(element.ref.split(":")[0])
         for element in built.circuits[0].of(RelayContact)
-        if element.device != "relay"
+        if not element.is_relay
     ]
     converters = [
         terminal_words(element.ref) for element in built.circuits[0].of(Converter) if not isinstance(element, Equaliser)

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from wiregen.catalogue.connector import Connector
 from wiregen.errors import InputError, Problem
-from wiregen.load.cross import cross_check, with_choices
-from wiregen.load.diagnose import mark, origin, validate
-from wiregen.load.pinout_files import find_pinout, read_pinout, unknown_pinout
-from wiregen.load.reading import TomlDocument, parse_toml, read_toml
+from wiregen.loader.cross import cross_check, with_choices
+from wiregen.loader.diagnose import mark, origin, validate
+from wiregen.loader.pinout_files import find_pinout, read_pinout, unknown_pinout
+from wiregen.loader.reading import TomlDocument, parse_toml, read_toml
 from wiregen.rig.loaded import LoadedRig, ReadFile
 from wiregen.rig.records import Rig
 
