@@ -260,7 +260,7 @@ def notes_of(*channels, **keys):
     """Return what the chart says of each channel's relays, on a 24 V vehicle with separate stop and turn signals."""
     text = rig("iso-12098", "iso-1724", channels=channels, lamps=["stop"], **keys)
     return [
-        f"{'; '.join(part for part in (row.title, row.about) if part)}. Join {'; '.join(row.joints)}. {row.note}"
+        f"{'; '.join(part for part in (row.title, row.about) if part)}. Join {'; '.join(row.joints)}. {row.note}".strip()
         for row in steps.chart(load(text)).relays
     ]
 
