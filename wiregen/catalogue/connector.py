@@ -35,6 +35,13 @@ SUPPORT_WORDS = {
     "disagree": "sources disagree, see the note",
 }
 
+
+def support_legend() -> str:
+    """Return what the support marks mean, in one sentence."""
+    marks = "; ".join(f"{mark} = {SUPPORT_WORDS[key]}" for key, mark in SUPPORT_MARKS.items())
+    return f"Marks of proof: {marks}; ! = not verified."
+
+
 Support = Literal["two", "one", "memory", "disagree"]
 
 

@@ -11,13 +11,13 @@ from pathlib import Path
 from wiregen.errors import InputError, Problem
 
 
-def write_files(files: Mapping[Path, str], *, force: bool = False) -> list[Path]:
+def write_files(files: Mapping[Path, str | bytes], *, force: bool = False) -> list[Path]:
     """Write every file, or none when one may not be written.
 
     A file that already holds the same text is left alone. One that holds something else is refused, unless ``force``.
 
     Args:
-        files: Text by path; missing folders are made.
+        files: Text or bytes by path; missing folders are made.
         force: Replace what is there.
 
     Returns:
@@ -26,7 +26,7 @@ def write_files(files: Mapping[Path, str], *, force: bool = False) -> list[Path]
     Raises:
         InputError: Naming every path that cannot be written.
     """
-    todo = {path: text.encode() for path, text in files.items()}
+    todo = {path: data if isinstance(data, bytes) else data.encode() for path, data in files.items()}
     problems = [problem for path, data in todo.items() if (problem := _obstacle(path, data, force=force))]
     if problems:
         raise InputError(problems)
