@@ -228,7 +228,7 @@ def test_the_trailer_battery_feeds_a_tired_vehicle():
     assert "battery low" in found.state
     assert made.points[int(np.argmax(back))].corner.supply == "low"
     place(found, parked(11.0), "[trailer.battery]")
-    assert findings(parked(11.0, feed="diode"), "trailer-backfeed") == []
+    assert findings(parked(11.0, isolation="diode"), "trailer-backfeed") == []
 
 
 def test_backfeed_on_both_sides_of_its_limit():

@@ -115,7 +115,7 @@ def test_origins_lead_to_the_line():
     lines = text.splitlines()
     made = circuit(text)
     header = {
-        "-F2": "[[vehicle.feed]]",
+        "-F2": "[[vehicle.fuse]]",
         "-F1": "[[vehicle.tap]]",
         "-T1": "[adapter.supply]",
         "-K1": "[[adapter.channel]]",

@@ -27,7 +27,7 @@ def test_what_a_trailer_leaves_of_a_vehicle_fuse():
     assert found.severity == "notice"
     assert found.value == pytest.approx(amps)
     assert f"may take no more than {7.5 - amps:.3g} A" in found.message
-    place(found, text, "[[vehicle.feed]]")
+    place(found, text, "[[vehicle.fuse]]")
 
 
 def test_a_trailer_that_takes_little_is_not_told():

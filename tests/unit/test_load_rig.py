@@ -44,7 +44,7 @@ CROSS = {
         rig(vehicle={"habit": [{"circuit": "tail", "live": "light"}]}),
         "vehicle.habit.0.live",
         "light",
-        "[[vehicle.habit]]",
+        "[[vehicle.exception]]",
         "'light' is not a control signal; did you mean 'lights'?",
     ),
     "channel input that is nothing": (

@@ -209,7 +209,7 @@ def test_a_fuse_too_large_for_a_long_thin_cable_never_opens() -> None:
     assert found.value is not None
     assert found.value < 1.1 * 15
     assert "the fuse may never open" in found.message
-    place(found, far(15), "[[vehicle.feed]]")
+    place(found, far(15), "[[vehicle.fuse]]")
 
 
 def test_a_small_fuse_opens_the_same_short() -> None:
