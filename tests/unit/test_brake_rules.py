@@ -205,7 +205,7 @@ def parked(low_v: float, **battery: str) -> str:
     """A 12 V vehicle whose permanent supply is wired through to the trailer's battery of 12 V."""
     vehicle = {
         "battery": {"nominal": "12 V", "low": f"{low_v:.6f} V"},
-        "feed": [{"circuits": ["charge"], "fuse": "20 A"}],
+        "fuse": [{"circuits": ["charge"], "fuse": "20 A"}],
     }
     return rig(
         "iso-12098",

@@ -67,7 +67,7 @@ def closing_a(text: str) -> float:
 def test_inrush_against_the_make_current():
     """A make current below ten times the lamp is an error, above it nothing, whatever the rating says."""
     amps = closing_a(stops(stop(rating="30 A")))
-    text = stops(stop(rating="5 A", make=f"{amps * 0.99:.6f} A"))
+    text = stops(stop(rating="5 A", inrush=f"{amps * 0.99:.6f} A"))
     found = one(text, "relay-inrush")
     above(found, "A")
     assert (found.severity, found.value, found.source) == ("error", pytest.approx(amps, rel=1e-3), "S40")
