@@ -116,7 +116,7 @@ def test_all_problems_in_one_run_in_the_order_of_the_file():
     assert [one.path for one in found] == [
         "vehicle.socket",
         "vehicle.tap.0.live",
-        "adapter.supply.feed",
+        "adapter.supply.fed_by",
         "adapter.channel.0.input",
         "adapter.channel.1.output",
         "trailer.0.bridged.0",
@@ -175,5 +175,5 @@ def test_an_own_load_without_its_fuse_is_refused():
     """What the vehicle's own lamps take is held against a fuse: without its rating it says nothing."""
     feed = {"circuits": ["tail"], "own_load": "3 A"}
     found = {one.path: one.message for one in problems(rig(vehicle={"fuse": [feed]}))}
-    assert found == {"vehicle.feed.0.own_load": "it says nothing without the fuse it hangs on"}
+    assert found == {"vehicle.fuse.0.own_load": "it says nothing without the fuse it hangs on"}
     assert load(rig(vehicle={"fuse": [{**feed, "fuse": "10 A"}]})).rig.vehicle.feed[0].own_load is not None

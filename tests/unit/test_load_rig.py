@@ -112,7 +112,7 @@ CROSS = {
     ),
     "misspelt feed": (
         rig(supply={**SUPPLY, "fed_by": "box_fed"}, taps=[BOX_FEED]),
-        "adapter.supply.feed",
+        "adapter.supply.fed_by",
         "box_fed",
         "[adapter.supply]",
         "'box_fed' is neither a vehicle circuit nor a tap; did you mean 'box_feed'?",
@@ -140,7 +140,7 @@ CROSS = {
     ),
     "lamp on a contact that is not there": (
         rig(lamps=[{"function": "tail", "contact": "9"}]),
-        "trailer.0.lamp.0.at",
+        "trailer.0.lamp.0.contact",
         '"9"',
         "[[trailer.lamp]]",
         "7-way blade (SAE J2863) has no contact '9'. It has: 1, 2, 3, 4, 5, 6, 7",
