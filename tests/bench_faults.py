@@ -18,8 +18,8 @@ from pathlib import Path
 
 import numpy as np
 
+from tests import steps
 from tests.fault_trials import OFF_SIZE_OHM, Observer, Trial, drawn, manual, off_size, ours
-from wiregen import pipeline
 from wiregen.questions.faults.finder import Finder
 
 DEMO = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
@@ -47,10 +47,10 @@ def run(finder: Finder, cases: Sequence[int], search: Callable[[Finder, Observer
 
 def main() -> None:
     """Print the figures of both trailers of the demo."""
-    loaded = pipeline.load(DEMO)
-    for trailer in pipeline.trailer_names(loaded):
+    loaded = steps.load(DEMO)
+    for trailer in steps.trailer_names(loaded):
         start = time.process_time()
-        finder = pipeline.fault_finder(loaded, trailer)
+        finder = steps.fault_finder(loaded, trailer)
         took = time.process_time() - start
         book = finder.book
         noticed = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))

@@ -36,7 +36,7 @@ from pathlib import Path
 import numpy as np
 
 from tests import circuits as hand
-from wiregen import pipeline
+from tests import steps
 from wiregen.circuit.build import vehicle_signals
 from wiregen.circuit.faults import single_faults
 from wiregen.model.circuit import Circuit, Element
@@ -133,7 +133,7 @@ def whole_process_s(decks: Sequence[str], folder: Path) -> float:
 
 def decks_of(path: Path) -> list[str]:
     """Return the netlists of every state of the boat trailer, without their control sections."""
-    texts, _ = pipeline.netlists(pipeline.load(path), None, "nominal", "boat trailer")
+    texts, _ = steps.netlists(steps.load(path), None, "nominal", "boat trailer")
     return [re.sub(r"(?ms)^\.control\n.*?^\.endc\n", "", text) for text in texts.values()]
 
 
@@ -227,9 +227,9 @@ def main() -> None:
     if any(os.environ.get(name) != "1" for name in threads):
         # numpy reads this when it is loaded, so the process starts again with it.
         os.execve(sys.executable, [sys.executable, "-m", "tests.bench_solver"], {**os.environ, **threads})
-    loaded = pipeline.load(DEMO)
+    loaded = steps.load(DEMO)
     signals = vehicle_signals(loaded)
-    circuits = pipeline.build(loaded).circuits
+    circuits = steps.build(loaded).circuits
     boat = circuits[0]
     faults = single_faults(boat)
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from tests.plain_solver import solve
 from wiregen.model.circuit import Battery, Circuit, Coil, Converter, Element, Gate, Lamp, Path, RelayContact, Switch
 from wiregen.model.logic import parse
 from wiregen.model.study import Study
 from wiregen.solve.devices import CONVERTER_BLEED_OHM
-from wiregen.solve.operating_point import solve
 
 #: Terminal that all voltages are against.
 GROUND = "0"

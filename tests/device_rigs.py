@@ -3,7 +3,7 @@
 import random
 
 from tests.rigs import BOX_FEED, PEDAL, dump, trailer
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 
 _PINOUTS = dict(built_in_pinouts())
 SOCKETS = [name for name, pinout in _PINOUTS.items() if 24 in pinout.voltage_v and pinout.lamp_grounds]

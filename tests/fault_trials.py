@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from wiregen import pipeline
+from tests import steps
 from wiregen.model.circuit import Fuse
 from wiregen.questions.faults.diagnosis import LOOKS, Change, FaultBook
 from wiregen.questions.faults.finder import FOUND, Finder
@@ -28,7 +28,7 @@ BUS = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observator
 @cache
 def demo_finder(trailer: str) -> Finder:
     """The demo with one of its trailers, worked out once for all tests."""
-    return pipeline.fault_finder(pipeline.load(BUS), trailer)
+    return steps.fault_finder(steps.load(BUS), trailer)
 
 
 #: A look is wrong, and a reading too, this often.
@@ -207,7 +207,8 @@ def alike_to(finder: Finder, case: int) -> frozenset[int]:
     if (id(finder), case) not in _ALIKE:
         book, reasoner = finder.book, finder.reasoner
         reached = [point.access != "hidden" for point in book.points]
-        volts, sigma = book.volts_v[:, :, reached], reasoner.sigma_v[:, :, reached]
+        volts = book.volts_v[:, :, reached]
+        sigma = np.stack([reasoner.sigma_v(s, np.array(reached)) for s in range(len(book.settings))], axis=1)
         same = (np.abs(volts - volts[case]) <= APART * np.hypot(sigma, sigma[case])).all(axis=(1, 2))
         for pattern in (*reasoner.patterns, *(reasoner.outcome(ref) for ref in reasoner.tries)):
             same &= pattern == pattern[case]

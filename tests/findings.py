@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from tests.rigs import SUPPLY, line_of, load
+from tests.steps import build, check, study
 from wiregen.circuit.build import vehicle_signals
 from wiregen.model.corner import NOMINAL
 from wiregen.model.finding import Finding
 from wiregen.model.study import Study
-from wiregen.pipeline import build, check, study
 from wiregen.solve.full_study import solve_study
 
 TAIL = {"input": "tail", "output": "tail", "rating": "30 A"}

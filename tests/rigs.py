@@ -8,7 +8,7 @@ left, that the converter's output has no fuse: ``current_limit = "50 A"``, which
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from wiregen.load.rig_file import load_rig_text
+from wiregen.loader.rig_file import load_rig_text
 from wiregen.rig.loaded import LoadedRig
 
 #: Lamp taken for a function, without its voltage.

@@ -41,12 +41,15 @@ def test_contract_holds(copy: Path) -> None:
 @pytest.mark.parametrize(
     ("module", "line"),
     [
-        ("check/rules.py", "from wiregen.solve.operating_point import solve"),
+        ("check/rules.py", "from wiregen.chart.make import chart"),
         ("solve/devices.py", "from wiregen.rig.records import Rig"),
         ("model/circuit.py", "from wiregen.catalogue.circuits import CIRCUITS"),
-        ("packet/files.py", "import typer"),
-        ("build/circuit.py", "import schemdraw"),
-        ("draw/scene.py", "from wiregen.paper.safe_text import clean"),
+        ("paper/files.py", "import typer"),
+        ("circuit/build.py", "import schemdraw"),
+        ("draw/scene.py", "from wiregen.check.case import Case"),
+        ("paper/safe_text.py", "from wiregen.model.chart import Chart"),
+        ("questions/box/ask.py", "from wiregen.questions.ways.ask import compare"),
+        ("questions/__init__.py", "from wiregen.bundle.packet.ask import packet"),
     ],
 )
 def test_planted_violation_breaks_it(copy: Path, module: str, line: str) -> None:

@@ -2,6 +2,7 @@
 
     WiregenError
     ├── InputError       what the user wrote cannot be taken: exit status 2
+    │   └── ArgumentError  an argument of a question: a field to Python callers, an option to terminal users
     ├── QuantityError    one value with a unit cannot be read; the loader turns it into an InputError
     ├── LogicError       one boolean expression cannot be read; the loader turns it into an InputError
     └── SolveError       the circuit has no solution that can be trusted
@@ -106,6 +107,27 @@ class InputError(WiregenError):
         if len(self.problems) > MOST_SHOWN:
             lines.append(f"... and {len(self.problems) - MOST_SHOWN} more problems")
         super().__init__("\n".join(lines))
+
+
+class ArgumentError(InputError):
+    """An argument of a question cannot be taken: it names a field to a Python caller, an option to a terminal user.
+
+    Args:
+        field: Name of the argument, ``trailer``.
+        words: What is wrong and what is allowed.
+    """
+
+    def __init__(self, field: str, words: str) -> None:
+        super().__init__(f"{field}: {words}")
+        self.field = field
+        self.words = words
+
+    @classmethod
+    def unknown(cls, field: str, word: str, known: Iterable[str], owner: str) -> ArgumentError:
+        """Return the error of a word that is not among those known: ``owner`` has them."""
+        names = list(dict.fromkeys(known))
+        near = guess(word.lower(), {name.lower() for name in names})
+        return cls(field, f"no {field} named {word!r}{near} Allowed: {owner} has {', '.join(names)}")
 
 
 def nearest(word: str, allowed: Iterable[str]) -> str:

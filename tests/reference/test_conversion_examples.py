@@ -4,16 +4,17 @@ from dataclasses import replace
 
 import pytest
 
+from tests.plain_solver import solve as solve_here
 from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS
 from tests.rigs import BOX_FEED, SUPPLY, load, rig
+from tests.steps import build
 from wiregen.catalogue.relays import brake_current, switch_rating_needed_a
 from wiregen.circuit.build import vehicle_signals
 from wiregen.convert.rewrite import behind_12v, one_lamp_each, rewrite
 from wiregen.convert.ways import WAYS
 from wiregen.model.circuit import Battery, Converter, Equaliser, Lamp, Load
 from wiregen.model.corner import NOMINAL
-from wiregen.pipeline import build
 from wiregen.questions.box.judge import allowed
 from wiregen.questions.box.record import ChannelNeed, Label, TrailerNeed
 from wiregen.questions.netlist.spice import netlist_text, point_of
@@ -21,7 +22,6 @@ from wiregen.questions.ways.ask import way_result
 from wiregen.questions.ways.sizes import sized
 from wiregen.solve.full_study import solve_study
 from wiregen.solve.heat import heat_of_w
-from wiregen.solve.operating_point import solve as solve_here
 
 WAY = {way.id: way for way in WAYS}
 #: Copper, contacts and battery that are next to nothing, so that a formula without them holds.

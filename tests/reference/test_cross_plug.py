@@ -8,9 +8,9 @@ join equal letters.
 import pytest
 
 from tests.rigs import load, straight
+from tests.steps import behaviour, build, check
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.state import Controls
-from wiregen.pipeline import behaviour, build, check
 
 US, STANAG, BRITISH = "military-12-us", "military-12-stanag", "military-12-commonwealth"
 

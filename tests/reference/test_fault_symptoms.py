@@ -165,11 +165,11 @@ def test_stop_feeds_the_tail_lamps_when_a_two_filament_holder_loses_its_ground(f
 
 def test_the_signals_of_the_rig_are_all_used(finder):
     """The settings reach every control the vehicle reacts to, but those that change no switch of this rig."""
+    from tests import steps
     from tests.fault_trials import BUS
-    from wiregen import pipeline
 
     used = {name for c in finder.book.settings for name, on in c.signals(lit=True, stop_wins=False).items() if on}
-    assert {"lights", "brake", "left", "right", "hazard"} <= used & vehicle_signals(pipeline.load(BUS))
+    assert {"lights", "brake", "left", "right", "hazard"} <= used & vehicle_signals(steps.load(BUS))
 
 
 def test_case_is_the_record_it_says():

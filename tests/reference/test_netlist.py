@@ -12,6 +12,7 @@ from tests.conftest import program
 from tests.reference.ngspice_batch import run, solve_many, voltages
 from tests.reference.swept import LAWS
 from tests.rigs import load, rig, straight
+from tests.steps import build, netlists
 from wiregen.circuit.build import vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import InputError
@@ -19,7 +20,6 @@ from wiregen.model.circuit import Circuit, Diode
 from wiregen.model.corner import NOMINAL
 from wiregen.model.state import Controls, State
 from wiregen.model.study import Point
-from wiregen.pipeline import build, netlists
 from wiregen.questions.netlist.spice import file_stem, netlist_text, point_of
 from wiregen.solve.chosen import every_state
 from wiregen.solve.full_study import solve_study

@@ -12,16 +12,16 @@ from pathlib import Path
 import pytest
 
 from tests import circuits as by_hand
+from tests.plain_solver import solve as solve_here
 from tests.reference.ngspice_batch import solve_many
 from tests.reference.swept import LAWS
 from tests.rigs import SUPPLY, load, rig, straight, trailer
+from tests.steps import build
 from wiregen.circuit.build import vehicle_signals
 from wiregen.model.circuit import Circuit, Coil, Converter, Lamp, Switch
 from wiregen.model.state import Controls
 from wiregen.model.study import Study
-from wiregen.pipeline import build
 from wiregen.questions.netlist.spice import OperatingPoint, netlist_text, point_of
-from wiregen.solve.operating_point import solve as solve_here
 
 TOLERANCE_V = 1e-6
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"

@@ -10,10 +10,10 @@ import pytest
 from scipy.optimize import brentq
 
 from tests.circuits import PURE_POWER_LAW, battery, circuit, converter, filament, resistor
+from tests.plain_solver import solve
 from wiregen.catalogue.lamps import find_lamp, light_ratio
 from wiregen.model.circuit import Circuit
 from wiregen.model.study import Study
-from wiregen.solve.operating_point import solve
 
 #: Two batteries in these examples have no resistance; the solver wants one above zero. At 4 A it takes 4 µV.
 NEXT_TO_NOTHING_OHM = 1e-6

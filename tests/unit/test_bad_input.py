@@ -14,16 +14,16 @@ from click.testing import Result
 from typer.testing import CliRunner
 
 from tests.circuits import assert_balanced
+from tests.plain_solver import solve
 from tests.problems import OWN
 from tests.rigs import BOX_FEED, RUNS, SUPPLY, dump, load, rig, trailer
 from wiregen.circuit.build import build, vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import MOST_SHOWN, InputError
-from wiregen.load.rig_file import load_rig_text
+from wiregen.loader.rig_file import load_rig_text
 from wiregen.model.circuit import Converter
 from wiregen.model.corner import NOMINAL
 from wiregen.solve.full_study import solve_study
-from wiregen.solve.operating_point import solve
 
 RIG = rig()
 TAIL = {"input": "tail", "output": "tail"}

@@ -11,14 +11,14 @@ import pytest
 
 from tests.circuits import GROUND, battery, circuit, coil, filament, relay
 from tests.conversions import HABIT, INTERRUPTED, ONE_TO_ONE, SEPARATE_LAMPS, SHARED_LAMPS, STOP_TAP, TO_SEPARATE, XOR
+from tests.plain_solver import solve
 from tests.rigs import load, rig, straight
+from tests.steps import behaviour, build, check
 from wiregen.circuit.behaviour import behave
 from wiregen.model.behaviour import Behaviour
 from wiregen.model.circuit import Battery, Circuit, Coil, Gate, Lamp, Path, RelayContact
 from wiregen.model.logic import parse
 from wiregen.model.state import Controls
-from wiregen.pipeline import behaviour, build, check
-from wiregen.solve.operating_point import solve
 
 #: Pedal, lever as seen from one side, hazard switch -> a shared stop and turn signal of that side: on the usual
 #: vehicle, and on one where the pedal holds the hazard flashing steady.

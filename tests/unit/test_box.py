@@ -9,16 +9,16 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from tests.rigs import BOX_FEED, SUPPLY, load, rig, straight, trailer
+from tests.steps import box
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.cli import app
 from wiregen.errors import InputError
-from wiregen.pipeline import box
+from wiregen.paper.json_text import json_text
 from wiregen.questions.box.judge import allowed, judge, most_a
 from wiregen.questions.box.label import label_of
 from wiregen.questions.box.needs import needs
 from wiregen.questions.box.paper import box_data, box_text
 from wiregen.questions.box.record import VERDICTS, ChannelNeed, Label, TrailerNeed
-from wiregen.questions.verdict.data import json_text
 
 COMMON = (("21 W", find_lamp("p21w-12v")), ("LED stop", find_lamp("led-stop-12v")))
 #: A label that leaves nothing open.

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 
 from tests.random_rigs import random_rigs
 from tests.rigs import BOX_FEED, SUPPLY, load, rig, trailer
+from tests.steps import build, check
 from wiregen.catalogue.conductors import resistance_per_m
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import resistance_ohm
@@ -27,7 +28,6 @@ from wiregen.model.circuit import (
     RelayContact,
     Switch,
 )
-from wiregen.pipeline import build, check
 from wiregen.quantity import parse_size
 
 DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"

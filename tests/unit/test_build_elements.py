@@ -5,6 +5,7 @@ import math
 import pytest
 
 from tests.rigs import SUPPLY, load, rig
+from tests.steps import build
 from wiregen.catalogue.defaults import default
 from wiregen.check.facts import flasher_facts
 from wiregen.circuit.build import Built
@@ -20,7 +21,6 @@ from wiregen.model.circuit import (
     RelayContact,
     Resistor,
 )
-from wiregen.pipeline import build
 
 POINTS = [["9 V", "0.21 A"], ["12 V", "0.25 A"], ["15 V", "0.26 A"]]
 CHARGED = {"plug": "sae-j2863", "socket": "iso-12098"}
@@ -83,14 +83,14 @@ def test_the_flasher_in_amps():
     written = {"kind": "thermal", "lowest_load": "42 W", "highest_load": "5 A"}
     facts = flasher_facts(load(rig(vehicle={"flasher": written})))
     assert facts is not None
-    assert (facts["kind"], facts["lowest_a"], facts["highest_a"]) == ("thermal", 1.5, 5.0)
-    assert facts["origin"] is not None
+    assert (facts.kind, facts.lowest_a, facts.highest_a) == ("thermal", 1.5, 5.0)
+    assert facts.origin is not None
     twelve = flasher_facts(load(rig(vehicle={"flasher": written, "battery": {"nominal": "12 V"}})))
     assert twelve is not None
-    assert twelve["lowest_a"] == pytest.approx(42 / 13.5)
+    assert twelve.lowest_a == pytest.approx(42 / 13.5)
     bare = flasher_facts(load(rig(vehicle={"flasher": {"kind": "electronic"}})))
     assert bare is not None
-    assert (bare["lowest_a"], bare["highest_a"]) == (None, None)
+    assert (bare.lowest_a, bare.highest_a) == (None, None)
     assert flasher_facts(load(rig())) is None
 
 

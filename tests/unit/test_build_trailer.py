@@ -5,6 +5,7 @@ from pathlib import Path as FilePath
 import pytest
 
 from tests.rigs import load, rig, straight
+from tests.steps import behaviour, build, check
 from wiregen.circuit.behaviour import feeder_of
 from wiregen.circuit.build import Built
 from wiregen.model.circuit import (
@@ -15,7 +16,6 @@ from wiregen.model.circuit import (
     Resistive,
 )
 from wiregen.model.connection import joined
-from wiregen.pipeline import behaviour, build, check
 
 DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from wiregen import pipeline
+from tests import steps
 from wiregen.chart.text import terminal_text
 from wiregen.model.finding import Finding
 from wiregen.paper.safe_text import display_width
@@ -22,9 +22,9 @@ TEXT = DEMO.read_text("utf-8")
 @cache
 def side(text: str) -> Side:
     """Return a rig text with its chart, its circuits and its report; each is worked out once."""
-    loaded = pipeline.load_text(text)
-    built = pipeline.build(loaded)
-    return Side(chart=pipeline.chart(loaded, built), circuits=built.circuits, report=pipeline.check(loaded))
+    loaded = steps.load_text(text)
+    built = steps.build(loaded)
+    return Side(chart=steps.chart(loaded, built), circuits=built.circuits, report=steps.check(loaded))
 
 
 def changed(text: str, old: str = TEXT) -> Changes:
@@ -91,10 +91,10 @@ def test_fuse_and_lamp_are_told_with_both_values() -> None:
 def test_the_pipeline_compares_two_rigs() -> None:
     """The Python interface gives the same as the comparison of its parts."""
     other = TEXT.replace("count = 7", "count = 8", 1)
-    old, new = pipeline.load_text(TEXT), pipeline.load_text(other)
-    changes = pipeline.diff(old, new)
+    old, new = steps.load_text(TEXT), steps.load_text(other)
+    changes = steps.diff(old, new)
     assert changes == changed(other)
-    assert pipeline.marked_chart(new, changes) == marked(side(other).chart, changes)
+    assert steps.marked_chart(new, changes) == marked(side(other).chart, changes)
 
 
 def test_forth_and_back_are_mirror_images() -> None:

@@ -2,10 +2,8 @@
 
 import pytest
 
-from tests import rigs
-from wiregen import pipeline
-from wiregen.catalogue.connector import Contact
-from wiregen.harness.cut_list import support_words
+from tests import rigs, steps
+from wiregen.catalogue.connector import Contact, support_words
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, PinRow
 
 LORRY = rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",))
@@ -13,7 +11,7 @@ CHARGE = {"name": "spare_feed", "live": "always", "at": "battery"}
 
 
 def chart(text: str) -> Chart:
-    return pipeline.chart(rigs.load(text))
+    return steps.chart(rigs.load(text))
 
 
 def pin(made: Chart, end: str) -> PinRow:
@@ -93,7 +91,7 @@ def test_support_of_many_contacts_is_told_apart(vehicle, trailer, words):
 def test_unfed_rows_keep_the_note_of_the_pinout():
     """Contact 12 of ISO 11446 is disputed; its note says why, and must not be lost behind 'not connected'."""
     loaded = rigs.load(LORRY)
-    row, entry = pin(pipeline.chart(loaded), "X2:12"), loaded.plugs[0].find("12")
+    row, entry = pin(steps.chart(loaded), "X2:12"), loaded.plugs[0].find("12")
     assert entry.note
     assert (row.unverified, row.note) == (True, f"not connected by this adapter. {entry.note}")
 
@@ -161,7 +159,7 @@ def test_the_feed_of_the_supply_has_a_row():
 def test_every_contact_is_listed_once_a_side(text):
     """No contact of the vehicle is missing, none is listed as both used and not used; trailer contacts come once."""
     loaded = rigs.load(text)
-    made = pipeline.chart(loaded)
+    made = steps.chart(loaded)
     named = [mark for row in made.pins for mark in row.vehicle_contact.split(" + ") if mark.startswith("X1:")]
     assert set(named) == {f"X1:{contact.mark}" for contact in loaded.socket.contact}
     idle = [mark for row in made.pins if not row.channel for mark in row.vehicle_contact.split(" + ") if mark]
@@ -200,4 +198,4 @@ def test_the_chart_says_that_it_is_no_check():
     """With the digest of the rig it was made from, so that the check can be tied to it."""
     loaded = rigs.load(rigs.rig())
     wanted = f"This chart is not a check: run 'wiregen check' on the rig file; digest {loaded.digest}."
-    assert wanted in pipeline.chart(loaded).cautions
+    assert wanted in steps.chart(loaded).cautions

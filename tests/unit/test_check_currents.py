@@ -6,12 +6,12 @@ import pytest
 
 from tests.findings import TAIL, above, at_nominal, carried, findings, one, place, row_of, solved, supply_of
 from tests.rigs import BOX_FEED, RUNS, SUPPLY, load, rig, straight
+from tests.steps import check
 from wiregen.catalogue.ampacity import ampacity_a
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.check.headroom import COMMON_LAMPS
 from wiregen.model.circuit import Converter, Fuse
 from wiregen.model.finding import Finding, Headroom
-from wiregen.pipeline import check
 from wiregen.quantity import parse_size
 
 

@@ -9,10 +9,10 @@ import pytest
 from tests.findings import above, at_nominal, findings, one, place, row_of, solved
 from tests.problems import OWN
 from tests.rigs import BOX_FEED, PEDAL, RUNS, SUPPLY, dump, load, rig, straight, trailer
+from tests.steps import build, case_of, check
 from wiregen.catalogue.lamps import find_lamp
 from wiregen.check.rules import RULES
 from wiregen.model.circuit import Contact, Converter, Lamp
-from wiregen.pipeline import build, check, design_of
 
 # --- behaviour and connections ---------------------------------------------------------------------------------------
 
@@ -410,10 +410,10 @@ def test_findings_come_errors_first_and_once_for_two_trailers():
 def test_the_design_holds_what_the_rules_look_at():
     """Channels, taps and limits reach the rules as written."""
     loaded = load(rig(pedal=True, channels=["tail > tail", "pedal > stop_turn_left"]))
-    design = design_of(loaded, build(loaded))
-    assert [(c.name, c.inputs, c.outputs) for c in design.channels] == [
+    case = case_of(loaded, build(loaded))
+    assert [(c.name, c.inputs, c.outputs) for c in case.channels] == [
         ("K1", ("tail",), ("tail",)),
         ("K2", ("pedal",), ("stop_turn_left",)),
     ]
-    assert [(t.name, t.fuse_a) for t in design.taps] == [("box_feed", 30.0), (PEDAL["name"], 5.0)]
-    assert (design.supply_feed, design.supply_feed_live, design.missing_feed) == ("box_feed", "always", None)
+    assert [(t.name, t.fuse_a) for t in case.taps] == [("box_feed", 30.0), (PEDAL["name"], 5.0)]
+    assert (case.supply_feed, case.supply_feed_live, case.missing_feed) == ("box_feed", "always", None)

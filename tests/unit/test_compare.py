@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from tests.conversions import SHARED_LAMPS, XOR
 from tests.rigs import BOX_FEED, SUPPLY, load, rig, straight, trailer
+from tests.steps import build, case_of, compare, comparison_scene, study
 from tests.unit.sheet_checks import assert_sheet_is_sound, crossed_by_lines, words_of
 from wiregen.catalogue.lamps import LAMPS, light_ratio
 from wiregen.check.rules import check as run_rules
@@ -22,8 +23,7 @@ from wiregen.errors import InputError
 from wiregen.model.circuit import Battery, Lamp, Load
 from wiregen.model.comparison import LampLight, WayResult
 from wiregen.model.finding import Finding
-from wiregen.pipeline import build, compare, comparison_scene, design_of, study
-from wiregen.questions.verdict.data import json_text
+from wiregen.paper.json_text import json_text
 from wiregen.questions.ways.ask import way_result
 from wiregen.questions.ways.files import comparison_csv, comparison_data, comparison_markdown
 from wiregen.questions.ways.paper import comparison_text
@@ -247,7 +247,7 @@ def test_the_converter_is_no_larger_than_it_must_be():
         small = replace(
             final, rig=final.rig.model_copy(update={"adapter": adapter.model_copy(update={"supply": supply})})
         )
-        return any(f.rule == "supply-continuous" for f in run_rules(design_of(small, build(small))))
+        return any(f.rule == "supply-continuous" for f in run_rules(case_of(small, build(small))))
 
     assert not overloaded(0.0)
     assert overloaded(1.0)

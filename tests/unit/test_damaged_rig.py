@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from wiregen.errors import InputError
-from wiregen.load.rig_file import load_rig_text
+from wiregen.loader.rig_file import load_rig_text
 
 DEMOS = sorted((Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo").glob("*.toml"))
 

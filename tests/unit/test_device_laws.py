@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from tests.circuits import GROUND, battery, circuit, converter, filament, led, resistor
+from tests.plain_solver import solve
 from wiregen.model.circuit import Circuit, Diode, Lamp
 from wiregen.model.corner import NOMINAL
 from wiregen.model.study import Study
 from wiregen.solve.devices import LED_BLEED_OHM, Diodes, Lamps
 from wiregen.solve.full_study import solve_study
-from wiregen.solve.operating_point import solve
 
 POINTS = ((9.0, 0.21), (12.0, 0.25), (15.0, 0.26))
 #: One that is dark below 7 V and takes less the more it gets, as a regulated lamp does.

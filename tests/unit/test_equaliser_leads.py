@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from tests import steps
 from tests.findings import findings, one
 from tests.rigs import RUNS, load, rig
 from tests.unit.test_harness_papers import papers
-from wiregen import pipeline
 from wiregen.draw.scene import groups
 from wiregen.draw.schematic.scenes import schematic
 from wiregen.errors import InputError
@@ -43,7 +43,7 @@ def test_plus_centre_and_minus_are_cut_and_labelled() -> None:
 
 def test_the_length_is_listed_as_assumed() -> None:
     """Nobody states it, so the user reads it."""
-    built = pipeline.build(load(text(equaliser="10 A")))
+    built = steps.build(load(text(equaliser="10 A")))
     assert "equaliser_lead_length_m" in {entry.name for entry in built.assumptions}
 
 
@@ -63,7 +63,7 @@ def test_a_rig_without_a_fuse_says_so_everywhere() -> None:
 @pytest.mark.parametrize(("supply", "words"), [({"equaliser_fuse": "15 A"}, "fuse 15 A"), ({}, "NO FUSE")])
 def test_the_schematic_tells_its_fuses(supply: dict[str, str], words: str) -> None:
     """Its leads are drawn as part of it, so the words under it say what stands in them."""
-    (circuit,) = pipeline.build(load(text(equaliser="10 A", **supply))).circuits
+    (circuit,) = steps.build(load(text(equaliser="10 A", **supply))).circuits
     (scene,) = schematic(circuit, SheetInfo(title="Sample rig", revision="", date="", digest=""))
     found = [group.title for group in groups(scene.children) if "battery equaliser" in group.title]
     assert found == [f"-T1: battery equaliser, {words} in plus and in centre"]
@@ -110,8 +110,8 @@ def test_its_leads_are_proved_loose_and_left_out_of_the_shorts_in_words() -> Non
     assert [why.endswith("ring off the battery, its fuse in") for why in whys] == [True]
     minus = [row.why for row in papers(fused).continuity if row.other == "T1:minus"]
     assert [why.endswith("ring off the battery") for why in minus] == [True]
-    words = [" ".join(pipeline.shorts(load(one_text)).left_out) for one_text in (bare, fused, text())]
+    words = [" ".join(steps.shorts(load(one_text)).left_out) for one_text in (bare, fused, text())]
     assert words[0].endswith("battery equaliser; no fuse is stated in them.")
     assert words[1].endswith("battery equaliser; fuses of 15 A stated in them.")
     assert words[2] == ""
-    assert words[0] in " ".join(shorts_text(pipeline.shorts(load(bare))).split())
+    assert words[0] in " ".join(shorts_text(steps.shorts(load(bare))).split())

@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests import steps
 from tests.fault_trials import BUS, demo_finder
 from tests.rigs import load, rig, straight, trailer
-from wiregen import pipeline
+from tests.steps import fault_book
 from wiregen.catalogue.faults import CHECK_KINDS, FAULT_KINDS
 from wiregen.catalogue.sources import SUPPORT_WORDS, source
 from wiregen.circuit.build import vehicle_signals
-from wiregen.load.pinout_files import built_in_pinouts
-from wiregen.questions.faults.ask import fault_book
+from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.questions.faults.behaviour import fault_book as solve_book
 from wiregen.questions.faults.diagnosis import LOOKS, FaultBook
 from wiregen.questions.faults.mixups import side_by_side
@@ -96,7 +96,7 @@ def test_a_short_tells_its_fuse(book):
 @pytest.mark.parametrize("key", ["W24 open", "X2:1 open", "W6 open", "F3 +1 ohm", "K1 open", "S2 stuck", "E1 one out"])
 def test_batched_agrees_with_a_circuit_of_its_own(book, key):
     """A fault solved as a low-rank change reads the same everywhere as the circuit built with it."""
-    loaded = pipeline.load(BUS)
+    loaded = steps.load(BUS)
     cases = [book.cases[0], replace(book.cases[row(book, key)], fault=None)]
     alone = solve_book(book.circuit, vehicle_signals(loaded), cases, book.watched, book.points)
     assert np.abs(alone.volts_v[1] - book.volts_v[row(book, key)]).max() < 1e-6

@@ -6,9 +6,9 @@ import pytest
 
 from tests.findings import findings, one
 from tests.rigs import load, rig, straight, trailer
+from tests.steps import build
 from tests.unit.test_shorts import far, thin
 from wiregen.check.behaviour_rules import lamp_words
-from wiregen.pipeline import build
 
 
 @pytest.mark.parametrize(("breaker", "word"), [({}, "the fuse lets"), ({"breaker": "type III"}, "the breaker lets")])

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from tests.rigs import RUNS, load, rig
+from tests.steps import build
 from wiregen.errors import InputError
 from wiregen.model.circuit import Conductor
-from wiregen.pipeline import build
 
 CABLE = {"from": "trailer", "to": "lamps", "length": "5 m", "size": "4 mm²", "insulation": "90 °C"}
 

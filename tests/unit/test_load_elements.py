@@ -112,7 +112,7 @@ ONE_PLACE = {
     "a resistor without a resistance": (
         rig(channels=[{**TAIL, "device": "resistor"}]),
         "[[adapter.channel]]",
-        "a resistor needs its resistance",
+        "required key 'resistance' is missing; wanted here: input, output, device, resistance",
     ),
     "a resistance for a relay": (
         rig(channels=[{**TAIL, "resistance": "5 ohm"}]),

@@ -4,12 +4,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests import rigs
-from wiregen import pipeline
+from tests import rigs, steps
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.chart.measure import NOT_TESTED
 from wiregen.circuit.switching import Live, Switching, is_part, moved
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.model.chart import MeasureRow
 from wiregen.model.logic import parse
 from wiregen.model.state import Controls
@@ -21,7 +20,7 @@ SHELLS = [name for name, _ in built_in_pinouts()]
 
 
 def measures(text: str) -> tuple[MeasureRow, ...]:
-    return pipeline.chart(rigs.load(text)).measures
+    return steps.chart(rigs.load(text)).measures
 
 
 def at(rows: tuple[MeasureRow, ...], connector: str, mark: str) -> dict[str, str]:
@@ -166,7 +165,7 @@ def test_combined_outlets_of_a_converter_are_tested_together():
 
 def test_a_load_proves_a_contact():
     """The notes say why a meter does not, and which contacts to spare."""
-    notes = " ".join(pipeline.chart(rigs.load(rigs.rig())).measure_notes)
+    notes = " ".join(steps.chart(rigs.load(rigs.rig())).measure_notes)
     assert [word for word in ("test lamp", "rotten", "floating", NOT_TESTED) if word not in notes] == []
 
 
@@ -205,7 +204,7 @@ def test_what_has_no_row_is_dead(name):
     """The promise of the last row of a socket: a contact without a row for a position, or a part of it, shows 0 V."""
     loaded = rigs.load(straight_rig(name))
     switching = Switching(loaded)
-    rows = [row for row in pipeline.chart(loaded).measures if row.connector.startswith("X1")]
+    rows = [row for row in steps.chart(loaded).measures if row.connector.startswith("X1")]
     told = {row.contact for row in rows}
     assert {c.mark for c in loaded.socket.contact} - told == set()
     lives = {c.mark: switching.circuit(c.circuit) for c in loaded.socket.contact}

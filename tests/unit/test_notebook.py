@@ -3,22 +3,22 @@
 from pathlib import Path
 from xml.etree import ElementTree
 
-from wiregen import pipeline
+from tests import steps
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "bad-example.toml"
-LOADED = pipeline.load(DEMO)
+LOADED = steps.load(DEMO)
 
 
 def test_drawings_show_as_svg() -> None:
     """Each scene gives the very SVG that is written to a file."""
-    for scene in pipeline.draw(LOADED).values():
+    for scene in steps.draw(LOADED).values():
         root = ElementTree.fromstring(scene._repr_svg_() or "")
         assert root.tag == "{http://www.w3.org/2000/svg}svg"
 
 
 def test_chart_and_page_stand_in_frames_of_their_own() -> None:
     """Their style sheets must not leak into the notebook."""
-    for made in (pipeline.chart(LOADED), pipeline.live_page(LOADED)):
+    for made in (steps.chart(LOADED), steps.live_page(LOADED)):
         shown = made._repr_html_()
         assert shown is not None
         assert shown.startswith("<iframe sandbox=")
@@ -27,13 +27,13 @@ def test_chart_and_page_stand_in_frames_of_their_own() -> None:
 
 def test_report_readings_and_changes_show_as_tables() -> None:
     """A table with every finding, every reading, every change, and the words escaped."""
-    report = pipeline.check(LOADED)
+    report = steps.check(LOADED)
     shown = report._repr_html_() or ""
     assert shown.count("<tr>") == 1 + len(report.findings)
     assert "do not build it as it is" in shown
-    sheet = pipeline.readings(LOADED, "brake")
+    sheet = steps.readings(LOADED, "brake")
     assert (sheet._repr_html_() or "").count("<tr>") == sum(1 + len(state.readings) for state in sheet.states)
-    hostile = pipeline.load_text(DEMO.read_text("utf-8").replace('name = "', 'name = "<img src=x>', 1))
-    changes = pipeline.diff(LOADED, hostile)
+    hostile = steps.load_text(DEMO.read_text("utf-8").replace('name = "', 'name = "<img src=x>', 1))
+    changes = steps.diff(LOADED, hostile)
     assert "<img" not in (changes._repr_html_() or "")
     assert (changes._repr_html_() or "").count("<tr>") == 1 + len(changes.changes)

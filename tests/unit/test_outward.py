@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.steps import load, readings, sheet_rows
 from wiregen.bundle.page.data import range_ends
 from wiregen.paper.outward import end
-from wiregen.pipeline import load, readings, sheet_rows
 from wiregen.questions.readings.paper import readings_text
 from wiregen.questions.record.paper import form_csv
 from wiregen.rig.loaded import LoadedRig

@@ -6,12 +6,12 @@ import pytest
 
 from tests.findings import findings, one
 from tests.rigs import SUPPLY, load, rig
+from tests.steps import check
 from tests.unit.test_shorts import thin
 from wiregen.circuit.build import build
 from wiregen.errors import InputError
 from wiregen.model.circuit import Battery
 from wiregen.model.finding import Finding
-from wiregen.pipeline import check
 
 OWN = {"kind": "battery", "fuse": "20 A"}
 

@@ -8,8 +8,8 @@ import pytest
 from tests.problems import OWN, problems
 from tests.rigs import dump, line_of, load, rig, straight, trailer
 from wiregen.errors import Problem
-from wiregen.load.pinout_files import built_in_names, find_pinout
-from wiregen.load.rig_file import load_rig
+from wiregen.loader.pinout_files import built_in_names, find_pinout
+from wiregen.loader.rig_file import load_rig
 
 
 @pytest.mark.parametrize("name", ["boathouse", "boathouse.toml", "pinouts/boathouse.toml"])

@@ -13,12 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from tests import steps
 from tests.conftest import program
 from tests.problems import OWN
 from tests.rigs import dump, load, rig, trailer
-from wiregen import pipeline
+from tests.steps import contents, packet
 from wiregen.bundle.packet import faults, glyphs
-from wiregen.bundle.packet.ask import Packet, contents, packet
+from wiregen.bundle.packet.ask import Packet
 from wiregen.bundle.packet.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
 from wiregen.bundle.packet.compile import SheetGeometry, compile_pdf
 from wiregen.bundle.packet.contents import PacketContents
@@ -55,13 +56,13 @@ def made(name: str, paper: str = "a4") -> Packet:
 
 @cache
 def _made(name: str, paper: str) -> Packet:
-    return packet(pipeline.load(DEMO / f"{name}.toml"), "letter" if paper == "letter" else "a4")
+    return packet(steps.load(DEMO / f"{name}.toml"), "letter" if paper == "letter" else "a4")
 
 
 @cache
 def held(name: str) -> PacketContents:
     """What the packet of an example prints, without the fault guide, made once."""
-    return contents(pipeline.load(DEMO / f"{name}.toml"), guide=False)
+    return contents(steps.load(DEMO / f"{name}.toml"), guide=False)
 
 
 @pytest.fixture(scope="module")
@@ -107,13 +108,13 @@ def test_the_pdf_claims_the_standard_it_was_made_to():
 @pytest.mark.parametrize(("name", "paper"), RIGS)
 def test_every_contact_and_conductor_can_be_found(name, paper, tmp_path):
     """Text search finds every contact of every connector and every conductor of the harness."""
-    loaded = pipeline.load(DEMO / f"{name}.toml")
+    loaded = steps.load(DEMO / f"{name}.toml")
     text = text_of(made(name, paper).files["packet.pdf"], tmp_path)
 
     words = set(re.findall(r"[\w:]+", text))
-    refs = {row.ref for row in pipeline.chart(loaded).conductors}
+    refs = {row.ref for row in steps.chart(loaded).conductors}
     assert refs - words == set()
-    used = {end for row in pipeline.chart(loaded).conductors for end in (row.start, row.end) if end.startswith("X")}
+    used = {end for row in steps.chart(loaded).conductors for end in (row.start, row.end) if end.startswith("X")}
     assert used - words == set()
     pinouts = [loaded.socket, *loaded.plugs]
     assert {entry.mark for pinout in pinouts for entry in pinout.contact} - words == set()
@@ -121,8 +122,8 @@ def test_every_contact_and_conductor_can_be_found(name, paper, tmp_path):
 
 def test_the_test_sheet_prints_the_readings(tmp_path):
     """Every value on the test sheet is that of the readings, to the digits printed, and its range holds theirs."""
-    loaded = pipeline.load(DEMO / "observatory-bus.toml")
-    sheet = pipeline.readings(loaded)
+    loaded = steps.load(DEMO / "observatory-bus.toml")
+    sheet = steps.readings(loaded)
     text = text_of(made("observatory-bus").files["packet.pdf"], tmp_path, "-layout")
     rows = {one.ident: one.reading for one in numbered(sheet)}
 
@@ -412,12 +413,12 @@ def test_the_record_beside_the_rig_is_printed(tmp_path):
     """A day's readings stand in the packet with their verdicts, those outside their range first; two are not lost."""
     path = tmp_path / "my.toml"
     path.write_text(rig(), "utf-8")
-    loaded = pipeline.load(path)
-    rows = pipeline.sheet_rows(loaded)
+    loaded = steps.load(path)
+    rows = steps.sheet_rows(loaded)
     battery = next(row for row in rows if row.reading.part == "-G1")
     entries = [Entry(battery.ident, 12.5, "V"), Entry(rows[0].ident, 0.0, "V")]
-    record = pipeline.judge(loaded, rows, entries, dt.date(2026, 5, 6), "A. Warden", "a meter")
-    pipeline.record_path(path, record.date).write_text(record_toml(record), "utf-8")
+    record = steps.judge(loaded, rows, entries, dt.date(2026, 5, 6), "A. Warden", "a meter")
+    steps.record_path(path, record.date).write_text(record_toml(record), "utf-8")
 
     (section,) = as_built(contents(loaded, guide=False))
     table = section.data()["blocks"][-1]
@@ -434,9 +435,9 @@ def test_a_record_of_another_revision_says_so(tmp_path):
     """Readings that were judged by an older rig file are printed with its digest and the words to measure again."""
     path = tmp_path / "my.toml"
     path.write_text(rig(), "utf-8")
-    loaded = pipeline.load(path)
-    record = pipeline.judge(loaded, pipeline.sheet_rows(loaded), [], dt.date(2026, 5, 6))
-    pipeline.record_path(path, record.date).write_text(record_toml(replace(record, digest="0" * 12)), "utf-8")
+    loaded = steps.load(path)
+    record = steps.judge(loaded, steps.sheet_rows(loaded), [], dt.date(2026, 5, 6))
+    steps.record_path(path, record.date).write_text(record_toml(replace(record, digest="0" * 12)), "utf-8")
 
     (section,) = as_built(contents(loaded, guide=False))
     assert "digest 000000000000: measure again" in section.data()["blocks"][1]["text"]

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from wiregen import pipeline
+from tests import steps
+from tests.plain_solver import solve
 from wiregen.bundle.page.data import controls_of, page_data
 from wiregen.bundle.page.guide import guide_sections
 from wiregen.bundle.page.html import MOST_BYTES, page_text
@@ -27,7 +28,6 @@ from wiregen.model.live import LivePage
 from wiregen.model.state import State, every_controls
 from wiregen.solve.chosen import solve_chosen
 from wiregen.solve.live import CARRIES_FROM_A
-from wiregen.solve.operating_point import solve
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 NAMES = ("observatory-bus", "ringing-lorry", "bad-example")
@@ -37,23 +37,23 @@ GUIDED = ("observatory-bus", "ringing-lorry")
 @cache
 def made(name: str) -> tuple[LivePage, str]:
     """Return the page of an example rig, as records and as HTML."""
-    page = pipeline.live_page(pipeline.load(DEMOS / f"{name}.toml"))
+    page = steps.live_page(steps.load(DEMOS / f"{name}.toml"))
     return page, page_text(page)
 
 
 @cache
 def guided(name: str) -> tuple[LivePage, str]:
     """Return the page of an example rig with its fault guide."""
-    page = replace(made(name)[0], guides=pipeline.fault_guide(pipeline.load(DEMOS / f"{name}.toml")))
+    page = replace(made(name)[0], guides=steps.fault_guide(steps.load(DEMOS / f"{name}.toml")))
     return page, page_text(page)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_setting_of_the_controls_leads_to_its_own_operating_point(name: str) -> None:
     """For each setting and half of the flash, the row the page shows is what that very state solves to."""
-    loaded = pipeline.load(DEMOS / f"{name}.toml")
+    loaded = steps.load(DEMOS / f"{name}.toml")
     signals = vehicle_signals(loaded)
-    for circuit, one in zip(pipeline.build(loaded).circuits, made(name)[0].trailers, strict=True):
+    for circuit, one in zip(steps.build(loaded).circuits, made(name)[0].trailers, strict=True):
         settings = list(every_controls(signals))
         states = [State(controls, lit=lit) for controls in settings for lit in (True, False)]
         study = solve_chosen(circuit, signals, states, (NOMINAL,)).study
@@ -82,8 +82,8 @@ def test_page_counts_settings_as_its_script_does() -> None:
 
 def test_page_numbers_are_the_plain_solver_s() -> None:
     """Volts and amps packed into the page are those of the plain solver, to the last digit that the page keeps."""
-    loaded = pipeline.load(DEMOS / "observatory-bus.toml")
-    circuit, table = pipeline.build(loaded).circuits[0], page_data(made("observatory-bus")[0])["trailers"][0]
+    loaded = steps.load(DEMOS / "observatory-bus.toml")
+    circuit, table = steps.build(loaded).circuits[0], page_data(made("observatory-bus")[0])["trailers"][0]
     plain = solve(circuit, vehicle_signals(loaded))
     by_words = {state["w"]: state for state in table["states"]}
     assert len(by_words) == len(plain.points)
@@ -159,7 +159,7 @@ def test_ids_are_unique() -> None:
 
 def test_same_rig_gives_same_bytes() -> None:
     """Nothing of the day or the run is in the page."""
-    assert page_text(pipeline.live_page(pipeline.load(DEMOS / "bad-example.toml"))) == made("bad-example")[1]
+    assert page_text(steps.live_page(steps.load(DEMOS / "bad-example.toml"))) == made("bad-example")[1]
 
 
 def test_words_of_the_rig_stay_words() -> None:
@@ -171,7 +171,7 @@ def test_words_of_the_rig_stay_words() -> None:
     assert name is not None
     assert trailer is not None
     text = text.replace(f'"{name[1]}"', json.dumps(hostile)).replace(f'"{trailer[1]}"', json.dumps(hostile))
-    page = page_text(pipeline.live_page(pipeline.load_text(text)))
+    page = page_text(steps.live_page(steps.load_text(text)))
     assert page.count("<script") == 2
     assert page.count("</script") == 2
     assert "<b>" not in page

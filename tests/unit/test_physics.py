@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tests.circuits import GROUND, assert_balanced, battery, circuit, coil, converter, filament, relay, resistor, switch
 from tests.device_rigs import device_rig
+from tests.plain_solver import solve
 from tests.rigs import load
 from wiregen.circuit.build import build, vehicle_signals
 from wiregen.circuit.faults import single_faults
@@ -20,7 +21,6 @@ from wiregen.solve.changes import chains
 from wiregen.solve.elimination import GROUND as REFERENCE
 from wiregen.solve.elimination import plan
 from wiregen.solve.full_study import solve_faults, solve_study
-from wiregen.solve.operating_point import solve
 
 
 def lamp_v(made, *names: str) -> list[float]:

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from wiregen.catalogue.connector import SUPPORT_WORDS
-from wiregen.load.pinout_files import built_in_pinouts
+from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.paper.safe_text import display_width
 from wiregen.questions.pinouts.paper import list_text, show_text, support_summary
 

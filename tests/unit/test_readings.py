@@ -11,7 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from tests import circuits as hand
+from tests.plain_solver import solve
 from tests.rigs import load, rig, straight
+from tests.steps import readings
 from wiregen.circuit.build import build, vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import InputError
@@ -20,12 +22,10 @@ from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
 from wiregen.model.state import Controls
 from wiregen.paper.safe_text import display_width
-from wiregen.pipeline import readings
 from wiregen.questions.readings.data import readings_csv, readings_data
 from wiregen.questions.readings.paper import readings_text
 from wiregen.solve.chosen import single_controls
 from wiregen.solve.full_study import solve_study
-from wiregen.solve.operating_point import solve
 from wiregen.solve.readings import read_states
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests import steps
 from tests.command import ROOT, wiregen
-from wiregen import pipeline
 from wiregen.errors import InputError
 from wiregen.paper.safe_text import display_width
 from wiregen.questions.record.as_built import Entry, NumberedReading, number_in
@@ -24,8 +24,8 @@ DAY = dt.date(2026, 5, 4)
 @cache
 def demo() -> tuple[LoadedRig, tuple[NumberedReading, ...]]:
     """Return the example rig and the rows of its test sheet."""
-    loaded = pipeline.load(DEMO)
-    return loaded, pipeline.sheet_rows(loaded)
+    loaded = steps.load(DEMO)
+    return loaded, steps.sheet_rows(loaded)
 
 
 def row_of(part: str, state: str, side: str = "adapter") -> NumberedReading:
@@ -39,7 +39,7 @@ def row_of(part: str, state: str, side: str = "adapter") -> NumberedReading:
 
 def judged(value: float, row: NumberedReading, unit: str = "V") -> str:
     """Return the verdict on one value."""
-    record = pipeline.judge(*demo(), [Entry(row.ident, value, unit)], DAY)  # type: ignore[arg-type]
+    record = steps.judge(*demo(), [Entry(row.ident, value, unit)], DAY)  # type: ignore[arg-type]
     return record.taken[0].judged
 
 
@@ -84,7 +84,7 @@ def test_every_reading_of_the_nominal_circuit_is_as_expected() -> None:
     entries = [
         Entry(row.ident, row.reading.volts_v.nominal, "V") for row in rows if row.reading.volts_v.nominal is not None
     ]
-    record = pipeline.judge(loaded, rows, entries, DAY)
+    record = steps.judge(loaded, rows, entries, DAY)
     assert len(record.taken) == len(entries) > 100
     assert record.amiss == ()
 
@@ -104,7 +104,7 @@ def test_form_goes_out_and_comes_back(tmp_path: Path) -> None:
             writer = csv.DictWriter(file, list(lines[0]), delimiter=delimiter)
             writer.writeheader()
             writer.writerows(lines)
-        assert pipeline.read_form(filled, loaded) == (
+        assert steps.read_form(filled, loaded) == (
             Entry(rows[3].ident, 12.6, "V"),
             Entry(rows[5].ident, 0.02, "V"),
             Entry(rows[5].ident, -1.5, "A"),
@@ -127,7 +127,7 @@ def test_a_form_that_does_not_fit_is_refused(text: str, wanted: str, tmp_path: P
     path = tmp_path / "form.csv"
     path.write_text(text.format(digest=demo()[0].digest), encoding="utf-8")
     with pytest.raises(InputError) as caught:
-        pipeline.read_form(path, demo()[0])
+        steps.read_form(path, demo()[0])
     assert wanted in str(caught.value)
     assert str(path) in str(caught.value)
 
@@ -140,7 +140,7 @@ def test_numbers_that_are_none_and_numbers_given_twice_are_refused() -> None:
         ([Entry("1.1", 1, "V"), Entry("1.1", 2, "V")], "number 1.1 is given twice in V"),
     ):
         with pytest.raises(InputError) as caught:
-            pipeline.judge(loaded, rows, entries, DAY)
+            steps.judge(loaded, rows, entries, DAY)
         assert wanted in str(caught.value)
 
 
@@ -148,7 +148,7 @@ def test_record_reads_back_as_it_was_written(tmp_path: Path) -> None:
     """Every value, word and verdict survives, hostile ones as text."""
     loaded, rows = demo()
     entries = [Entry(row.ident, 12.345, "V") for row in rows[:20]]
-    record = pipeline.judge(loaded, rows, entries, DAY, 'A. "Warden" \\ ]]', "meter\n[[reading]]")
+    record = steps.judge(loaded, rows, entries, DAY, 'A. "Warden" \\ ]]', "meter\n[[reading]]")
     path = tmp_path / "x.as-built-2026-05-04.toml"
     path.write_text(record_toml(record), encoding="utf-8")
     again = read_record(path)
@@ -165,14 +165,14 @@ def test_record_reads_back_as_it_was_written(tmp_path: Path) -> None:
 def test_the_record_of_a_day_grows_and_never_mixes_revisions() -> None:
     """A value read again replaces the earlier one; one for another revision is refused."""
     loaded, rows = demo()
-    first = pipeline.judge(loaded, rows, [Entry("1.2", 1, "V"), Entry("1.10", 2, "V")], DAY, by="A")
-    second = pipeline.judge(loaded, rows, [Entry("1.2", 3, "V"), Entry("1.1", 4, "V")], DAY)
-    both = pipeline.together(first, second)
+    first = steps.judge(loaded, rows, [Entry("1.2", 1, "V"), Entry("1.10", 2, "V")], DAY, by="A")
+    second = steps.judge(loaded, rows, [Entry("1.2", 3, "V"), Entry("1.1", 4, "V")], DAY)
+    both = steps.together(first, second)
     assert [(one.ident, one.value) for one in both.taken] == [("1.1", 4), ("1.2", 3), ("1.10", 2)]
     assert both.by == "A"
-    other = pipeline.load_text(DEMO.read_text("utf-8") + "# changed\n")
+    other = steps.load_text(DEMO.read_text("utf-8") + "# changed\n")
     with pytest.raises(InputError) as caught:
-        pipeline.together(first, pipeline.judge(other, rows, [Entry("1.1", 4, "V")], DAY))
+        steps.together(first, steps.judge(other, rows, [Entry("1.1", 4, "V")], DAY))
     assert "another revision of the rig" in str(caught.value)
 
 
@@ -208,7 +208,7 @@ def test_the_command_asks_judges_keeps_and_lists(tmp_path: Path) -> None:
 def test_words_keep_to_the_width() -> None:
     """Every line of the verdicts fits a terminal of 80 columns, and what is amiss stands first."""
     loaded, rows = demo()
-    record = pipeline.judge(loaded, rows, [Entry(row.ident, 5.0, "V") for row in rows], DAY, by="x" * 150)
+    record = steps.judge(loaded, rows, [Entry(row.ident, 5.0, "V") for row in rows], DAY, by="x" * 150)
     text = record_text(record, 80)
     assert max(display_width(line) for line in text.splitlines()) <= 80
     assert text.count("expected ") >= len(record.amiss) > 50

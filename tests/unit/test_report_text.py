@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from tests.rigs import load, rig
+from tests.steps import check
 from wiregen.model.finding import Headroom
-from wiregen.pipeline import check
 from wiregen.questions.verdict.paper import report_text
 
 LAMPS = (("21 W", 1), ("5 W", 6), ("LED stop", 0))

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 from tests.rigs import load, rig
 from wiregen.catalogue.circuits import SIGNALS
 from wiregen.catalogue.connector import Connector, Record
-from wiregen.load.schema import json_schema, schema_text
+from wiregen.loader.schema import json_schema, schema_text
 from wiregen.rig.records import Rig
 
 
@@ -139,7 +139,7 @@ def test_text_is_the_same_in_every_run():
     assert json.loads(text) == json_schema(Rig)
     assert "°C" in text
     code = (
-        "import sys; from wiregen.load.schema import schema_text; from wiregen.rig.records import Rig;"
+        "import sys; from wiregen.loader.schema import schema_text; from wiregen.rig.records import Rig;"
         "sys.stdout.buffer.write(schema_text(Rig).encode())"
     )
     env = {**os.environ, "PYTHONHASHSEED": "7", "PYTHONPATH": os.pathsep.join(sys.path)}

@@ -9,10 +9,10 @@ from pathlib import Path as FilePath
 
 import pytest
 
+from tests import steps
 from tests.rigs import load, rig
 from tests.unit.drawing_checks import bodies, connections, dots_right, faults, groups_of, strokes, texts
 from tests.unit.sample_circuit import Bench, sample_circuit
-from wiregen import pipeline
 from wiregen.draw.scene import Line, Scene, Text, box_of, groups, primitives
 from wiregen.draw.schematic.columns import is_hitch, sides
 from wiregen.draw.schematic.scenes import schematic
@@ -540,4 +540,4 @@ def test_a_bus_that_nothing_takes_from_is_drawn():
     """A supply behind a fuse with no channel on it leaves a bus without a line; there is no name to write on it."""
     resistor = {"input": "tail", "output": "tail", "device": "resistor", "resistance": "10 ohm"}
     loaded = load(rig(supply={"kind": "centre_tap", "fuse": "30 A"}, channels=[resistor]))
-    assert "schematic-test-trailer" in pipeline.draw(loaded)
+    assert "schematic-test-trailer" in steps.draw(loaded)

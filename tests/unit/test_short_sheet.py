@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from tests.rigs import load, straight
+from tests.steps import check, shorts
 from wiregen.circuit.build import build
 from wiregen.circuit.shorts import shorts as sites
-from wiregen.pipeline import check, shorts
 from wiregen.questions.shorts.paper import shorts_data, shorts_text
 from wiregen.questions.shorts.record import Ends, ShortSheet
 

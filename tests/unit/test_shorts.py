@@ -10,16 +10,15 @@ import pytest
 from tests import circuits as by_hand
 from tests.findings import above, findings, one, place
 from tests.rigs import RUNS, SUPPLY, load, rig, straight
+from tests.steps import check, short_study, study
 from wiregen.catalogue.circuits import GROUNDS
 from wiregen.catalogue.opening import fuse_opening, k_factor, melting_a2s, withstand_a2s
 from wiregen.check.clearing import Clearing, clearings
 from wiregen.circuit.build import build
 from wiregen.circuit.shorts import BOLTED_OHM, shorts
-from wiregen.design.steps import short_study, study
 from wiregen.errors import InputError
 from wiregen.model.circuit import Conductor, Converter, Fuse
 from wiregen.model.short import LEAST, MOST, Short
-from wiregen.pipeline import check
 from wiregen.quantity import parse_size
 from wiregen.solve.full_study import solve_study
 from wiregen.solve.shorts import solve_shorts

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
+from tests import steps
 from tests.rigs import load, rig
-from wiregen import pipeline
 from wiregen.cli import app
 from wiregen.errors import InputError
 from wiregen.sizing import question as size_question
@@ -68,7 +68,7 @@ def brute_kg(loaded) -> float | None:
 def test_the_optimum_is_that_of_brute_force(cable: str, lamps: int) -> None:
     """Of all combinations of four sizes in three places none that the check lets pass has less copper."""
     loaded = load(text(cable=cable, lamps=lamps))
-    found = pipeline.size(loaded)
+    found = steps.size(loaded)
 
     assert found.verdict == "sized"
     assert found.copper_after_kg == pytest.approx(brute_kg(loaded), abs=1e-12)
@@ -100,7 +100,7 @@ def test_search_finds_what_trying_everything_finds(seed: int) -> None:
 @pytest.mark.parametrize("longer", ["8.5 m", "11 m"])
 def test_more_length_is_never_less_copper(longer: str) -> None:
     """A longer cable takes more copper."""
-    short, long = (pipeline.size(load(text(cable=cable, largest="6 mm²"))) for cable in ("8 m", longer))
+    short, long = (steps.size(load(text(cable=cable, largest="6 mm²"))) for cable in ("8 m", longer))
 
     assert long.copper_after_kg > short.copper_after_kg
 
@@ -108,14 +108,14 @@ def test_more_length_is_never_less_copper(longer: str) -> None:
 def test_what_binds_breaks_with_the_next_smaller_size() -> None:
     """The rule named as binding is what the check finds when the next smaller size stands in its place."""
     written = text(cable="9 m", lamps=8)
-    found = pipeline.size(load(written))
+    found = steps.size(load(written))
     value = next(value for value in found.values if value.bound and value.bound.rule == "lamp-voltage")
     labels = [v.after for v in found.values]
     labels[found.values.index(value)] = value.smaller
     for label in labels:
         written = written.replace('"auto"', f'"{label}"', 1)
     written = written.replace('largest = "2.5 mm²"\n', "")
-    rules = {(f.rule, f.where) for f in pipeline.check(load(written)).findings if f.severity != "notice"}
+    rules = {(f.rule, f.where) for f in steps.check(load(written)).findings if f.severity != "notice"}
 
     assert (value.bound.rule, value.bound.where) in rules
     assert value.bound.margin >= -1e-6
@@ -138,7 +138,7 @@ def test_a_conductor_can_be_bound_by_a_fuse() -> None:
         taps=[{**FEED, "fuse": "5 A"}],
         runs=runs,
     )
-    bound = pipeline.size(load(written)).values[0].bound
+    bound = steps.size(load(written)).values[0].bound
 
     assert (bound.rule, bound.where) == ("fuse-load", "-F1 fuse 5 A")
     assert bound.margin is None
@@ -147,7 +147,7 @@ def test_a_conductor_can_be_bound_by_a_fuse() -> None:
 
 def test_check_chooses_and_lists_what_it_chose() -> None:
     """A rig with "auto" is checked with the values chosen, clean of what they cure, and lists them as assumed."""
-    report = pipeline.check(pipeline.load_text(text()))
+    report = steps.check(steps.load_text(text()))
     chosen = [row for row in report.assumptions if row.name == "chosen_size"]
 
     assert len(chosen) == 3
@@ -156,10 +156,10 @@ def test_check_chooses_and_lists_what_it_chose() -> None:
 
 def test_a_fuse_is_the_smallest_that_keeps_every_rule() -> None:
     """The fuse chosen breaks nothing; the next smaller one breaks the rule that is named as binding."""
-    found = pipeline.size(load(text(lamps=8, size="4 mm²", fuse="auto")))
+    found = steps.size(load(text(lamps=8, size="4 mm²", fuse="auto")))
     fuse = next(value for value in found.values if value.kind == "fuse")
     chosen, smaller = (
-        {f.rule for f in pipeline.check(load(text(lamps=8, size="4 mm²", fuse=rating))).findings if f.value}
+        {f.rule for f in steps.check(load(text(lamps=8, size="4 mm²", fuse=rating))).findings if f.value}
         for rating in (fuse.after, fuse.smaller)
     )
 
@@ -171,25 +171,25 @@ def test_a_fuse_is_the_smallest_that_keeps_every_rule() -> None:
 def test_a_rig_that_no_size_saves_is_refused_with_the_rule() -> None:
     """Sixty metres of at most 2.5 mm² to many lamps: the rule in the way is named, also where a check asks."""
     written = text(cable="60 m", lamps=12)
-    found = pipeline.size(load(written))
+    found = steps.size(load(written))
 
     assert found.verdict == "impossible"
     assert "lamp-voltage" in [finding.rule for finding in found.unmet]
     assert {value.after for value in found.values} == {""}
     with pytest.raises(InputError, match="no choice"):
-        pipeline.load_text(written)
+        steps.load_text(written)
 
 
 def test_build_refuses_what_is_still_to_be_chosen() -> None:
     """Nothing is built of a rig in which "auto" stands; the message names the place."""
     with pytest.raises(InputError, match=r"run\.5\.size"):
-        pipeline.build(load(text()))
+        steps.build(load(text()))
 
 
 def test_what_is_the_vehicles_stays() -> None:
     """With every value asked for, the vehicle's own conductors and fuses are not among them."""
     written = text(size="2.5 mm²", vehicle={"feed": [{"circuits": ["tail"], "fuse": "10 A"}]})
-    found = pipeline.size(load(written), every=True)
+    found = steps.size(load(written), every=True)
 
     assert {value.path for value in found.values} & {"run.0.size", "run.1.size", "vehicle.feed.0.fuse"} == set()
     assert {"run.2.size", "run.5.size", "vehicle.tap.0.fuse"} <= {value.path for value in found.values}
@@ -199,12 +199,12 @@ def test_what_is_the_vehicles_stays() -> None:
 
 def test_series_is_that_of_the_rig_and_never_mixed() -> None:
     """AWG beside AWG, the wanted one where asked, and a question where the rig mixes two."""
-    assert pipeline.size(load(text(rest="8 AWG", largest=None))).series == "AWG"
-    assert {v.after.split()[-1] for v in pipeline.size(load(text(largest=None)), series="sae").values} == {"SAE"}
+    assert steps.size(load(text(rest="8 AWG", largest=None))).series == "AWG"
+    assert {v.after.split()[-1] for v in steps.size(load(text(largest=None)), series="sae").values} == {"SAE"}
     with pytest.raises(InputError, match="--series awg, sae or mm2"):
-        pipeline.size(load(text(rest="8 AWG")))
+        steps.size(load(text(rest="8 AWG")))
     with pytest.raises(InputError, match="did you mean 'awg'"):
-        pipeline.size(load(text()), series="agw")
+        steps.size(load(text()), series="agw")
 
 
 def test_a_misspelt_auto_is_told() -> None:
@@ -282,7 +282,7 @@ def test_the_command_fails_where_nothing_will_do(tmp_path: Path) -> None:
 
 def test_json_has_the_promised_keys() -> None:
     """Machines find the same keys whatever was chosen."""
-    found = pipeline.size(load(text()))
+    found = steps.size(load(text()))
     data = size_data(found)
 
     assert set(data) == {

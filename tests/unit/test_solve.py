@@ -23,8 +23,10 @@ from tests.circuits import (
     settled,
     switch,
 )
+from tests.plain_solver import solve
 from tests.random_rigs import random_rigs
 from tests.rigs import load, rig, straight
+from tests.steps import build
 from wiregen.circuit.build import vehicle_signals
 from wiregen.errors import SolveError
 from wiregen.model.circuit import Battery, Converter, Lamp, Resistive, Switch
@@ -32,10 +34,8 @@ from wiregen.model.corner import NOMINAL
 from wiregen.model.logic import parse
 from wiregen.model.state import every_controls
 from wiregen.model.study import Study
-from wiregen.pipeline import build
 from wiregen.solve.devices import CONVERTER_BLEED_OHM
 from wiregen.solve.full_study import solve_study
-from wiregen.solve.operating_point import solve
 from wiregen.solve.states import distinct_settings
 
 DEMOS = FilePath(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.steps import check, new_rig
 from wiregen.catalogue.circuits import LOADABLE
 from wiregen.errors import InputError
-from wiregen.load.pinout_files import built_in_pinouts
-from wiregen.load.rig_file import load_rig_text
+from wiregen.loader.pinout_files import built_in_pinouts
+from wiregen.loader.rig_file import load_rig_text
 from wiregen.model.logic import parse as parse_logic
-from wiregen.pipeline import check, new_rig
 from wiregen.quantity import parse_size
 from wiregen.questions.draft.answers import is_trailer_plug, is_vehicle_socket
 from wiregen.questions.draft.channels import chosen, propose_channels

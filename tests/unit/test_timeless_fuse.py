@@ -11,11 +11,11 @@ from typer.testing import CliRunner
 
 from tests.findings import one
 from tests.rigs import load
+from tests.steps import check, shorts
 from tests.unit.test_shorts import behind_converter, thin
 from wiregen.catalogue.opening import fuse_opening, smallest_timed_a
 from wiregen.cli import app
 from wiregen.model.finding import Finding
-from wiregen.pipeline import check, shorts
 from wiregen.quantity import show
 from wiregen.questions.shorts.paper import shorts_data, shorts_text
 from wiregen.questions.shorts.record import HARMS, ShortSheet

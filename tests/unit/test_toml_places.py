@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from wiregen.load.toml_places import dotted, find_places, survey
+from wiregen.loader.toml_places import dotted, find_places, survey
 
 _LETTERS = "abXZ09 _-#=[]{},.'\"\\éß°²→😀\t"
 _BLANK = st.sampled_from(["", " ", "\t", "  "])

@@ -12,6 +12,7 @@ import pytest
 
 from tests.circuits import assert_balanced
 from tests.device_rigs import device_rig
+from tests.plain_solver import solve
 from tests.reference.faulted import with_fault
 from tests.rigs import load
 from wiregen.circuit.build import build, vehicle_signals
@@ -21,7 +22,6 @@ from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.study import Study
 from wiregen.solve.corners import at_corner
 from wiregen.solve.full_study import heating, solve_faults, solve_study
-from wiregen.solve.operating_point import solve
 from wiregen.solve.states import distinct_settings
 
 #: A terminal behind a diode that blocks hangs on 100 kilohm, which make 0.1 mV of the nanoampere the plain solver

@@ -7,8 +7,8 @@ import pytest
 
 from tests.findings import above, at_nominal, below, findings, one, place, row_of, solved, turns
 from tests.rigs import RUNS, SUPPLY, load, rig, straight
+from tests.steps import build, check, fault_study
 from wiregen.model.circuit import Lamp
-from wiregen.pipeline import build, check, fault_study
 from wiregen.questions.verdict.paper import report_text
 
 # --- over-voltage ----------------------------------------------------------------------------------------------------

@@ -4,8 +4,8 @@ import re
 
 from tests.conversions import HABIT, SEPARATE_LAMPS, SHARED_LAMPS, TO_SEPARATE, XOR
 from tests.rigs import SUPPLY, load, rig, straight
+from tests.steps import check
 from wiregen.model.finding import Finding
-from wiregen.pipeline import check
 
 
 def behaviour_findings(text: str) -> dict[tuple[str, str, str], Finding]:

@@ -7,11 +7,12 @@ from collections.abc import Iterator, Sequence
 from wiregen.model.finding import Finding
 from wiregen.model.reading import Reading, ReadingSheet, Span
 from wiregen.model.report import Report
+from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import escape_html
 from wiregen.quantity import show
 from wiregen.questions.diff.paper import SIGNS, detail_words
 from wiregen.questions.diff.record import Changes
-from wiregen.questions.verdict.paper import CAUTION, verdict_words
+from wiregen.questions.verdict.paper import verdict_words
 
 
 def report_html(report: Report) -> str:

@@ -139,6 +139,11 @@ SIGNALS: Final = (
 LOADABLE: Final = tuple(name for name, row in CIRCUITS.items() if row.steady != "never" or row.flash != "never")
 
 
+def circuit_word(name: str) -> str:
+    """Return the word to print for a circuit or a tap."""
+    return CIRCUITS[name].word if name in CIRCUITS else name.replace("_", " ")
+
+
 def unknown_circuit(name: str) -> str:
     """Return the message for a word that is no circuit."""
     return f"{name!r} is not a circuit{guess(name, CIRCUITS)} Allowed: {', '.join(CIRCUITS)}"

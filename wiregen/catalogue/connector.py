@@ -231,6 +231,19 @@ class Connector(Record):
         return tuple(contact for contact in self.contact if contact.circuit == circuit)
 
 
+def support_words(vehicle: tuple[Contact, ...], trailer: tuple[Contact, ...]) -> str:
+    """Return the support marks of contacts: one where all are alike, else vehicle, slash, trailer."""
+    sides = [[SUPPORT_MARKS[entry.support] for entry in side] for side in (vehicle, trailer)]
+    if len({mark for side in sides for mark in side}) == 1:
+        return next(mark for side in sides for mark in side)
+    return " / ".join(", ".join(side) for side in sides if side)
+
+
+def is_doubtful(*entries: Contact) -> bool:
+    """Return whether any contact rests on memory or on sources that disagree."""
+    return any(entry.support in ("memory", "disagree") for entry in entries)
+
+
 def contact_size(contact: Contact) -> ConductorSize | None:
     """Return the usual conductor size of a contact, or None where no source gives one."""
     return parse_size(contact.size) if contact.size else None

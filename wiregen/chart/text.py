@@ -122,9 +122,10 @@ def sheet_facts(chart: Chart) -> tuple[tuple[str, str], ...]:
 
 
 def through(row: PinRow) -> str:
-    """Return what lies between the two contacts, channel and fuse; 'not connected' where nothing does."""
+    """Return what lies between the two contacts: channel, fuse and wire; 'not connected' where nothing does."""
     channel = "a plain wire" if row.channel == "wire" else row.channel
-    parts = (channel, row.fuse if row.fuse in ("", NO_FUSE) else f"fuse {row.fuse}")
+    fuse = row.fuse if row.fuse in ("", NO_FUSE) else f"fuse {row.fuse}"
+    parts = (channel, fuse, f"wire {row.wire}" if row.wire else "")
     return ", ".join(part for part in parts if part) or "not connected"
 
 

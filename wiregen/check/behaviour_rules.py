@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.check.case import Case, ChannelFacts, Design
+from wiregen.catalogue.devices import DEVICES
+from wiregen.check.case import Case, ChannelFacts, Coupling
 from wiregen.check.rule import FROM_CONNECTIONS, rule
 from wiregen.model.behaviour import BehaviourRow, Conflict
 from wiregen.model.circuit import Element, Lamp
@@ -15,8 +16,6 @@ from wiregen.model.logic import parse
 from wiregen.model.rule import RuleInfo
 
 _LOOK_ORDER = ("dark", "steady", "flash")
-#: Devices that pass one circuit on and do no logic.
-_ONE_TO_ONE = ("wire", "diode", "resistor", "step_down")
 #: Where the duty of a lamp stands, by the region of the rig.
 _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 
@@ -24,6 +23,8 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 @rule(
     RuleInfo(
         id="lamp-behaviour",
+        cure="nothing",
+        harm="dark lamp",
         title="Every lamp does what it must under every setting of the controls",
         severity="error",
         what="The behaviour table: each lamp and load, dark, steady or flashing over one flash cycle, against its "
@@ -36,17 +37,17 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
         "your vehicle does it.",
     )
 )
-def lamp_behaviour(design: Design) -> Iterator[Finding]:
+def lamp_behaviour(case: Case) -> Iterator[Finding]:
     """Every lamp does what it must under every setting of the controls."""
-    for case in design.cases:
+    for coupling in case.couplings:
         groups: dict[tuple[str, frozenset[str], str], list[BehaviourRow]] = {}
-        for row in case.behaviour.rows:
+        for row in coupling.behaviour.rows:
             if not row.fits:
                 groups.setdefault((row.lamp, frozenset(row.wanted), row.actual), []).append(row)
         # What one cure mends is one finding: the simplest setting is told in full, the others beside it.
         told: dict[tuple[str, str], list[Finding]] = {}
         for rows in sorted(groups.values(), key=lambda own: min(row.controls.weight for row in own)):
-            found = _behaviour_finding(design, case, rows)
+            found = _behaviour_finding(case, coupling, rows)
             told.setdefault((found.where, found.advice), []).append(found)
         for first, *others in told.values():
             also = "".join(f"; also {_short(one)}" for one in others)
@@ -61,6 +62,8 @@ def _short(finding: Finding) -> str:
 @rule(
     RuleInfo(
         id="never-lit",
+        cure="nothing",
+        harm="dark lamp",
         title="Every lamp and load has a control, or a permanent feed, that makes it live",
         severity="warning",
         what="Lamps and loads that are dark, and may be dark, under every setting of the controls: also those on the "
@@ -71,23 +74,23 @@ def _short(finding: Finding) -> str:
         sources=(FROM_CONNECTIONS,),
     )
 )
-def never_lit(design: Design) -> Iterator[Finding]:
+def never_lit(case: Case) -> Iterator[Finding]:
     """Every lamp and load is live under some control; one that is dead under all, and may be so, is named."""
-    for case in design.cases:
+    for coupling in case.couplings:
         rows: dict[str, list[BehaviourRow]] = {}
-        for row in case.behaviour.rows:
+        for row in coupling.behaviour.rows:
             rows.setdefault(row.lamp, []).append(row)
         for ref, own in rows.items():
             if any(row.actual != "dark" or not row.fits for row in own):
                 continue
-            element = case.circuit.by_ref[ref]
+            element = coupling.circuit.by_ref[ref]
             is_asked = any(row.wanted != frozenset({"dark"}) for row in own)
             yield Finding(
                 rule="never-lit",
                 severity="warning",
                 where=f"{ref} {lamp_words(element)}",
                 message=f"{CIRCUITS[own[0].function].word}: {_why_never(own[0], is_asked=is_asked)}",
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 advice=_FEED_IT if is_asked else _TAKE_IT,
                 source=FROM_CONNECTIONS,
                 origin=element.origin,
@@ -110,13 +113,13 @@ def _why_never(row: BehaviourRow, *, is_asked: bool) -> str:
     return f"what feeds it ({row.channel}) is never live, so it is dead under every control"
 
 
-def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> Finding:
+def _behaviour_finding(case: Case, coupling: Coupling, rows: list[BehaviourRow]) -> Finding:
     row = min(rows, key=lambda one: one.controls.weight)
-    element = case.circuit.by_ref[row.lamp]
+    element = coupling.circuit.by_ref[row.lamp]
     wanted = " or ".join(look for look in _LOOK_ORDER if look in row.wanted)
     others = len(rows) - 1
     more = f" (and under {others} more setting{'s' if others > 1 else ''})" if others else ""
-    channel = next((one for one in design.channels if one.name == row.channel), None)
+    channel = next((one for one in case.channels if one.name == row.channel), None)
     fed = f"channel {row.channel} (input: {channel.logic})" if channel else row.channel
     return Finding(
         rule="lamp-behaviour",
@@ -124,35 +127,35 @@ def _behaviour_finding(design: Design, case: Case, rows: list[BehaviourRow]) -> 
         where=f"{row.lamp} {lamp_words(element)}",
         message=f"{CIRCUITS[row.function].word}: {wanted} wanted, {row.actual} found{more}; fed by {fed}",
         state=row.controls.words,
-        trailer=case.circuit.trailer,
-        advice=_advice(design, row, channel),
-        source=_DUTY_SOURCES.get(design.region(case), "S24,S60"),
+        trailer=coupling.circuit.trailer,
+        advice=_advice(case, row, channel),
+        source=_DUTY_SOURCES.get(case.region(coupling), "S24,S60"),
         origin=(channel.origin if channel else None) or element.origin,
     )
 
 
-def _advice(design: Design, row: BehaviourRow, channel: ChannelFacts | None) -> str:
+def _advice(case: Case, row: BehaviourRow, channel: ChannelFacts | None) -> str:
     if channel is not None and channel.missing:
         return f"The vehicle socket has no contact for {', '.join(channel.missing)}: take the signal from a tap."
-    if row.actual == "dark" and design.supply_feed_live and design.supply_feed:
-        live = parse(design.supply_feed_live)
+    if row.actual == "dark" and case.supply_feed_live and case.supply_feed:
+        live = parse(case.supply_feed_live)
         if not live.value(row.controls.signals(lit=False, stop_wins=False)):
-            return f"The adapter's supply is dead here, because its feed {design.supply_feed!r} is."
+            return f"The adapter's supply is dead here, because its feed {case.supply_feed!r} is."
     if row.function == "brake":
         return _brake_advice(row)
     if row.controls.lighting == "blackout" and row.actual != "dark":
         return "This lamp must stay dark in blackout: feed it from a service circuit only."
     if row.channel == "no channel":
         return "No channel feeds this contact: add one, or correct the contact the lamp is on."
-    is_wire = row.channel == "straight lead" or (channel is not None and channel.device in _ONE_TO_ONE)
+    is_wire = row.channel == "straight lead" or (channel is not None and not DEVICES[channel.device].does_logic)
     cannot = "A straight wire cannot do this: it takes an adapter with relays. " if is_wire else ""
-    if row.function.startswith("turn_") and row.actual == "steady" and design.socket.stop_turn == "combined":
+    if row.function.startswith("turn_") and row.actual == "steady" and case.socket.stop_turn == "combined":
         return (
             f"{cannot}The vehicle puts stop and turn on one wire: take stop out again with a stop tap, "
             f'for example input = "stop_{row.function} xor pedal", and with "and not blackout_tail" where the vehicle '
             "has blackout and the tap stays live in it."
         )
-    if row.function.startswith("stop_turn_") and row.controls.brake and design.socket.stop_turn == "separate":
+    if row.function.startswith("stop_turn_") and row.controls.brake and case.socket.stop_turn == "separate":
         side = row.function.removeprefix("stop_turn_")
         return f'{cannot}Stop and turn must share this lamp: try input = "stop xor turn_{side}".'
     if row.actual != "dark" and row.wanted == frozenset({"dark"}):
@@ -168,7 +171,7 @@ def _wrong_control(row: BehaviourRow, channel: ChannelFacts | None) -> str:
             "The wire joins this lamp to a contact that carries something else: equal marks are not equal circuits in "
             "these two wirings. Move it to the right contact, or use an adapter with a channel for each circuit."
         )
-    if channel is not None and channel.device in _ONE_TO_ONE:
+    if channel is not None and not DEVICES[channel.device].does_logic:
         word = CIRCUITS[row.function].word
         return (
             f"This channel passes {channel.logic!r} on as it is: give it the vehicle's {word} circuit, or a tap on it, "
@@ -224,16 +227,18 @@ _CONFLICT_WORDS = {
 }
 
 
-def _conflicts(design: Design, kind: str) -> Iterator[Finding]:
-    for case in design.cases:
-        for conflict in case.behaviour.conflicts:
+def _conflicts(case: Case, kind: str) -> Iterator[Finding]:
+    for coupling in case.couplings:
+        for conflict in coupling.behaviour.conflicts:
             if conflict.kind == kind:
-                yield _conflict_finding(case, conflict)
+                yield _conflict_finding(coupling, conflict)
 
 
 @rule(
     RuleInfo(
         id="short",
+        cure="nothing",
+        harm="fire",
         title="No plus lies straight on ground",
         severity="error",
         what="Supplies whose plus meets battery minus over wires, contacts, joints and closed relays, in any state.",
@@ -242,14 +247,16 @@ def _conflicts(design: Design, kind: str) -> Iterator[Finding]:
         sources=(FROM_CONNECTIONS,),
     )
 )
-def short(design: Design) -> Iterator[Finding]:
+def short(case: Case) -> Iterator[Finding]:
     """No plus lies straight on ground."""
-    return _conflicts(design, "short")
+    return _conflicts(case, "short")
 
 
 @rule(
     RuleInfo(
         id="joined",
+        cure="nothing",
+        harm="fire",
         title="No two supplies of different voltage are joined",
         severity="error",
         what="Supplies whose plus terminals meet over wires, contacts, joints and closed relays, in any state.",
@@ -259,14 +266,16 @@ def short(design: Design) -> Iterator[Finding]:
         sources=(FROM_CONNECTIONS,),
     )
 )
-def joined(design: Design) -> Iterator[Finding]:
+def joined(case: Case) -> Iterator[Finding]:
     """No two supplies of different voltage are joined."""
-    return _conflicts(design, "joined")
+    return _conflicts(case, "joined")
 
 
 @rule(
     RuleInfo(
         id="backfeed",
+        cure="nothing",
+        harm="dark lamp",
         title="No vehicle circuit is fed backwards by another",
         severity="error",
         what="Vehicle circuits whose switch is open and which are live all the same, in any state.",
@@ -276,14 +285,16 @@ def joined(design: Design) -> Iterator[Finding]:
         sources=(FROM_CONNECTIONS,),
     )
 )
-def backfeed(design: Design) -> Iterator[Finding]:
+def backfeed(case: Case) -> Iterator[Finding]:
     """No vehicle circuit is fed backwards by another."""
-    return _conflicts(design, "backfeed")
+    return _conflicts(case, "backfeed")
 
 
 @rule(
     RuleInfo(
         id="unsettled",
+        cure="nothing",
+        harm="part",
         title="Relays come to rest in every state",
         severity="error",
         what="Relays whose coils hang on contacts that they themselves switch.",
@@ -292,14 +303,14 @@ def backfeed(design: Design) -> Iterator[Finding]:
         sources=(FROM_CONNECTIONS,),
     )
 )
-def unsettled(design: Design) -> Iterator[Finding]:
+def unsettled(case: Case) -> Iterator[Finding]:
     """Relays come to rest in every state."""
-    return _conflicts(design, "unsettled")
+    return _conflicts(case, "unsettled")
 
 
-def _conflict_finding(case: Case, conflict: Conflict) -> Finding:
+def _conflict_finding(coupling: Coupling, conflict: Conflict) -> Finding:
     words, advice = _CONFLICT_WORDS[conflict.kind]
-    elements = [case.circuit.by_ref.get(name) for name in conflict.terminals]
+    elements = [coupling.circuit.by_ref.get(name) for name in conflict.terminals]
     names = [
         f"{name} ({e.title})" if e and e.title else name for name, e in zip(conflict.terminals, elements, strict=True)
     ]

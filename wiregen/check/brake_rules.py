@@ -10,7 +10,7 @@ import numpy as np
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.relays import Drum, brake_current
 from wiregen.catalogue.sources import OutsideTable
-from wiregen.check.case import Case, Design, TrailerFacts, highest_row
+from wiregen.check.case import Case, Coupling, TrailerFacts, highest_row
 from wiregen.check.feeds import brake_gain
 from wiregen.check.lamp_rules import lit_rows
 from wiregen.check.rule import NO_SOURCE, PRACTICE, measured, rule
@@ -30,8 +30,8 @@ _TABLE_V: Final = 13.0
 _TABLE_SOURCE: Final = "S48"
 
 
-def _brakes(case: Case) -> list[Load]:
-    return [load for load in case.circuit.of(Load) if load.function == "brake"]
+def _brakes(coupling: Coupling) -> list[Load]:
+    return [load for load in coupling.circuit.of(Load) if load.function == "brake"]
 
 
 def _table(load: Load) -> tuple[Drum, float, float]:
@@ -48,6 +48,8 @@ def _table(load: Load) -> tuple[Drum, float, float]:
 @rule(
     RuleInfo(
         id="brake-magnets",
+        cure="sizes",
+        harm="brakes",
         title="Every brake magnet draws what its kind draws",
         severity="warning",
         what="The current of one magnet at full application, at the running voltage, at the gain of the controller.",
@@ -60,23 +62,23 @@ def _table(load: Load) -> tuple[Drum, float, float]:
         tighten="magnet_resistance of [trailer.brakes]; gain of the controller's channel.",
     )
 )
-def brake_magnets(design: Design) -> Iterator[Finding]:
+def brake_magnets(case: Case) -> Iterator[Finding]:
     """Each magnet draws at full application, at nominal, between the least and the highest of a table of magnets."""
-    for case in design.solved:
-        for load in _brakes(case):
-            rows = [row for row in lit_rows(case, load) if case.nominal[row]]
+    for coupling in case.solved:
+        for load in _brakes(coupling):
+            rows = [row for row in lit_rows(coupling, load) if coupling.nominal[row]]
             if not rows:
                 continue
             drum, least, most = _table(load)
-            gain = brake_gain(case.circuit)
-            each = np.abs(case.study.current_a(load.ref))[rows] / load.count
-            volts = np.abs(case.study.across_v(load))[rows]
+            gain = brake_gain(coupling.circuit)
+            each = np.abs(coupling.study.current_a(load.ref))[rows] / load.count
+            volts = np.abs(coupling.study.across_v(load))[rows]
             high, low = highest_row(each), highest_row(-each)
             most *= max(1.0, float(volts[high]) / _TABLE_V)
             at_gain = f" at a gain of {gain:.0%}" if gain < 1 else ""
             if each[high] > most:
                 yield measured(
-                    case,
+                    coupling,
                     load,
                     rows[high],
                     rule="brake-magnets",
@@ -90,7 +92,7 @@ def brake_magnets(design: Design) -> Iterator[Finding]:
                 )
             elif each[low] < least * gain:
                 yield measured(
-                    case,
+                    coupling,
                     load,
                     rows[low],
                     rule="brake-magnets",
@@ -106,8 +108,8 @@ def brake_magnets(design: Design) -> Iterator[Finding]:
                 )
 
 
-def _battery(case: Case) -> Battery | None:
-    return next((battery for battery in case.circuit.of(Battery) if battery.zone == "trailer"), None)
+def _battery(coupling: Coupling) -> Battery | None:
+    return next((battery for battery in coupling.circuit.of(Battery) if battery.zone == "trailer"), None)
 
 
 _PULL: Final = (
@@ -119,6 +121,8 @@ _PULL: Final = (
 @rule(
     RuleInfo(
         id="breakaway",
+        cure="nothing",
+        harm="brakes",
         title="A trailer that breaks away brakes by itself, for as long as the law asks",
         severity="error where the battery is too small; warning where there is no breakaway switch; notice where "
         "nothing is stated",
@@ -132,13 +136,13 @@ _PULL: Final = (
         tighten="breakaway of [trailer.brakes]; capacity of [trailer.battery].",
     )
 )
-def breakaway(design: Design) -> Iterator[Finding]:
+def breakaway(case: Case) -> Iterator[Finding]:
     """A trailer with electric brakes has a breakaway switch, and a battery that feeds all magnets for 15 minutes."""
-    for case in design.cases:
-        facts = design.trailer(case)
-        if _brakes(case) and facts is not None:
-            yield from _no_breakaway(case, facts)
-        battery, loads = _battery(case), _brakes(case)
+    for coupling in case.couplings:
+        facts = case.trailer(coupling)
+        if _brakes(coupling) and facts is not None:
+            yield from _no_breakaway(coupling, facts)
+        battery, loads = _battery(coupling), _brakes(coupling)
         if battery is None or not loads:
             continue
         magnets_ohm = 1 / sum(1 / load.resistance_ohm for load in loads)
@@ -151,7 +155,7 @@ def breakaway(design: Design) -> Iterator[Finding]:
                 where=f"{battery.ref} {battery.title}",
                 message=f"its capacity is not stated, so the breakaway time is not checked; the magnets take "
                 f"{show(amps, 'A')}, which asks for {show(wanted_ah, 'Ah')}",
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 advice="Read the capacity on the battery and state it.",
                 source=NO_SOURCE,
                 origin=battery.origin,
@@ -165,7 +169,7 @@ def breakaway(design: Design) -> Iterator[Finding]:
                 where=f"{battery.ref} {battery.title}",
                 message=f"it holds the magnets ({show(amps, 'A')}) for {show(minutes, 'min')}, "
                 f"{_MINUTES.text} wanted: that takes {show(wanted_ah, 'Ah')}",
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 value=minutes,
                 limit=_MINUTES.value,
                 unit="min",
@@ -176,18 +180,18 @@ def breakaway(design: Design) -> Iterator[Finding]:
             )
 
 
-def _no_breakaway(case: Case, facts: TrailerFacts) -> Iterator[Finding]:
-    if facts.breakaway or (facts.breakaway is None and _battery(case) is not None):
+def _no_breakaway(coupling: Coupling, facts: TrailerFacts) -> Iterator[Finding]:
+    if facts.breakaway or (facts.breakaway is None and _battery(coupling) is not None):
         return
     is_known = facts.breakaway is False
     yield Finding(
         rule="breakaway",
         severity="warning" if is_known else "notice",
-        where=f"brakes of {case.circuit.trailer}",
+        where=f"brakes of {coupling.circuit.trailer}",
         message="electric brakes without a breakaway switch: a trailer that comes off rolls on unbraked"
         if is_known
         else "the file states neither a breakaway switch nor a battery for these electric brakes",
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         advice=("Fit one with a battery. " if is_known else "Look for them and state breakaway = true or false. ")
         + _PULL,
         source=f"{_MINUTES.source},S65",
@@ -198,6 +202,8 @@ def _no_breakaway(case: Case, facts: TrailerFacts) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="charge-line",
+        cure="sizes",
+        harm="brakes",
         title="The trailer battery is charged, over a conductor of the usual size",
         severity="warning where it is never charged; notice where a conductor is thin",
         what="The current of the trailer battery at the running voltage, and the conductors of the charge circuit.",
@@ -209,18 +215,18 @@ def _no_breakaway(case: Case, facts: TrailerFacts) -> Iterator[Finding]:
         tighten='size of the [[run]] with circuits = ["charge"].',
     )
 )
-def charge_line(design: Design) -> Iterator[Finding]:
+def charge_line(case: Case) -> Iterator[Finding]:
     """A trailer battery is charged in some state at nominal, over conductors of the usual size."""
-    for case in design.solved:
-        battery = _battery(case)
+    for coupling in case.solved:
+        battery = _battery(coupling)
         if battery is None:
             continue
-        current = np.where(case.nominal, case.study.current_a(battery.ref), -np.inf)
+        current = np.where(coupling.nominal, coupling.study.current_a(battery.ref), -np.inf)
         row = highest_row(current)
         value = float(current[row])
         if np.isfinite(value) and value <= 1e-3:
             yield measured(
-                case,
+                coupling,
                 battery,
                 row,
                 rule="charge-line",
@@ -233,7 +239,7 @@ def charge_line(design: Design) -> Iterator[Finding]:
                 "for that.",
                 source=PRACTICE,
             )
-        lines = [c for c in case.circuit.of(Conductor) if c.circuit == "charge" and c.zone != "vehicle"]
+        lines = [c for c in coupling.circuit.of(Conductor) if c.circuit == "charge" and c.zone != "vehicle"]
         thin = min(lines, key=lambda line: line.size.area_mm2, default=None)
         if thin is not None and thin.size.area_mm2 < _LINE.value:
             yield Finding(
@@ -241,7 +247,7 @@ def charge_line(design: Design) -> Iterator[Finding]:
                 severity="notice",
                 where=f"{thin.ref} {thin.size.label}",
                 message=f"the charge line is thinner than {_LINE.text}",
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 value=thin.size.area_mm2,
                 limit=_LINE.value,
                 unit="mm²",
@@ -255,6 +261,8 @@ def charge_line(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="trailer-backfeed",
+        cure="nothing",
+        harm="brakes",
         title="The trailer battery does not feed the vehicle",
         severity="error",
         what="The current of the trailer's supply contact in every state at every corner: with the engine off the "
@@ -267,21 +275,21 @@ def charge_line(design: Design) -> Iterator[Finding]:
         tighten='feed = "diode" of [trailer.battery]; low of [vehicle.battery].',
     )
 )
-def trailer_backfeed(design: Design) -> Iterator[Finding]:
+def trailer_backfeed(case: Case) -> Iterator[Finding]:
     """No current flows from the trailer battery into adapter or vehicle, in any state at any corner."""
-    for case in design.solved:
-        battery = _battery(case)
-        contacts = [c for c in case.circuit.of(Contact) if c.connector == case.outlet and c.circuit == "charge"]
+    for coupling in case.solved:
+        battery = _battery(coupling)
+        contacts = [c for c in coupling.circuit.of(Contact) if c.connector == coupling.outlet and c.circuit == "charge"]
         if battery is None or not contacts:
             continue
-        back = np.zeros(len(case.study.points))
+        back = np.zeros(len(coupling.study.points))
         for contact in contacts:
-            back -= case.study.current_a(contact.ref)
+            back -= coupling.study.current_a(contact.ref)
         row = highest_row(back)
         value = float(back[row])
         if value > _BACKFEED.value:
             yield measured(
-                case,
+                coupling,
                 battery,
                 row,
                 rule="trailer-backfeed",

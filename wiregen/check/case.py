@@ -30,7 +30,7 @@ def highest_row(values: Array) -> int:
 
 
 @dataclass(frozen=True)
-class Case:
+class Coupling:
     """One trailer coupled."""
 
     circuit: Circuit
@@ -81,10 +81,6 @@ class ChannelFacts:
     missing: tuple[str, ...]
     fuse_a: float | None
     origin: Origin | None
-    rated_at: str | None = None
-    """System voltage its rating holds for, ``12 V`` or ``24 V``; None where the rig does not say."""
-    rated_for: str | None = None
-    """Load its rating holds for, ``resistive`` or ``lamp``; None where the rig does not say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,10 +149,10 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Design:
+class Case:
     """One rig, ready for checking."""
 
-    cases: tuple[Case, ...]
+    couplings: tuple[Coupling, ...]
     channels: tuple[ChannelFacts, ...]
     taps: tuple[TapFacts, ...]
     socket: Connector
@@ -186,16 +182,16 @@ class Design:
     assumed_limits: frozenset[str] = frozenset()
     """Converters whose current limit is assumed from their continuous output."""
 
-    def trailer(self, case: Case) -> TrailerFacts | None:
-        """Return what is written about the trailer of a case."""
-        return next((facts for one, facts in zip(self.cases, self.trailers, strict=False) if one is case), None)
+    def trailer(self, coupling: Coupling) -> TrailerFacts | None:
+        """Return what is written about the trailer of a coupling."""
+        return next((facts for one, facts in zip(self.couplings, self.trailers, strict=False) if one is coupling), None)
 
-    def region(self, case: Case) -> str:
-        """Return whose rules the trailer of a case is held against: ``us``, ``europe`` or an empty text."""
-        facts = self.trailer(case)
+    def region(self, coupling: Coupling) -> str:
+        """Return whose rules the trailer of a coupling is held against: ``us``, ``europe`` or an empty text."""
+        facts = self.trailer(coupling)
         return facts.region if facts is not None and facts.region != "none" else ""
 
     @property
-    def solved(self) -> tuple[Case, ...]:
-        """The cases with at least one trusted operating point: the ones that rules on numbers look at."""
-        return tuple(case for case in self.cases if case.study.points)
+    def solved(self) -> tuple[Coupling, ...]:
+        """The couplings with at least one trusted operating point: the ones that rules on numbers look at."""
+        return tuple(coupling for coupling in self.couplings if coupling.study.points)

@@ -9,7 +9,7 @@ import numpy as np
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
 from wiregen.catalogue.defaults import default
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.rule import NO_SOURCE, OF_THE_PINOUT, RIG_FILE, measured, rule
 from wiregen.check.weakest import Weakest, size_words, weakest
 from wiregen.model.circuit import Conductor, Contact, Diode, Fuse, Resistor, Stretch
@@ -36,6 +36,8 @@ _STRETCH_WORDS: Final[dict[Stretch, str]] = {
 @rule(
     RuleInfo(
         id="contact-current",
+        cure="nothing",
+        harm="fire",
         title="No connector contact carries more than its rating",
         severity="error",
         what=f"The current of every mated contact, {_EVERY_CORNER}, and the sum of those contacts that share a rating, "
@@ -47,14 +49,14 @@ _STRETCH_WORDS: Final[dict[Stretch, str]] = {
         tighten="contact_rating: current per contact where no source gives a rating.",
     )
 )
-def contact_current(design: Design) -> Iterator[Finding]:
+def contact_current(case: Case) -> Iterator[Finding]:
     """No connector contact carries more than its rating at any corner; shared ratings are kept as a sum."""
-    for case in design.solved:
-        for contact in case.circuit.of(Contact):
-            value, row = case.worst(contact.ref)
+    for coupling in case.solved:
+        for contact in coupling.circuit.of(Contact):
+            value, row = coupling.worst(contact.ref)
             if contact.rating_a is not None and value > contact.rating_a:
                 yield measured(
-                    case,
+                    coupling,
                     contact,
                     row,
                     rule="contact-current",
@@ -64,21 +66,23 @@ def contact_current(design: Design) -> Iterator[Finding]:
                     advice="Share the current over two contacts, or give the load a feed of its own.",
                     source=contact.rating_source,
                 )
-        yield from _shared_ratings(design, case)
+        yield from _shared_ratings(case, coupling)
 
 
-def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
-    for designation, pinout in (("-X1", design.socket), (case.outlet, case.plug)):
+def _shared_ratings(case: Case, coupling: Coupling) -> Iterator[Finding]:
+    for designation, pinout in (("-X1", case.socket), (coupling.outlet, coupling.plug)):
         for shared in pinout.shared_rating:
-            contacts = [c for c in case.circuit.of(Contact) if c.connector == designation and c.mark in shared.marks]
+            contacts = [
+                c for c in coupling.circuit.of(Contact) if c.connector == designation and c.mark in shared.marks
+            ]
             if not contacts:
                 continue
-            total = np.abs(sum(case.study.current_a(contact.ref) for contact in contacts))
+            total = np.abs(sum(coupling.study.current_a(contact.ref) for contact in contacts))
             row = highest_row(total)
             value = float(total[row])
             if value > shared.rating_a:
                 yield measured(
-                    case,
+                    coupling,
                     contacts[0],
                     row,
                     rule="contact-current",
@@ -94,6 +98,8 @@ def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="contact-unrated",
+        cure="nothing",
+        harm="fire",
         title="The rating of every contact in use is known",
         severity="notice",
         what="Contacts in use for which neither the pinout nor the rig states a rating, with the most that one "
@@ -105,25 +111,25 @@ def _shared_ratings(design: Design, case: Case) -> Iterator[Finding]:
         tighten="contact_rating: current per contact where no source gives a rating.",
     )
 )
-def contact_unrated(design: Design) -> Iterator[Finding]:
+def contact_unrated(case: Case) -> Iterator[Finding]:
     """Contacts without a known rating are named with what they carry."""
     done: set[str] = set()
-    for case in design.solved:
-        for designation, short in ((d, s.short) for d, s in case.circuit.shells.items()):
-            contacts = [c for c in case.circuit.of(Contact) if c.connector == designation and c.rating_a is None]
+    for coupling in case.solved:
+        for designation, short in ((d, s.short) for d, s in coupling.circuit.shells.items()):
+            contacts = [c for c in coupling.circuit.of(Contact) if c.connector == designation and c.rating_a is None]
             if not contacts or designation in done:
                 continue
             done.add(designation)
-            value, row, contact = max((*case.worst(c.ref), c.mark) for c in contacts)
+            value, row, contact = max((*coupling.worst(c.ref), c.mark) for c in contacts)
             used = {c.mark for c in contacts}
-            marks = ", ".join(mark for mark in case.circuit.shells[designation].marks if mark in used)
+            marks = ", ".join(mark for mark in coupling.circuit.shells[designation].marks if mark in used)
             yield Finding(
                 rule="contact-unrated",
                 severity="notice",
                 where=f"{designation} {short}",
                 message=f"no source gives a rating for contacts {marks}; the most is {show(value, 'A')} on {contact}",
-                state=case.study.points[row].words,
-                trailer=case.circuit.trailer,
+                state=coupling.study.points[row].words,
+                trailer=coupling.circuit.trailer,
                 value=value,
                 unit="A",
                 advice="Read the rating on the part or its data sheet and state it as contact_rating under [rules].",
@@ -134,6 +140,8 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="conductor-current",
+        cure="sizes",
+        harm="fire",
         title="No conductor carries more than its ampacity",
         severity="error; warning where no table has the conductor",
         what=f"The current of every conductor, {_EVERY_CORNER}.",
@@ -146,20 +154,20 @@ def contact_unrated(design: Design) -> Iterator[Finding]:
         tighten="insulation, ambient and bundle of each [[run]].",
     )
 )
-def conductor_current(design: Design) -> Iterator[Finding]:
+def conductor_current(case: Case) -> Iterator[Finding]:
     """No conductor carries more than its ampacity at its insulation, ambient and bundle, at any corner."""
-    for case in design.solved:
-        for conductor in case.circuit.of(Conductor):
-            value, row = case.worst(conductor.ref)
+    for coupling in case.solved:
+        for conductor in coupling.circuit.of(Conductor):
+            value, row = coupling.worst(conductor.ref)
             try:
                 allowed = ampacity_a(conductor.size, conductor.insulation_c, conductor.ambient_c, conductor.bundle)
             except OutsideTable as reason:
-                yield _no_ampacity(case, conductor, value, str(reason))
+                yield _no_ampacity(coupling, conductor, value, str(reason))
                 continue
             if value > allowed.amps:
-                words = f"{size_words(design, conductor)}, {conductor.circuit.replace('_', ' ')}"
+                words = f"{size_words(case, conductor)}, {conductor.circuit.replace('_', ' ')}"
                 yield measured(
-                    case,
+                    coupling,
                     conductor,
                     row,
                     rule="conductor-current",
@@ -171,13 +179,13 @@ def conductor_current(design: Design) -> Iterator[Finding]:
                 )
 
 
-def _no_ampacity(case: Case, conductor: Conductor, value: float, reason: str) -> Finding:
+def _no_ampacity(coupling: Coupling, conductor: Conductor, value: float, reason: str) -> Finding:
     return Finding(
         rule="conductor-current",
         severity="warning",
         where=f"{conductor.ref} {conductor.size.label}",
         message=f"no ampacity: {reason}",
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         value=value,
         unit="A",
         advice="Use a size and an insulation class that the table has.",
@@ -189,6 +197,8 @@ def _no_ampacity(case: Case, conductor: Conductor, value: float, reason: str) ->
 @rule(
     RuleInfo(
         id="fuse-load",
+        cure="fuses",
+        harm="dark lamp",
         title="No fuse carries more than its rating, nor for long more than a share of it",
         severity=f"error above the rating; warning above {_FUSE_SHARE.value:.0%} of it",
         what="The current of every fuse: against its rating at every corner; against the continuous share, a design "
@@ -201,14 +211,14 @@ def _no_ampacity(case: Case, conductor: Conductor, value: float, reason: str) ->
         tighten="fuse_share: the share of its rating that a fuse may carry for long.",
     )
 )
-def fuse_load(design: Design) -> Iterator[Finding]:
+def fuse_load(case: Case) -> Iterator[Finding]:
     """No fuse carries more than its rating at any corner; more than the continuous share at nominal is a warning."""
-    for case in design.solved:
-        for fuse in case.circuit.of(Fuse):
-            value, row = case.worst(fuse.ref)
+    for coupling in case.solved:
+        for fuse in coupling.circuit.of(Fuse):
+            value, row = coupling.worst(fuse.ref)
             if value > fuse.rating_a:
                 yield measured(
-                    case,
+                    coupling,
                     fuse,
                     row,
                     rule="fuse-load",
@@ -219,11 +229,11 @@ def fuse_load(design: Design) -> Iterator[Finding]:
                     source="S46",
                 )
                 continue
-            value, row = case.worst(fuse.ref, nominal=True)
-            limit = fuse.rating_a * design.limits.fuse_factor
+            value, row = coupling.worst(fuse.ref, nominal=True)
+            limit = fuse.rating_a * case.limits.fuse_factor
             if value > limit:
                 yield measured(
-                    case,
+                    coupling,
                     fuse,
                     row,
                     rule="fuse-load",
@@ -233,13 +243,15 @@ def fuse_load(design: Design) -> Iterator[Finding]:
                     limit=limit,
                     advice="It runs hot beyond this share of its rating: "
                     "use the next larger one if the conductors allow it.",
-                    source=design.limits.fuse_factor_source,
+                    source=case.limits.fuse_factor_source,
                 )
 
 
 @rule(
     RuleInfo(
         id="fuse-conductor",
+        cure="sizes",
+        harm="fire",
         title="No fuse is larger than the thinnest conductor behind it carries",
         severity="error; warning where the size of the conductor is assumed, because no run states it",
         what="Each fuse against every conductor behind it, up to the next fuse, load or supply.",
@@ -250,34 +262,34 @@ def fuse_load(design: Design) -> Iterator[Finding]:
         tighten="size, insulation, ambient and bundle of each [[run]].",
     )
 )
-def fuse_conductor(design: Design) -> Iterator[Finding]:
+def fuse_conductor(case: Case) -> Iterator[Finding]:
     """No fuse is larger than the thinnest conductor behind it carries; an assumed size is a warning."""
     done: set[tuple[str, str]] = set()
-    for case in design.solved:
-        for fuse in case.circuit.of(Fuse):
-            behind = case.circuit.behind(fuse)
+    for coupling in case.solved:
+        for fuse in coupling.circuit.of(Fuse):
+            behind = coupling.circuit.behind(fuse)
             # A conductor that somebody measured says more than one whose size is assumed.
-            for some in ([c for c in behind if c.ref not in design.unstated_sizes], behind):
+            for some in ([c for c in behind if c.ref not in case.unstated_sizes], behind):
                 thinnest = weakest(some)
                 if thinnest is None or fuse.rating_a <= thinnest.amps:
                     continue
                 if (fuse.ref, thinnest.conductor.ref) not in done:
                     done.add((fuse.ref, thinnest.conductor.ref))
-                    yield _too_large(design, case, fuse, thinnest)
+                    yield _too_large(case, coupling, fuse, thinnest)
                 break
 
 
-def _too_large(design: Design, case: Case, fuse: Fuse, thinnest: Weakest) -> Finding:
+def _too_large(case: Case, coupling: Coupling, fuse: Fuse, thinnest: Weakest) -> Finding:
     conductor, limit = thinnest.conductor, thinnest.amps
-    is_assumed = conductor.ref in design.unstated_sizes
+    is_assumed = conductor.ref in case.unstated_sizes
     stretch = _STRETCH_WORDS[conductor.stretch]
     return Finding(
         rule="fuse-conductor",
         severity="warning" if is_assumed else "error",
         where=f"{fuse.ref} {fuse.title}",
         message=f"the {fuse.kind_word} lets {show(fuse.rating_a, 'A')} through {conductor.ref} {stretch} "
-        f"({size_words(design, conductor)}), which carries {show(limit, 'A')}",
-        trailer=case.circuit.trailer,
+        f"({size_words(case, conductor)}), which carries {show(limit, 'A')}",
+        trailer=coupling.circuit.trailer,
         value=fuse.rating_a,
         limit=limit,
         unit="A",
@@ -294,6 +306,8 @@ def _too_large(design: Design, case: Case, fuse: Fuse, thinnest: Weakest) -> Fin
 @rule(
     RuleInfo(
         id="part-rating",
+        cure="nothing",
+        harm="part",
         title="No diode and no dropping resistor is overloaded",
         severity="error; notice where no rating is given",
         what=f"The forward current of every diode and the power of every dropping resistor, {_EVERY_CORNER}.",
@@ -305,13 +319,13 @@ def _too_large(design: Design, case: Case, fuse: Fuse, thinnest: Weakest) -> Fin
         tighten="rating of a diode channel, power of a resistor channel.",
     )
 )
-def part_rating(design: Design) -> Iterator[Finding]:
+def part_rating(case: Case) -> Iterator[Finding]:
     """No diode carries more than its rating, and no dropping resistor turns more power into heat than it may."""
     unrated: dict[str, Diode | Resistor] = {}
-    for case in design.solved:
-        parts: list[Diode | Resistor] = [*case.circuit.of(Diode), *case.circuit.of(Resistor)]
+    for coupling in case.solved:
+        parts: list[Diode | Resistor] = [*coupling.circuit.of(Diode), *coupling.circuit.of(Resistor)]
         for part in parts:
-            amps, row = case.worst(part.ref)
+            amps, row = coupling.worst(part.ref)
             if isinstance(part, Diode):
                 what, value, limit, unit = "carries", amps, part.rating_a, "A"
             else:
@@ -320,7 +334,7 @@ def part_rating(design: Design) -> Iterator[Finding]:
                 unrated[part.ref] = part
             elif value > limit:
                 yield measured(
-                    case,
+                    coupling,
                     part,
                     row,
                     rule="part-rating",

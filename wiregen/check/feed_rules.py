@@ -7,7 +7,7 @@ from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.defaults import default
-from wiregen.check.case import Case, Design, FeedFacts
+from wiregen.check.case import Case, Coupling, FeedFacts
 from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Contact, Fuse
 from wiregen.model.finding import Finding, Severity
@@ -27,15 +27,17 @@ def _words(circuits: Sequence[str]) -> str:
     return ", ".join(CIRCUITS[name].word for name in circuits)
 
 
-def feeds_trailer(case: Case, circuit: str) -> bool:
+def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
     """Tell whether a socket circuit runs on to the trailer over wires, diodes or resistors, with no relay between."""
-    contacts = (c for c in case.circuit.of(Contact) if c.connector == "-X1" and c.circuit == circuit)
-    return any(w.stretch in _BEYOND for c in contacts for w in case.circuit.reached(c.b, c.a))
+    contacts = (c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit == circuit)
+    return any(w.stretch in _BEYOND for c in contacts for w in coupling.circuit.reached(c.b, c.a))
 
 
 @rule(
     RuleInfo(
         id="unfused-feed",
+        cure="nothing",
+        harm="fire",
         title="Every wire from the battery has a fuse at its source",
         severity="error for a tap without a fuse; warning for a vehicle circuit without a stated fuse that feeds the "
         "converter or runs on to the trailer; notice for one that feeds relay coils only",
@@ -47,9 +49,9 @@ def feeds_trailer(case: Case, circuit: str) -> bool:
         tighten="State the vehicle's own fuses under [[vehicle.feed]].",
     )
 )
-def unfused_feed(design: Design) -> Iterator[Finding]:
+def unfused_feed(case: Case) -> Iterator[Finding]:
     """Every wire tapped from the battery has a fuse at its source; the vehicle's own fuses are stated."""
-    for tap in design.taps:
+    for tap in case.taps:
         if tap.fuse_a is None:
             yield Finding(
                 rule="unfused-feed",
@@ -62,29 +64,29 @@ def unfused_feed(design: Design) -> Iterator[Finding]:
             )
     through = tuple(
         name
-        for name in design.unfused_circuits
-        if name != design.supply_feed and any(feeds_trailer(case, name) for case in design.cases)
+        for name in case.unfused_circuits
+        if name != case.supply_feed and any(feeds_trailer(coupling, name) for coupling in case.couplings)
     )
-    coils = tuple(name for name in design.unfused_circuits if name != design.supply_feed and name not in through)
-    if design.supply_feed in design.unfused_circuits:
+    coils = tuple(name for name in case.unfused_circuits if name != case.supply_feed and name not in through)
+    if case.supply_feed in case.unfused_circuits:
         yield _unstated(
-            design,
+            case,
             "warning",
-            f"vehicle feed {design.supply_feed}",
+            f"vehicle feed {case.supply_feed}",
             "the converter hangs on this contact, and no vehicle fuse is stated for it",
         )
     if through:
         yield _unstated(
-            design,
+            case,
             "warning",
             "vehicle feeds",
             f"no vehicle fuse is stated for circuits that run on to the trailer: {_words(through)}",
         )
     if coils:
-        yield _unstated(design, "notice", "vehicle feeds", f"no vehicle fuse or breaker is stated for: {_words(coils)}")
+        yield _unstated(case, "notice", "vehicle feeds", f"no vehicle fuse or breaker is stated for: {_words(coils)}")
 
 
-def _unstated(design: Design, severity: Severity, where: str, message: str) -> Finding:
+def _unstated(case: Case, severity: Severity, where: str, message: str) -> Finding:
     is_feed = where != "vehicle feeds"
     return Finding(
         rule="unfused-feed",
@@ -94,17 +96,19 @@ def _unstated(design: Design, severity: Severity, where: str, message: str) -> F
         advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.feed]]. "
         "Where there is none, fit one at the source.",
         source="S13",
-        origin=design.supply_origin if is_feed else design.vehicle_origin,
+        origin=case.supply_origin if is_feed else case.vehicle_origin,
     )
 
 
-def _fuse_of(case: Case, feed: FeedFacts) -> Fuse | None:
-    return next((f for f in case.circuit.of(Fuse) if f.zone == "vehicle" and f.origin == feed.origin), None)
+def _fuse_of(coupling: Coupling, feed: FeedFacts) -> Fuse | None:
+    return next((f for f in coupling.circuit.of(Fuse) if f.zone == "vehicle" and f.origin == feed.origin), None)
 
 
 @rule(
     RuleInfo(
         id="vehicle-fuse-share",
+        cure="nothing",
+        harm="dark lamp",
         title="The vehicle's fuses carry the trailer and the vehicle's own lamps together",
         severity="error above the rating; warning above the share a fuse carries for long; notice where own_load is "
         f"not stated and the trailer takes more than {_MATTERS:.0%} of the fuse",
@@ -117,16 +121,20 @@ def _fuse_of(case: Case, feed: FeedFacts) -> Fuse | None:
         tighten="own_load of each [[vehicle.feed]]; fuse_share under [rules].",
     )
 )
-def vehicle_fuse_share(design: Design) -> Iterator[Finding]:
+def vehicle_fuse_share(case: Case) -> Iterator[Finding]:
     """A vehicle fuse has room for the trailer beside the vehicle's own lamps, or the user is told what is left."""
-    for feed in design.feeds:
-        rows = [(*case.worst(fuse.ref), case, fuse) for case in design.solved if (fuse := _fuse_of(case, feed))]
+    for feed in case.feeds:
+        rows = [
+            (*coupling.worst(fuse.ref), coupling, fuse)
+            for coupling in case.solved
+            if (fuse := _fuse_of(coupling, feed))
+        ]
         if rows and any(CIRCUITS[name].is_light for name in feed.circuits):
-            yield from _share(design, feed, *max(rows, key=lambda row: row[0]))
+            yield from _share(case, feed, *max(rows, key=lambda row: row[0]))
 
 
-def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, fuse: Fuse) -> Iterator[Finding]:
-    for_long = fuse.rating_a * design.limits.fuse_factor
+def _share(case: Case, feed: FeedFacts, value: float, row: int, coupling: Coupling, fuse: Fuse) -> Iterator[Finding]:
+    for_long = fuse.rating_a * case.limits.fuse_factor
     if value > for_long:
         return  # fuse-load speaks of it
     if feed.own_load_a is None:
@@ -137,8 +145,8 @@ def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, 
                 where=f"{fuse.ref} {fuse.title}",
                 message=f"the trailer takes {show(value, 'A')} of it; the vehicle's own lamps on it may take no more "
                 f"than {show(for_long - value, 'A')}",
-                state=case.study.points[row].words,
-                trailer=case.circuit.trailer,
+                state=coupling.study.points[row].words,
+                trailer=coupling.circuit.trailer,
                 value=value,
                 unit="A",
                 advice="Add up what the vehicle's own lamps on this fuse take and state it as own_load under its "
@@ -151,7 +159,7 @@ def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, 
     if total > for_long:
         is_over = total > fuse.rating_a
         yield measured(
-            case,
+            coupling,
             fuse,
             row,
             rule="vehicle-fuse-share",
@@ -162,13 +170,15 @@ def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, 
             limit=fuse.rating_a if is_over else for_long,
             advice="Do not fit a larger fuse to the vehicle's wiring: feed the trailer through relays with a feed of "
             "their own, or use lamps that take less.",
-            source=RIG_FILE if is_over else design.limits.fuse_factor_source,
+            source=RIG_FILE if is_over else case.limits.fuse_factor_source,
         )
 
 
 @rule(
     RuleInfo(
         id="shared-ground",
+        cure="nothing",
+        harm="fire",
         title="Sockets in parallel do not lean on one ground contact",
         severity="notice; error above the rating of the contact",
         what="The ground contact of the vehicle socket, where it is the only one and the adapter has no ground of "
@@ -181,39 +191,43 @@ def _share(design: Design, feed: FeedFacts, value: float, row: int, case: Case, 
         tighten="own_ground of [adapter].",
     )
 )
-def shared_ground(design: Design) -> Iterator[Finding]:
+def shared_ground(case: Case) -> Iterator[Finding]:
     """Behind one ground contact there is one trailer connector only, or the user is told the sum."""
-    if len(design.cases) < 2 or len(design.solved) != len(design.cases):
+    if len(case.couplings) < 2 or len(case.solved) != len(case.couplings):
         return
-    found = [(contact, *case.worst(contact.ref), case) for case in design.cases if (contact := _only_ground(case))]
-    if len(found) != len(design.cases):
+    found = [
+        (contact, *coupling.worst(contact.ref), coupling)
+        for coupling in case.couplings
+        if (contact := _only_ground(coupling))
+    ]
+    if len(found) != len(case.couplings):
         return
     total = sum(value for _, value, _, _ in found)
-    contact, _, row, case = max(found, key=lambda one: one[1])
+    contact, _, row, coupling = max(found, key=lambda one: one[1])
     is_over = contact.rating_a is not None and total > contact.rating_a
-    parts = " and ".join(f"{show(value, 'A')} from {case.circuit.trailer}" for _, value, _, case in found)
+    parts = " and ".join(f"{show(value, 'A')} from {coupling.circuit.trailer}" for _, value, _, coupling in found)
     yield Finding(
         rule="shared-ground",
         severity="error" if is_over else "notice",
         where=f"{contact.ref} {contact.title}".strip(),
         message=f"the trailer connectors share this one ground contact: {show(total, 'A')} with all of them coupled "
         f"({parts})",
-        state=case.study.points[row].words,
+        state=coupling.study.points[row].words,
         value=total,
         limit=contact.rating_a,
         unit="A",
         margin=(contact.rating_a - total) / contact.rating_a if contact.rating_a else None,
         advice="Couple one at a time, or ground the adapter on the chassis with a conductor of its own (own_ground).",
         source=contact.rating_source or PRACTICE,
-        origin=design.vehicle_origin,
+        origin=case.vehicle_origin,
     )
 
 
-def _only_ground(case: Case) -> Contact | None:
+def _only_ground(coupling: Coupling) -> Contact | None:
     """Return the ground contact of the vehicle socket where everything returns over it alone."""
-    if any(c.stretch == "adapter-chassis" for c in case.circuit.of(Conductor)):
+    if any(c.stretch == "adapter-chassis" for c in coupling.circuit.of(Conductor)):
         return None
-    grounds = [c for c in case.circuit.of(Contact) if c.connector == "-X1" and c.circuit in GROUNDS]
+    grounds = [c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit in GROUNDS]
     return grounds[0] if len(grounds) == 1 else None
 
 
@@ -224,6 +238,8 @@ _WATCHED: Final = ("turn_left", "turn_right", "stop", "stop_turn_left", "stop_tu
 @rule(
     RuleInfo(
         id="bulb-monitor",
+        cure="nothing",
+        harm="dark lamp",
         title="A vehicle that watches its lamps sees lamps on its trailer socket",
         severity="notice",
         what="The current of the turn and stop contacts of the vehicle socket, where the rig states "
@@ -237,23 +253,23 @@ _WATCHED: Final = ("turn_left", "turn_right", "stop", "stop_turn_left", "stop_tu
         tighten="bulb_monitor of [vehicle]: false where it does not watch them.",
     )
 )
-def bulb_monitor(design: Design) -> Iterator[Finding]:
+def bulb_monitor(case: Case) -> Iterator[Finding]:
     """A vehicle that watches its lamps sees the current of a lamp on turn and stop, or the user is told."""
-    if design.bulb_monitor is False:
+    if case.bulb_monitor is False:
         return
-    if design.bulb_monitor is None and not (
-        design.socket.stop_turn == "separate" and design.socket.region.startswith("Europe")
+    if case.bulb_monitor is None and not (
+        case.socket.stop_turn == "separate" and case.socket.region.startswith("Europe")
     ):
         return
-    for case in design.solved:
-        battery_v = sum(b.voltage_v for b in case.circuit.of(Battery) if b.zone == "vehicle")
+    for coupling in case.solved:
+        battery_v = sum(b.voltage_v for b in coupling.circuit.of(Battery) if b.zone == "vehicle")
         lamp_a = _LAMP_W / battery_v
-        watched = [c for c in case.circuit.of(Contact) if c.connector == "-X1" and c.circuit in _WATCHED]
-        thin = [(case.worst(c.ref)[0], c) for c in watched]
+        watched = [c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit in _WATCHED]
+        thin = [(coupling.worst(c.ref)[0], c) for c in watched]
         thin = [(amps, c) for amps, c in thin if amps < lamp_a / 2]
         if thin:
             most = max(amps for amps, _ in thin)
-            known = "" if design.bulb_monitor else ", if this vehicle watches its lamps"
+            known = "" if case.bulb_monitor else ", if this vehicle watches its lamps"
             yield Finding(
                 rule="bulb-monitor",
                 severity="notice",
@@ -264,7 +280,7 @@ def bulb_monitor(design: Design) -> Iterator[Finding]:
                 "for a trailer with LED lamps, or fit load resistors where their heat does no harm; if not, state "
                 "bulb_monitor = false under [vehicle].",
                 source=PRACTICE,
-                origin=design.vehicle_origin,
+                origin=case.vehicle_origin,
             )
             return
 

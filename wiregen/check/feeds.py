@@ -4,29 +4,32 @@ from __future__ import annotations
 
 import numpy as np
 
-from wiregen.check.case import Case
+from wiregen.catalogue.devices import KINDS
+from wiregen.check.case import Coupling
 from wiregen.model.circuit import Battery, Circuit, Converter, Equaliser, Lamp, RelayContact, Resistor
 from wiregen.model.study import Array
 
 
-def source_v(case: Case, channels: str) -> Array:
+def source_v(coupling: Coupling, channels: str) -> Array:
     """Return the voltage at the supply of a lamp in every state, V.
 
     That is the 12 V bus, the channel's own converter, the far end of its dropping resistor, or the vehicle battery. Of
     several channels that reach the same lamp (``K1 + K2``, as the behaviour table names them) it is the highest: any of
     them may be the one that is on.
     """
-    return np.asarray(np.fmax.reduce([_output_v(case, _source(case.circuit, name)) for name in channels.split(" + ")]))
+    return np.asarray(
+        np.fmax.reduce([_output_v(coupling, _source(coupling.circuit, name)) for name in channels.split(" + ")])
+    )
 
 
-def low_supply_v(case: Case, channels: str, rated_v: float) -> float:
+def low_supply_v(coupling: Coupling, channels: str, rated_v: float) -> float:
     """Return what a lamp can have with the battery low, V.
 
     That is what a converter makes of it, what the battery has, or, behind a dropping resistor, the rated voltage in
     proportion to the battery's.
     """
-    sources = [_source(case.circuit, name) for name in channels.split(" + ")]
-    return max(_low_v(case.circuit, source, rated_v) for source in sources)
+    sources = [_source(coupling.circuit, name) for name in channels.split(" + ")]
+    return max(_low_v(coupling.circuit, source, rated_v) for source in sources)
 
 
 def _source(circuit: Circuit, channel: str) -> Battery | Converter | Resistor:
@@ -39,8 +42,8 @@ def _source(circuit: Circuit, channel: str) -> Battery | Converter | Resistor:
     return supply if switched and supply is not None else top(circuit)
 
 
-def _output_v(case: Case, source: Battery | Converter | Resistor) -> Array:
-    study = case.study
+def _output_v(coupling: Coupling, source: Battery | Converter | Resistor) -> Array:
+    study = coupling.study
     if isinstance(source, Resistor):
         return study.voltage_v(source.b)
     if isinstance(source, Converter):
@@ -53,8 +56,7 @@ def _low_v(circuit: Circuit, source: Battery | Converter | Resistor, rated_v: fl
         running_v = sum(battery.voltage_v for battery in circuit.of(Battery) if battery.zone == "vehicle")
         return rated_v * _low_v(circuit, top(circuit)) / running_v
     if isinstance(source, Converter):
-        # Only a brake controller has a gate, and it alone hangs on the bus.
-        feed = bus_supply(circuit) if source.gate is not None else None
+        feed = bus_supply(circuit) if KINDS[source.device].on_bus else None
         return min(source.output_v, source.ratio * _low_v(circuit, feed or top(circuit)))
     stack = [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
     below = stack[: stack.index(source) + 1] if source in stack else [source]
@@ -85,11 +87,11 @@ def brake_gain(circuit: Circuit) -> float:
     return min((converter.ratio for converter in converters(circuit) if converter.circuit == "brake"), default=1.0)
 
 
-def filament_a(case: Case, channel: str) -> Array:
+def filament_a(coupling: Coupling, channel: str) -> Array:
     """Return the current of all filament lamps that a channel reaches, A, at every row; without a channel of all."""
-    feeders = {row.lamp: row.channel.split(" + ") for row in case.behaviour.rows}
-    total = np.zeros(len(case.study.points))
-    for lamp in case.circuit.of(Lamp):
+    feeders = {row.lamp: row.channel.split(" + ") for row in coupling.behaviour.rows}
+    total = np.zeros(len(coupling.study.points))
+    for lamp in coupling.circuit.of(Lamp):
         if lamp.technology == "filament" and (not channel or channel in feeders.get(lamp.ref, ())):
-            total += np.abs(case.study.current_a(lamp.ref))
+            total += np.abs(coupling.study.current_a(lamp.ref))
     return total

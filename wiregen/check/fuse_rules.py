@@ -9,7 +9,7 @@ import numpy as np
 
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.opening import melting_a2s
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.clearing import Clearing, Device
 from wiregen.check.rule import NO_SOURCE, PRACTICE, rule
 from wiregen.model.circuit import Circuit, Coil, Converter, Element, Fuse, Lamp, Load
@@ -33,6 +33,8 @@ _TIMES: Final = ("S44", "M-8820", "M-J553")
 @rule(
     RuleInfo(
         id="fuse-order",
+        cure="fuses",
+        harm="dark lamp",
         title="Of fuses in series the one nearest to a short opens first",
         severity="warning; notice where a breaker is one of them, whose times at large currents are not known",
         what="Every pair of fuses that carry the current of the same short, in all shorts of short-clears.",
@@ -46,19 +48,19 @@ _TIMES: Final = ("S44", "M-8820", "M-J553")
         tighten="fuse of each feed, tap, channel and of the supply.",
     )
 )
-def fuse_order(design: Design) -> Iterator[Finding]:
+def fuse_order(case: Case) -> Iterator[Finding]:
     """The nearest of all fuses on the way of a short opens before those in front of it."""
-    worst: dict[tuple[str, str], tuple[float, Case, Clearing, Device, Device]] = {}
-    for case in design.solved:
-        for clearing in case.clearings:
+    worst: dict[tuple[str, str], tuple[float, Coupling, Clearing, Device, Device]] = {}
+    for coupling in case.solved:
+        for clearing in coupling.clearings:
             near = clearing.chain[0] if clearing.chain else None
             for front in clearing.chain[1:] if near else ():
                 if near is None or not _may_lose(near, front):
                     continue
                 key, room = (near.fuse.ref, front.fuse.ref), _energy_room(near, front) or 0.0
                 if key not in worst or room < worst[key][0]:
-                    worst[key] = (room, case, clearing, near, front)
-    for room, case, clearing, near, front in worst.values():
+                    worst[key] = (room, coupling, clearing, near, front)
+    for room, coupling, clearing, near, front in worst.values():
         is_known = not near.fuse.breaker and not front.fuse.breaker and room > 0
         typical = f", and its melting energy is {room:.2g} times that of {near.fuse.ref}" if is_known else ""
         yield Finding(
@@ -68,7 +70,7 @@ def fuse_order(design: Design) -> Iterator[Finding]:
             message=f"{clearing.at.short.words}: {show(clearing.at.current_a, 'A')} flow; {near.words}, while "
             f"{front.fuse.ref} ({front.fuse.title}) in front may open {_earliest(front)}{typical}",
             state=clearing.at.point.words,
-            trailer=case.circuit.trailer,
+            trailer=coupling.circuit.trailer,
             value=room if is_known else None,
             limit=_ORDER.value if is_known else None,
             margin=(room - _ORDER.value) / _ORDER.value if is_known else None,
@@ -107,6 +109,8 @@ def _energy_room(near: Device, front: Device) -> float | None:
 @rule(
     RuleInfo(
         id="fuse-inrush",
+        cure="fuses",
+        harm="dark lamp",
         title="Cold filament lamps do not wear a fuse out",
         severity="warning",
         what="What the filament lamps behind each fuse let through each time they come on together, in the state in "
@@ -122,15 +126,15 @@ def _energy_room(near: Device, front: Device) -> float | None:
         tighten="fuse of each feed, tap, channel and of the supply.",
     )
 )
-def fuse_inrush(design: Design) -> Iterator[Finding]:
+def fuse_inrush(case: Case) -> Iterator[Finding]:
     """The inrush of the filament lamps behind every fuse is a small share of its melting energy."""
     done: set[str] = set()
-    for case in design.solved:
-        for fuse in case.circuit.of(Fuse):
+    for coupling in case.solved:
+        for fuse in coupling.circuit.of(Fuse):
             melting = melting_a2s(fuse.rating_a, toward="lower")
             if fuse.breaker or melting is None or fuse.ref in done:
                 continue
-            through = _inrush_a2s(case, fuse)
+            through = _inrush_a2s(coupling, fuse)
             row = highest_row(through)
             value, limit = float(through[row]), _PULSE.value * melting
             if value <= limit:
@@ -142,8 +146,8 @@ def fuse_inrush(design: Design) -> Iterator[Finding]:
                 where=f"{fuse.ref} {fuse.title}".strip(),
                 message=f"the cold lamps behind it let {show(value, 'A²s')} through each time they come on; it stands "
                 f"{show(limit, 'A²s')} for long and melts at {show(melting, 'A²s')}",
-                state=case.study.points[row].words,
-                trailer=case.circuit.trailer,
+                state=coupling.study.points[row].words,
+                trailer=coupling.circuit.trailer,
                 value=value,
                 limit=limit,
                 unit="A²s",
@@ -154,14 +158,14 @@ def fuse_inrush(design: Design) -> Iterator[Finding]:
             )
 
 
-def _inrush_a2s(case: Case, fuse: Fuse) -> Array:
+def _inrush_a2s(coupling: Coupling, fuse: Fuse) -> Array:
     """Return what the filament lamps behind a fuse let through when they come on together, A²s, at every row."""
-    through_a = np.abs(case.study.current_a(fuse.ref))
-    lamps = _lamps_behind(case.circuit, fuse)
+    through_a = np.abs(coupling.study.current_a(fuse.ref))
+    lamps = _lamps_behind(coupling.circuit, fuse)
     lamps_a = np.zeros(len(through_a))
     seconds = 0.0
     for lamp in lamps:
-        lamps_a = lamps_a + np.abs(case.study.current_a(lamp.ref))
+        lamps_a = lamps_a + np.abs(coupling.study.current_a(lamp.ref))
         seconds = max(seconds, _FILAMENT_S[24 if lamp.nominal_v > 16 else 12].value)
     more = _RATIO.value - 1
     return np.asarray(np.minimum(lamps_a, through_a) ** 2 * (more**2 * seconds / 2 + 2 * more * seconds))
@@ -188,6 +192,8 @@ def _lamps_behind(circuit: Circuit, fuse: Fuse) -> list[Lamp]:
 @rule(
     RuleInfo(
         id="fuse-breaking",
+        cure="nothing",
+        harm="fire",
         title="No short draws more than a fuse can break",
         severity="notice",
         what="A short right behind every fuse while charging and cold, in the simplest state that makes it live.",
@@ -198,20 +204,20 @@ def _lamps_behind(circuit: Circuit, fuse: Fuse) -> list[Lamp]:
         tighten="resistance of [vehicle.battery]: measure it with its cables.",
     )
 )
-def fuse_breaking(design: Design) -> Iterator[Finding]:
+def fuse_breaking(case: Case) -> Iterator[Finding]:
     """No fuse is asked to break more than its breaking capacity; all that are come in one finding."""
-    worst: dict[str, tuple[float, Case, Fuse, str]] = {}
-    for case in design.solved:
-        for point in case.shorts.at(MOST) if case.shorts else ():
-            fuse = case.circuit.by_ref[point.short.ref]
-            if not isinstance(fuse, Fuse) or fuse.breaker or case.shorts is None:
+    worst: dict[str, tuple[float, Coupling, Fuse, str]] = {}
+    for coupling in case.solved:
+        for point in coupling.shorts.at(MOST) if coupling.shorts else ():
+            fuse = coupling.circuit.by_ref[point.short.ref]
+            if not isinstance(fuse, Fuse) or fuse.breaker or coupling.shorts is None:
                 continue
-            amps = abs(case.shorts.current_a(point, fuse.ref))
+            amps = abs(coupling.shorts.current_a(point, fuse.ref))
             if amps > max(_BREAKING.value, worst.get(fuse.ref, (0.0,))[0]):
-                worst[fuse.ref] = (amps, case, fuse, point.point.words)
+                worst[fuse.ref] = (amps, coupling, fuse, point.point.words)
     if not worst:
         return
-    amps, case, fuse, words = max(worst.values(), key=lambda entry: entry[0])
+    amps, coupling, fuse, words = max(worst.values(), key=lambda entry: entry[0])
     others = [ref for ref in worst if ref != fuse.ref]
     yield Finding(
         rule="fuse-breaking",
@@ -220,7 +226,7 @@ def fuse_breaking(design: Design) -> Iterator[Finding]:
         message=f"a short right behind it draws {show(amps, 'A')}, and it can break {_BREAKING.text}"
         + (f"; likewise {', '.join(others)}" if others else ""),
         state=words,
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         value=amps,
         limit=_BREAKING.value,
         unit="A",
@@ -235,6 +241,8 @@ def fuse_breaking(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="breaker-type",
+        cure="nothing",
+        harm="fire",
         title="No breaker closes by itself onto a fault",
         severity="warning for type I; notice for type II",
         what="The breakers that the rig states, by their type of SAE J553, and the shorts behind them.",
@@ -246,16 +254,16 @@ def fuse_breaking(design: Design) -> Iterator[Finding]:
         tighten="breaker of each feed, tap, channel and of the supply.",
     )
 )
-def breaker_type(design: Design) -> Iterator[Finding]:
+def breaker_type(case: Case) -> Iterator[Finding]:
     """Every breaker stays open until somebody closes it."""
     seen: set[str] = set()
-    for case in design.cases:
-        for fuse in case.circuit.of(Fuse):
+    for coupling in case.couplings:
+        for fuse in coupling.circuit.of(Fuse):
             if fuse.breaker not in ("type I", "type II") or fuse.ref in seen:
                 continue
             seen.add(fuse.ref)
             closes = fuse.breaker == "type I"
-            short = _largest(case, fuse) if case.study.points else None
+            short = _largest(coupling, fuse) if coupling.study.points else None
             onto = f": onto {show(short.at.current_a, 'A')} where {short.at.short.words}" if short else ""
             yield Finding(
                 rule="breaker-type",
@@ -265,7 +273,7 @@ def breaker_type(design: Design) -> Iterator[Finding]:
                 if closes
                 else f"closes again when the supply has been off{onto}",
                 state=short.at.point.words if short else "",
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 advice="Use a breaker of type III or a fuse; a breaker that is there stays with a fuse as a back-up, "
                 "and is never bridged.",
                 source="S29",
@@ -273,11 +281,11 @@ def breaker_type(design: Design) -> Iterator[Finding]:
             )
 
 
-def _largest(case: Case, fuse: Fuse) -> Clearing | None:
+def _largest(coupling: Coupling, fuse: Fuse) -> Clearing | None:
     """Return the short with the largest current at the end of a conductor behind a breaker; None without one."""
     found = [
         clearing
-        for clearing in case.clearings
+        for clearing in coupling.clearings
         if any(device.fuse.ref == fuse.ref for device in clearing.chain) and clearing.at.short.ref != fuse.ref
     ]
     return max(found, key=lambda clearing: clearing.at.current_a, default=None)

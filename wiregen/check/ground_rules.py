@@ -10,7 +10,7 @@ import numpy as np
 
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LIGHT_EXPONENT
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.feeds import bus_supply
 from wiregen.check.rule import RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Converter, Lamp
@@ -35,6 +35,8 @@ def _mohm(ohm: float) -> str:
 @rule(
     RuleInfo(
         id="ground-return",
+        cure="sizes",
+        harm="dark lamp",
         title="The ground return that lamps share has a small resistance",
         severity=f"error above {_mohm(_ERROR.value)} where they lose more than {_ERROR_V.text}, warning from "
         f"{_WARN_V.text}; notice above {_mohm(_TARGET.value)}",
@@ -51,10 +53,10 @@ def _mohm(ohm: float) -> str:
         tighten="ground_return: a resistance that is an error whatever it loses.",
     )
 )
-def ground_return(design: Design) -> Iterator[Finding]:
+def ground_return(case: Case) -> Iterator[Finding]:
     """The shared return of a trailer has no more than the target, or is named; it is an error where it loses much."""
-    for case in design.solved:
-        volts, amps = _lost_v(case), _return_a(case)
+    for coupling in case.solved:
+        volts, amps = _lost_v(coupling), _return_a(coupling)
         rows = np.flatnonzero((amps > _LEAST_A) & np.isfinite(volts))
         if not len(rows):
             continue
@@ -63,31 +65,33 @@ def ground_return(design: Design) -> Iterator[Finding]:
         ohm = lost / float(amps[row])
         severity: Severity = "notice"
         limit = _TARGET.value
-        given = design.limits.ground_return_ohm
+        given = case.limits.ground_return_ohm
         if ohm > (given or _ERROR.value) and (given is not None or lost > _WARN_V.value):
             severity = "error" if given is not None or lost > _ERROR_V.value else "warning"
             limit = given or _ERROR.value
         if ohm > limit:
             source = _TARGET.source if severity == "notice" else f"{_TARGET.source},{_ERROR.source}"
-            yield _finding(case, row, ohm, lost, limit, severity, RIG_FILE if limit == given else source)
+            yield _finding(coupling, row, ohm, lost, limit, severity, RIG_FILE if limit == given else source)
 
 
 #: What returns comes from the converters when they give at least this share of it: the rest is leaks and round-off.
 _ALL: Final = 0.999
 
 
-def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str) -> Finding:
+def _finding(
+    coupling: Coupling, row: int, ohm: float, lost: float, limit: float, severity: Severity, source: str
+) -> Finding:
     allowed = f"{_mohm(limit)} {'is the target' if severity == 'notice' else 'allowed'}"
-    splice = next(c for c in case.circuit.of(Conductor) if c.a == f"{case.outlet}:ground")
+    splice = next(c for c in coupling.circuit.of(Conductor) if c.a == f"{coupling.outlet}:ground")
     found = measured(
-        case,
+        coupling,
         splice,
         row,
         rule="ground-return",
         severity=severity,
-        where=f"ground of {case.circuit.trailer}",
+        where=f"ground of {coupling.circuit.trailer}",
         message=f"from the trailer's ground splice back there are {_mohm(ohm)}, "
-        f"{allowed}; {show(lost, 'V')} are lost there{_dimmed(case, row, lost)}",
+        f"{allowed}; {show(lost, 'V')} are lost there{_dimmed(coupling, row, lost)}",
         value=ohm,
         limit=limit,
         unit="ohm",
@@ -99,11 +103,11 @@ def _finding(case: Case, row: int, ohm: float, lost: float, limit: float, severi
     return replace(found, margin=None) if severity == "notice" else found
 
 
-def _dimmed(case: Case, row: int, lost: float) -> str:
+def _dimmed(coupling: Coupling, row: int, lost: float) -> str:
     """Say which filament lamps the loss dims, and by how much at the most."""
     lit = []
-    for lamp in case.circuit.of(Lamp):
-        volts = float(case.study.across_v(lamp)[row])
+    for lamp in coupling.circuit.of(Lamp):
+        volts = float(coupling.study.across_v(lamp)[row])
         if lamp.technology == "filament" and volts > lost:
             lit.append((1 - (volts / (volts + lost)) ** LIGHT_EXPONENT, lamp.ref))
     if not lit:
@@ -111,39 +115,39 @@ def _dimmed(case: Case, row: int, lost: float) -> str:
     return f", up to {max(lit)[0]:.0%} of the light of {', '.join(ref for _, ref in lit)}"
 
 
-def _lost_v(case: Case) -> Array:
+def _lost_v(coupling: Coupling) -> Array:
     """Return the voltage from the trailer's ground splice to the minus of what feeds its lamps, V."""
-    study, terminal = case.study, f"{case.outlet}:ground"
-    if terminal not in case.circuit.terminals:
+    study, terminal = coupling.study, f"{coupling.outlet}:ground"
+    if terminal not in coupling.circuit.terminals:
         return np.full(len(study.points), np.nan)
-    supply = bus_supply(case.circuit) if case.circuit.of(Converter) or _own_battery(case) else None
-    minus = case.circuit.reference
+    supply = bus_supply(coupling.circuit) if coupling.circuit.of(Converter) or _own_battery(coupling) else None
+    minus = coupling.circuit.reference
     if isinstance(supply, Converter):
         minus = supply.common
-    elif common := _common_of_channels(case):
+    elif common := _common_of_channels(coupling):
         minus = common
     elif isinstance(supply, Battery):
         minus = supply.b
     return study.voltage_v(terminal) - study.voltage_v(minus)
 
 
-def _common_of_channels(case: Case) -> str:
+def _common_of_channels(coupling: Coupling) -> str:
     """Return the minus that the converters of the channels share, where they feed all that returns; else nothing."""
-    converters = [converter for converter in case.circuit.of(Converter) if converter.channel]
+    converters = [converter for converter in coupling.circuit.of(Converter) if converter.channel]
     commons = {converter.common for converter in converters}
-    given_a = np.sum([case.study.current_a(converter.ref) for converter in converters], axis=0)
-    all_of_it = bool(np.all(given_a >= _ALL * _return_a(case)))
+    given_a = np.sum([coupling.study.current_a(converter.ref) for converter in converters], axis=0)
+    all_of_it = bool(np.all(given_a >= _ALL * _return_a(coupling)))
     return commons.pop() if len(commons) == 1 and all_of_it else ""
 
 
-def _own_battery(case: Case) -> bool:
-    return any(battery.zone == "adapter" for battery in case.circuit.of(Battery))
+def _own_battery(coupling: Coupling) -> bool:
+    return any(battery.zone == "adapter" for battery in coupling.circuit.of(Battery))
 
 
-def _return_a(case: Case) -> Array:
+def _return_a(coupling: Coupling) -> Array:
     """Return the current into the trailer's ground splice, A."""
-    total = np.zeros(len(case.study.points))
-    for wire in case.circuit.of(Conductor):
-        if wire.stretch == "splice-lamp" and wire.b == f"{case.outlet}:ground":
-            total += case.study.current_a(wire.ref)
+    total = np.zeros(len(coupling.study.points))
+    for wire in coupling.circuit.of(Conductor):
+        if wire.stretch == "splice-lamp" and wire.b == f"{coupling.outlet}:ground":
+            total += coupling.study.current_a(wire.ref)
     return np.abs(total)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wiregen.catalogue.required_lamps import REGIONS, RequiredLamp, required_lamps
-from wiregen.check.case import Case, Design, TrailerFacts
+from wiregen.check.case import Case, Coupling, TrailerFacts
 from wiregen.check.rule import rule
 from wiregen.model.circuit import Lamp
 from wiregen.model.finding import Finding
@@ -22,6 +22,8 @@ _ADVICE: Final = (
 @rule(
     RuleInfo(
         id="required-lamps",
+        cure="nothing",
+        harm="dark lamp",
         title="The lamps that every such trailer must have are listed",
         severity="notice",
         what="The lamps of each trailer, counted by the circuits they hang on, against a list in outline: that of the "
@@ -35,19 +37,19 @@ _ADVICE: Final = (
         tighten="region under [rules]: us, europe or none; width and length of [[trailer]].",
     )
 )
-def required(design: Design) -> Iterator[Finding]:
+def required(case: Case) -> Iterator[Finding]:
     """Every trailer lists as many lamps as the outline of its region asks for, or what is missing is named."""
-    for case in design.cases:
-        facts = design.trailer(case)
+    for coupling in case.couplings:
+        facts = case.trailer(coupling)
         if facts is None or facts.region == "none":
             continue
         wanted = [row for row in _rows(facts) if row.is_asked(facts.width_m, facts.length_m)]
         groups: dict[tuple[str, ...], list[RequiredLamp]] = {}
         for row in wanted:
             groups.setdefault(_group(row, wanted), []).append(row)
-        lacking = [words for circuits, rows in groups.items() if (words := _lacking(case, circuits, rows))]
+        lacking = [words for circuits, rows in groups.items() if (words := _lacking(coupling, circuits, rows))]
         if lacking:
-            yield _finding(case, facts, lacking, wanted)
+            yield _finding(coupling, facts, lacking, wanted)
 
 
 def _rows(facts: TrailerFacts) -> list[RequiredLamp]:
@@ -64,9 +66,9 @@ def _group(row: RequiredLamp, rows: Sequence[RequiredLamp]) -> tuple[str, ...]:
     return max((other.circuits for other in rows if set(row.circuits) <= set(other.circuits)), key=len)
 
 
-def _lacking(case: Case, circuits: tuple[str, ...], rows: list[RequiredLamp]) -> str:
+def _lacking(coupling: Coupling, circuits: tuple[str, ...], rows: list[RequiredLamp]) -> str:
     """Return in words what is missing of the lamps that share some circuits; empty where there are enough."""
-    have = sum(lamp.count for lamp in case.circuit.of(Lamp) if lamp.function in circuits)
+    have = sum(lamp.count for lamp in coupling.circuit.of(Lamp) if lamp.function in circuits)
     need = sum(row.count for row in rows)
     if have >= need:
         return ""
@@ -74,26 +76,26 @@ def _lacking(case: Case, circuits: tuple[str, ...], rows: list[RequiredLamp]) ->
     return names if not have else f"{need - have} of these {need}: {names}"
 
 
-def _finding(case: Case, facts: TrailerFacts, lacking: list[str], wanted: list[RequiredLamp]) -> Finding:
+def _finding(coupling: Coupling, facts: TrailerFacts, lacking: list[str], wanted: list[RequiredLamp]) -> Finding:
     law = _law(facts.region)
     unsized = facts.width_m is None or facts.length_m is None
     size = " State width and length: wide and long trailers need more." if unsized and facts.region else ""
     told = ", ".join(f"{row.words} ({row.only})" for row in _rows(facts) if row.only)
-    more = f" Where it applies also: {told}." if told and "reverse" not in _functions(case) else ""
+    more = f" Where it applies also: {told}." if told and "reverse" not in _functions(coupling) else ""
     return Finding(
         rule="required-lamps",
         severity="notice",
-        where=case.circuit.trailer,
+        where=coupling.circuit.trailer,
         message=f"not listed: {'; '.join(lacking)} ({law})",
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         advice=f"{_ADVICE}{size}{more}",
         source=",".join(dict.fromkeys(row.source for row in wanted)),
         origin=facts.origin,
     )
 
 
-def _functions(case: Case) -> set[str]:
-    return {lamp.function for lamp in case.circuit.of(Lamp)}
+def _functions(coupling: Coupling) -> set[str]:
+    return {lamp.function for lamp in coupling.circuit.of(Lamp)}
 
 
 def _law(region: str) -> str:

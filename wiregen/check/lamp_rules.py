@@ -11,7 +11,7 @@ from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LAMPS, LIGHT_EXPONENT
 from wiregen.check.behaviour_rules import lamp_words
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.feeds import brake_gain, bus_supply, low_supply_v, source_v
 from wiregen.check.rule import FROM_COMPUTATION, OF_THE_LAMP, measured, rule
 from wiregen.model.circuit import Battery, Lamp, Load
@@ -40,9 +40,9 @@ _USUAL = default("lamp_drop_warn")
 _GLOW = default("glow_v")
 
 
-def consumers(case: Case) -> list[Lamp | Load]:
+def consumers(coupling: Coupling) -> list[Lamp | Load]:
     """Return everything that is there to be fed: lamps first."""
-    return [*case.circuit.of(Lamp), *case.circuit.of(Load)]
+    return [*coupling.circuit.of(Lamp), *coupling.circuit.of(Load)]
 
 
 def rated_v(part: Lamp | Load) -> float:
@@ -50,15 +50,15 @@ def rated_v(part: Lamp | Load) -> float:
     return part.rated_v if isinstance(part, Lamp) else part.nominal_v
 
 
-def lit_rows(case: Case, lamp: Lamp | Load) -> list[int]:
+def lit_rows(coupling: Coupling, lamp: Lamp | Load) -> list[int]:
     """Return the rows in which a lamp should be lit and the behaviour table lights it."""
-    looks = {row.controls: row for row in case.behaviour.rows if row.lamp == lamp.ref}
-    is_lit = np.abs(case.study.current_a(lamp.ref)) >= _LIT_A
+    looks = {row.controls: row for row in coupling.behaviour.rows if row.lamp == lamp.ref}
+    is_lit = np.abs(coupling.study.current_a(lamp.ref)) >= _LIT_A
     # A lamp that should flash and carries nothing in any state of a corner has no lit half there: a coil or a
     # converter does not come in.
-    alive = {point.corner for point, lit in zip(case.study.points, is_lit, strict=True) if lit}
+    alive = {point.corner for point, lit in zip(coupling.study.points, is_lit, strict=True) if lit}
     rows = []
-    for index, point in enumerate(case.study.points):
+    for index, point in enumerate(coupling.study.points):
         row = looks.get(point.controls)
         if row is None or row.wanted == frozenset({"dark"}) or row.actual == "dark":
             continue
@@ -82,9 +82,9 @@ def _low_advice(lamp: Lamp | Load, across_v: float) -> str:
     return _TOO_LOW
 
 
-def _charge_advice(case: Case, lamp: Lamp | Load) -> str:
+def _charge_advice(coupling: Coupling, lamp: Lamp | Load) -> str:
     """Return what a battery in the adapter may do about it: it is taken to rest, and a charged one gives more."""
-    supply = bus_supply(case.circuit)
+    supply = bus_supply(coupling.circuit)
     if not isinstance(supply, Battery) or supply.zone != "adapter" or supply.voltage_v >= rated_v(lamp):
         return ""
     return (
@@ -105,21 +105,23 @@ def _light_words(lamp: Lamp | Load, across_v: float) -> str:
     return "" if share is None else f"; light {share:.0%}"
 
 
-def _floor(design: Design, case: Case, lamp: Lamp | Load, channel: str, rows: list[int]) -> tuple[Array, str, str]:
+def _floor(case: Case, coupling: Coupling, lamp: Lamp | Load, channel: str, rows: list[int]) -> tuple[Array, str, str]:
     """Return the lowest voltage wanted in each of ``rows``, V, the source of the limit, and the limit in words."""
     if isinstance(lamp, Lamp) and lamp.min_v:
         # A regulated lamp holds its light down to the voltage it is made for, and then goes out.
         return np.full(len(rows), lamp.min_v), lamp.source, "the lowest it is made for"
-    wanted_v = rated_v(lamp) * (brake_gain(case.circuit) if lamp.function == "brake" else 1.0)
-    low_v = min(wanted_v, low_supply_v(case, channel, wanted_v))
-    reference = np.array([low_v if case.study.points[row].corner.supply == "low" else wanted_v for row in rows])
-    share = design.limits.lowest_lamp_share
-    return reference * share, design.limits.lowest_lamp_source, f"{share:.0%} of {{reference}}"
+    wanted_v = rated_v(lamp) * (brake_gain(coupling.circuit) if lamp.function == "brake" else 1.0)
+    low_v = min(wanted_v, low_supply_v(coupling, channel, wanted_v))
+    reference = np.array([low_v if coupling.study.points[row].corner.supply == "low" else wanted_v for row in rows])
+    share = case.limits.lowest_lamp_share
+    return reference * share, case.limits.lowest_lamp_source, f"{share:.0%} of {{reference}}"
 
 
 @rule(
     RuleInfo(
         id="lamp-voltage",
+        cure="sizes",
+        harm="dark lamp",
         title="Every lamp that should burn gets enough voltage, and little is lost on the way",
         severity=f"error below {1 - _FLOOR.value:.0%} of the rated voltage; warning where more than "
         f"{_USUAL.value:.0%} is lost on the way",
@@ -138,34 +140,34 @@ def _floor(design: Design, case: Case, lamp: Lamp | Load, channel: str, rows: li
         tighten="lowest_lamp_voltage (a share of the rated voltage) and lamp_drop_warning.",
     )
 )
-def lamp_voltage(design: Design) -> Iterator[Finding]:
+def lamp_voltage(case: Case) -> Iterator[Finding]:
     """Every lamp that should burn gets enough voltage, and not too much is lost on the way.
 
     The lowest voltage is a hard limit and holds at every corner; the usual drop is a design value for ordinary
     conditions and holds at the nominal corner.
     """
-    for case in design.solved:
-        for lamp in consumers(case):
-            rows = lit_rows(case, lamp)
+    for coupling in case.solved:
+        for lamp in consumers(coupling):
+            rows = lit_rows(coupling, lamp)
             if rows:
-                yield from _too_low(design, case, lamp, rows) or _drop(design, case, lamp, rows)
+                yield from _too_low(case, coupling, lamp, rows) or _drop(case, coupling, lamp, rows)
 
 
-def _channel(case: Case, lamp: Lamp | Load) -> str:
-    return next(row.channel for row in case.behaviour.rows if row.lamp == lamp.ref)
+def _channel(coupling: Coupling, lamp: Lamp | Load) -> str:
+    return next(row.channel for row in coupling.behaviour.rows if row.lamp == lamp.ref)
 
 
-def _too_low(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> list[Finding]:
-    floors, source, reason = _floor(design, case, lamp, _channel(case, lamp), rows)
-    across = case.study.across_v(lamp)[rows]
+def _too_low(case: Case, coupling: Coupling, lamp: Lamp | Load, rows: list[int]) -> list[Finding]:
+    floors, source, reason = _floor(case, coupling, lamp, _channel(coupling, lamp), rows)
+    across = coupling.study.across_v(lamp)[rows]
     worst = highest_row((floors - across) / floors)
     value, floor_v = float(across[worst]), float(floors[worst])
     if value >= floor_v:
         return []
-    reason = reason.format(reference=show(floor_v / design.limits.lowest_lamp_share, "V"))
+    reason = reason.format(reference=show(floor_v / case.limits.lowest_lamp_share, "V"))
     return [
         measured(
-            case,
+            coupling,
             lamp,
             rows[worst],
             rule="lamp-voltage",
@@ -176,7 +178,7 @@ def _too_low(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> 
             limit=floor_v,
             unit="V",
             at_least=True,
-            advice=_low_advice(lamp, value) + _charge_advice(case, lamp),
+            advice=_low_advice(lamp, value) + _charge_advice(coupling, lamp),
             source=source,
         )
     ]
@@ -194,19 +196,21 @@ def _is_bright(lamp: Lamp | Load, across_v: float) -> bool:
     return isinstance(lamp, Lamp) and across_v >= lamp.rated_v
 
 
-def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> list[Finding]:
-    rows = [row for row in rows if case.nominal[row] and not _is_bright(lamp, float(case.study.across_v(lamp)[row]))]
+def _drop(case: Case, coupling: Coupling, lamp: Lamp | Load, rows: list[int]) -> list[Finding]:
+    rows = [
+        row for row in rows if coupling.nominal[row] and not _is_bright(lamp, float(coupling.study.across_v(lamp)[row]))
+    ]
     if not rows:
         return []
-    across = case.study.across_v(lamp)[rows]
-    drops = source_v(case, _channel(case, lamp))[rows] - across
+    across = coupling.study.across_v(lamp)[rows]
+    drops = source_v(coupling, _channel(coupling, lamp))[rows] - across
     worst = highest_row(drops)
-    drop, allowed = float(drops[worst]), rated_v(lamp) * design.limits.lamp_drop_share
+    drop, allowed = float(drops[worst]), rated_v(lamp) * case.limits.lamp_drop_share
     if drop <= allowed:
         return []
     return [
         measured(
-            case,
+            coupling,
             lamp,
             rows[worst],
             rule="lamp-voltage",
@@ -218,7 +222,7 @@ def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> lis
             limit=allowed,
             unit="V",
             advice=_LOST,
-            source=design.limits.lamp_drop_source,
+            source=case.limits.lamp_drop_source,
         )
     ]
 
@@ -226,6 +230,8 @@ def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> lis
 @rule(
     RuleInfo(
         id="beyond-points",
+        cure="nothing",
+        harm="part",
         title="No lamp sees more voltage than it was measured at",
         severity="warning",
         what="Lamps given by measured points, in every state at every corner.",
@@ -236,18 +242,18 @@ def _drop(design: Design, case: Case, lamp: Lamp | Load, rows: list[int]) -> lis
         tighten="Measure one more point above the highest voltage of your rig.",
     )
 )
-def beyond_points(design: Design) -> Iterator[Finding]:
+def beyond_points(case: Case) -> Iterator[Finding]:
     """No lamp given by measured points sees more voltage than the last of them."""
-    for case in design.solved:
-        for lamp in case.circuit.of(Lamp):
+    for coupling in case.solved:
+        for lamp in coupling.circuit.of(Lamp):
             if not lamp.points:
                 continue
-            across = np.nan_to_num(case.study.across_v(lamp))
+            across = np.nan_to_num(coupling.study.across_v(lamp))
             row = highest_row(across)
             value, last_v = float(across[row]), lamp.points[-1][0]
             if value > last_v:
                 yield measured(
-                    case,
+                    coupling,
                     lamp,
                     row,
                     rule="beyond-points",
@@ -266,6 +272,8 @@ def beyond_points(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="dark-voltage",
+        cure="sizes",
+        harm="dark lamp",
         title="A lamp that must be dark gets no voltage that could make it glow",
         severity="error for a service lamp in blackout; warning in other states",
         what="The voltage across each lamp in every state in which it must be dark and no switch or relay feeds it, at "
@@ -277,24 +285,24 @@ def beyond_points(design: Design) -> Iterator[Finding]:
         sources=(_GLOW.source,),
     )
 )
-def dark_voltage(design: Design) -> Iterator[Finding]:
+def dark_voltage(case: Case) -> Iterator[Finding]:
     """A lamp that must be dark, and is so by the switches, gets less voltage than makes an LED glow."""
-    for case in design.solved:
+    for coupling in case.solved:
         dark = {
             (row.lamp, row.controls)
-            for row in case.behaviour.rows
+            for row in coupling.behaviour.rows
             if row.wanted == frozenset({"dark"}) and row.actual == "dark"
         }
-        for lamp in case.circuit.of(Lamp):
+        for lamp in coupling.circuit.of(Lamp):
             if CIRCUITS[lamp.function].is_light:
-                rows = [r for r, p in enumerate(case.study.points) if (lamp.ref, p.controls) in dark]
-                yield from _glow(case, lamp, rows)
+                rows = [r for r, p in enumerate(coupling.study.points) if (lamp.ref, p.controls) in dark]
+                yield from _glow(coupling, lamp, rows)
 
 
-def _glow(case: Case, lamp: Lamp, rows: list[int]) -> Iterator[Finding]:
-    across = np.nan_to_num(case.study.across_v(lamp))
+def _glow(coupling: Coupling, lamp: Lamp, rows: list[int]) -> Iterator[Finding]:
+    across = np.nan_to_num(coupling.study.across_v(lamp))
     forward = np.abs(across) if lamp.technology == "filament" else across
-    blackout = [row for row in rows if case.study.points[row].controls.lighting == "blackout"]
+    blackout = [row for row in rows if coupling.study.points[row].controls.lighting == "blackout"]
     for some, is_blackout in ((blackout, True), (rows, False)):
         if not some:
             continue
@@ -302,7 +310,7 @@ def _glow(case: Case, lamp: Lamp, rows: list[int]) -> Iterator[Finding]:
         value = float(forward[row])
         if value > _GLOW.value:
             yield measured(
-                case,
+                coupling,
                 lamp,
                 row,
                 rule="dark-voltage",

@@ -12,7 +12,7 @@ from wiregen.catalogue.ampacity import ampacity_a
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import largest_rating_a, smallest_rating_a
 from wiregen.catalogue.sources import OutsideTable
-from wiregen.check.case import Case, Design
+from wiregen.check.case import Case, Coupling
 from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, rule
 from wiregen.check.weakest import size_words, weakest
 from wiregen.model.circuit import Battery, Conductor, Contact, Converter, Element, Equaliser, Fuse
@@ -33,6 +33,8 @@ _ASSUMED_LIMIT: Final = f" (assumed: {_LIMIT_FACTOR.value:g} × its continuous o
 @rule(
     RuleInfo(
         id="unfused-supply",
+        cure="sizes",
+        harm="fire",
         title="Every supply of the adapter has a fuse in front of the conductors it feeds",
         severity="error; warning where only an assumed current limit or an assumed size makes it so, and for "
         "the leads of an equaliser",
@@ -47,25 +49,25 @@ _ASSUMED_LIMIT: Final = f" (assumed: {_LIMIT_FACTOR.value:g} × its continuous o
         tighten="fuse, equaliser_fuse and current_limit of [adapter.supply]; fuse of each [[adapter.channel]].",
     )
 )
-def unfused_supply(design: Design) -> Iterator[Finding]:
+def unfused_supply(case: Case) -> Iterator[Finding]:
     """No conductor of the adapter hangs on a battery without a fuse, or on a converter that may overload it."""
-    for case in design.cases:
-        for element in case.circuit.elements:
+    for coupling in case.couplings:
+        for element in coupling.circuit.elements:
             if isinstance(element, Battery) and element.zone != "trailer":
-                named = _named_elsewhere(design, case)
-                laid = [wire for wire in _laid(case, element.a) if wire.ref not in named]
+                named = _named_elsewhere(case, coupling)
+                laid = [wire for wire in _laid(coupling, element.a) if wire.ref not in named]
                 if laid:
-                    yield _unfused_battery(case, element, laid)
+                    yield _unfused_battery(coupling, element, laid)
             elif isinstance(element, Converter) and not isinstance(element, Equaliser):
-                yield from _unfused_converter(design, case, element)
+                yield from _unfused_converter(case, coupling, element)
             elif isinstance(element, Equaliser):
-                yield from _equaliser(design, case, element)
+                yield from _equaliser(case, coupling, element)
 
 
-def _equaliser(design: Design, case: Case, equaliser: Equaliser) -> Iterator[Finding]:
+def _equaliser(case: Case, coupling: Coupling, equaliser: Equaliser) -> Iterator[Finding]:
     """Yield what is wrong with the fuses in the plus and centre leads of an equaliser."""
-    carries_a, rating_a, fuse_a = _leads_carry_a(case, equaliser), equaliser.continuous_a or 0.0, equaliser.fuse_a
-    factor = design.limits.fuse_factor
+    carries_a, rating_a, fuse_a = _leads_carry_a(coupling, equaliser), equaliser.continuous_a or 0.0, equaliser.fuse_a
+    factor = case.limits.fuse_factor
     advice = (
         f"Fit a fuse in both, at the batteries, and state it as equaliser_fuse: {_equaliser_fuse(rating_a, factor)}."
     )
@@ -84,16 +86,16 @@ def _equaliser(design: Design, case: Case, equaliser: Equaliser) -> Iterator[Fin
         severity="warning",
         where=f"{equaliser.ref} {equaliser.title}",
         message=message,
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         advice=advice,
         source="S13",
         origin=equaliser.origin,
     )
 
 
-def _leads_carry_a(case: Case, equaliser: Equaliser) -> float | None:
+def _leads_carry_a(coupling: Coupling, equaliser: Equaliser) -> float | None:
     """Return what an equaliser's leads carry, A, being as large as the tap; None where no table has it."""
-    tap = next((w for w in case.circuit.of(Conductor) if w.circuit == "supply" and w.zone == "vehicle"), None)
+    tap = next((w for w in coupling.circuit.of(Conductor) if w.circuit == "supply" and w.zone == "vehicle"), None)
     if tap is None or equaliser.lead_size is None:
         return None
     try:
@@ -109,53 +111,53 @@ def _equaliser_fuse(rating_a: float, factor: float) -> str:
         return f"no fuse of the table carries its {show(rating_a, 'A')}"
 
 
-def _laid(case: Case, terminal: str) -> list[Conductor]:
-    return [wire for wire in case.circuit.reached(terminal) if wire.stretch in _LAID]
+def _laid(coupling: Coupling, terminal: str) -> list[Conductor]:
+    return [wire for wire in coupling.circuit.reached(terminal) if wire.stretch in _LAID]
 
 
-def _named_elsewhere(design: Design, case: Case) -> set[str]:
+def _named_elsewhere(case: Case, coupling: Coupling) -> set[str]:
     """Return the refs of the wires of which `unfused-feed` speaks already.
 
     They are taps without a fuse and all that they feed, and all that a socket contact feeds whose circuit has no known
     fuse: a straight lead carries it on under the name of the trailer's contact.
     """
-    taps = {tap.name for tap in design.taps}
+    taps = {tap.name for tap in case.taps}
     named: set[str] = set()
-    for tap in (wire for wire in case.circuit.of(Conductor) if wire.circuit in taps):
-        named |= {tap.ref, *(wire.ref for wire in case.circuit.reached(tap.b, tap.a))}
-    for contact in case.circuit.of(Contact):
-        if contact.connector == "-X1" and contact.circuit in design.unfused_circuits:
-            named |= {wire.ref for wire in case.circuit.reached(contact.b, contact.a)}
+    for tap in (wire for wire in coupling.circuit.of(Conductor) if wire.circuit in taps):
+        named |= {tap.ref, *(wire.ref for wire in coupling.circuit.reached(tap.b, tap.a))}
+    for contact in coupling.circuit.of(Contact):
+        if contact.connector == "-X1" and contact.circuit in case.unfused_circuits:
+            named |= {wire.ref for wire in coupling.circuit.reached(contact.b, contact.a)}
     return named
 
 
-def _unfused_battery(case: Case, battery: Element, wires: list[Conductor]) -> Finding:
+def _unfused_battery(coupling: Coupling, battery: Element, wires: list[Conductor]) -> Finding:
     names = ", ".join(dict.fromkeys(wire.ref for wire in wires))
     return Finding(
         rule="unfused-supply",
         severity="error",
         where=f"{battery.ref} {battery.title}",
         message=f"feeds {names} without a fuse",
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         advice="Fit a fuse at the source, no larger than the thinnest conductor behind it carries.",
         source="S13",
         origin=wires[0].origin or battery.origin,
     )
 
 
-def _unfused_converter(design: Design, case: Case, converter: Converter) -> Iterator[Finding]:
-    laid = _laid(case, converter.b)
-    fuse_ahead = _fuse_ahead(case, converter)
+def _unfused_converter(case: Case, coupling: Coupling, converter: Converter) -> Iterator[Finding]:
+    laid = _laid(coupling, converter.b)
+    fuse_ahead = _fuse_ahead(coupling, converter)
     most_a = min(converter.limit_a, fuse_ahead)
     # A conductor whose size somebody wrote down says more than one whose size is assumed.
-    for some in ([wire for wire in laid if wire.ref not in design.unstated_sizes], laid):
+    for some in ([wire for wire in laid if wire.ref not in case.unstated_sizes], laid):
         thinnest = weakest(some)
         if thinnest is not None and most_a > thinnest.amps:
             break
     else:
         return
     limit_a, wire = thinnest.amps, thinnest.conductor
-    is_assumed = wire.ref in design.unstated_sizes or min(_stated_a(converter), fuse_ahead) <= limit_a
+    is_assumed = wire.ref in case.unstated_sizes or min(_stated_a(converter), fuse_ahead) <= limit_a
     if math.isfinite(most_a):
         gives = f"may drive {show(most_a, 'A')}{_ASSUMED_LIMIT if _is_assumed(converter, most_a) else ''} into"
     else:
@@ -164,22 +166,21 @@ def _unfused_converter(design: Design, case: Case, converter: Converter) -> Iter
         rule="unfused-supply",
         severity="warning" if is_assumed else "error",
         where=f"{converter.ref} {converter.title}",
-        message=f"{gives} {wire.ref} ({size_words(design, wire)}) with no fuse between; it carries "
-        f"{show(limit_a, 'A')}",
-        trailer=case.circuit.trailer,
+        message=f"{gives} {wire.ref} ({size_words(case, wire)}) with no fuse between; it carries {show(limit_a, 'A')}",
+        trailer=coupling.circuit.trailer,
         value=most_a if math.isfinite(most_a) else None,
         limit=limit_a,
         unit="A",
         margin=(limit_a - most_a) / limit_a if math.isfinite(most_a) and limit_a > 0 else None,
-        advice=_fuse_advice(case, converter, limit_a),
+        advice=_fuse_advice(coupling, converter, limit_a),
         source=f"S13,{thinnest.source}",
         origin=wire.origin or converter.origin,
     )
 
 
-def _fuse_advice(case: Case, converter: Converter, limit_a: float) -> str:
+def _fuse_advice(coupling: Coupling, converter: Converter, limit_a: float) -> str:
     """Return which fuse fits between an output and a conductor that carries ``limit_a``, A, where one does."""
-    load_a = case.worst(converter.ref, nominal=True)[0] if case.study.points else 0.0
+    load_a = coupling.worst(converter.ref, nominal=True)[0] if coupling.study.points else 0.0
     try:
         fuse_a = largest_rating_a(limit_a)
     except OutsideTable:
@@ -204,16 +205,18 @@ def _is_assumed(converter: Converter, most_a: float) -> bool:
     return converter.continuous_a is not None and math.isclose(most_a, converter.continuous_a * _LIMIT_FACTOR.value)
 
 
-def _fuse_ahead(case: Case, converter: Converter) -> float:
+def _fuse_ahead(coupling: Coupling, converter: Converter) -> float:
     """Return the rating of the fuse in front of a converter inside the adapter, A; infinite where there is none."""
     if not converter.channel:
         return math.inf  # its fuse guards the 24 V side
-    return min((fuse.rating_a for fuse in case.circuit.of(Fuse) if fuse.b == converter.a), default=math.inf)
+    return min((fuse.rating_a for fuse in coupling.circuit.of(Fuse) if fuse.b == converter.a), default=math.inf)
 
 
 @rule(
     RuleInfo(
         id="supply-ignition",
+        cure="nothing",
+        harm="dark lamp",
         title="The adapter's supply does not go dead with the ignition",
         severity="warning",
         what="Whether the converter's feed needs the ignition.",
@@ -224,27 +227,29 @@ def _fuse_ahead(case: Case, converter: Converter) -> float:
         tighten="Feed the converter from a permanent contact or a tap at the battery.",
     )
 )
-def supply_ignition(design: Design) -> Iterator[Finding]:
+def supply_ignition(case: Case) -> Iterator[Finding]:
     """The converter runs with the ignition off."""
-    if design.supply_feed is None or not design.supply_feed_live:
+    if case.supply_feed is None or not case.supply_feed_live:
         return
-    live = parse(design.supply_feed_live)
+    live = parse(case.supply_feed_live)
     if "ignition" in live.names:
         yield Finding(
             rule="supply-ignition",
             severity="warning",
             where="adapter supply",
-            message=f"the feed {design.supply_feed!r} is live with the ignition only: "
+            message=f"the feed {case.supply_feed!r} is live with the ignition only: "
             "with the key out the trailer has neither position lamps nor hazard lights",
             advice="Feed the converter from a permanent contact, or from the battery through a fuse of its own.",
             source=PRACTICE,
-            origin=design.supply_origin,
+            origin=case.supply_origin,
         )
 
 
 @rule(
     RuleInfo(
         id="connector-voltage",
+        cure="nothing",
+        harm="part",
         title="A connector for 12 V never has 24 V on it, and a vehicle's voltage fits its socket's wiring",
         severity="error on an outlet; warning for a socket whose standard is not for the vehicle's voltage",
         what="The voltage of every outlet contact in every state and corner, against the voltages of its wiring.",
@@ -255,29 +260,29 @@ def supply_ignition(design: Design) -> Iterator[Finding]:
         tighten="Use a connector whose wiring is for 24 V, or bring the signal down.",
     )
 )
-def connector_voltage(design: Design) -> Iterator[Finding]:
+def connector_voltage(case: Case) -> Iterator[Finding]:
     """No contact of a 12 V connector carries 24 V in any state."""
-    nominal_v = sum(b.nominal_v for b in design.cases[0].circuit.of(Battery) if b.zone == "vehicle")
-    if nominal_v and round(nominal_v) not in design.socket.voltage_v:
-        volts = "/".join(str(v) for v in design.socket.voltage_v)
+    nominal_v = sum(b.nominal_v for b in case.couplings[0].circuit.of(Battery) if b.zone == "vehicle")
+    if nominal_v and round(nominal_v) not in case.socket.voltage_v:
+        volts = "/".join(str(v) for v in case.socket.voltage_v)
         yield Finding(
             rule="connector-voltage",
             severity="warning",
             where="-X1 vehicle socket",
-            message=f"{design.socket.short} is a wiring for {volts} V, the vehicle has {show(nominal_v, 'V')}",
+            message=f"{case.socket.short} is a wiring for {volts} V, the vehicle has {show(nominal_v, 'V')}",
             advice="Find out which wiring the socket really has; a plug for the other voltage may fit it.",
-            source=",".join(design.socket.contact[0].sources),
-            origin=design.vehicle_origin,
+            source=",".join(case.socket.contact[0].sources),
+            origin=case.vehicle_origin,
         )
-    for case, origin in zip(design.cases, design.trailer_origins, strict=True):
-        if not case.study.points or max(case.plug.voltage_v) > 12:
+    for coupling, origin in zip(case.couplings, case.trailer_origins, strict=True):
+        if not coupling.study.points or max(coupling.plug.voltage_v) > 12:
             continue
         worst: tuple[float, int, Contact] | None = None
-        outlet = [contact for contact in case.circuit.of(Contact) if contact.connector == case.outlet]
-        ground = next((contact.a for contact in outlet if contact.circuit == "ground"), case.circuit.reference)
+        outlet = [contact for contact in coupling.circuit.of(Contact) if contact.connector == coupling.outlet]
+        ground = next((contact.a for contact in outlet if contact.circuit == "ground"), coupling.circuit.reference)
         for contact in outlet:
             # Against its own ground, as a lamp sees it: an adapter that has lost its ground hangs at any voltage.
-            volts_v = np.nan_to_num(case.study.voltage_v(contact.a) - case.study.voltage_v(ground))
+            volts_v = np.nan_to_num(coupling.study.voltage_v(contact.a) - coupling.study.voltage_v(ground))
             row = int(np.argmax(volts_v))
             if worst is None or volts_v[row] > worst[0]:
                 worst = (float(volts_v[row]), row, contact)
@@ -288,9 +293,9 @@ def connector_voltage(design: Design) -> Iterator[Finding]:
             rule="connector-voltage",
             severity="error",
             where=contact.ref,
-            message=f"{show(value, 'V')} on a connector for 12 V ({case.plug.short})",
-            state=case.study.points[row].words,
-            trailer=case.circuit.trailer,
+            message=f"{show(value, 'V')} on a connector for 12 V ({coupling.plug.short})",
+            state=coupling.study.points[row].words,
+            trailer=coupling.circuit.trailer,
             value=value,
             limit=_HIGHEST_12_V,
             unit="V",

@@ -10,7 +10,7 @@ import numpy as np
 
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.relays import switch_rating_needed_a, warm_pick_up_v
-from wiregen.check.case import Case, ChannelFacts, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.feeds import filament_a
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Coil, RelayContact, Switch
@@ -33,27 +33,24 @@ _TOP_OF_12V: Final = default("coil_12v_highest_v").value
 _BETWEEN_V: Final = 10.5
 
 
-def _facts(design: Design, contact: RelayContact) -> ChannelFacts | None:
-    return next((channel for channel in design.channels if channel.name == contact.channel), None)
+def _highest_v(coupling: Coupling, terminal: str) -> float:
+    return float(np.nan_to_num(coupling.study.voltage_v(terminal)).max(initial=0.0))
 
 
-def _highest_v(case: Case, terminal: str) -> float:
-    return float(np.nan_to_num(case.study.voltage_v(terminal)).max(initial=0.0))
-
-
-def contact_limit_a(design: Design, case: Case, contact: RelayContact) -> float | None:
+def contact_limit_a(coupling: Coupling, contact: RelayContact) -> float | None:
     """Return what a contact may carry, A: half its rating where that is for 12 V and it switches 24 V."""
     if contact.rating_a is None:
         return None
-    facts = _facts(design, contact)
-    for_24v = contact.device != "relay" or (facts is not None and facts.rated_at == "24 V")
-    at_24v = _highest_v(case, contact.a) > _TOP_OF_12V
+    for_24v = not contact.is_relay or contact.rated_at == "24 V"
+    at_24v = _highest_v(coupling, contact.a) > _TOP_OF_12V
     return contact.rating_a * (_FACTOR_24V.value if at_24v and not for_24v else 1.0)
 
 
 @rule(
     RuleInfo(
         id="relay-contact",
+        cure="nothing",
+        harm="part",
         title="No relay contact carries more than its rating",
         severity="error; warning where no rating is given",
         what="The current of every relay contact and solid-state switch, in every state at every corner. Only a relay "
@@ -66,21 +63,21 @@ def contact_limit_a(design: Design, case: Case, contact: RelayContact) -> float 
         tighten="rating and rated_at of the channel; relay_rating for all channels that state none.",
     )
 )
-def relay_contact(design: Design) -> Iterator[Finding]:
+def relay_contact(case: Case) -> Iterator[Finding]:
     """No relay contact carries more than its rating at any corner, half of it at 24 V; one without rating is named."""
     unrated: dict[str, None] = {}
-    for case in design.solved:
-        for contact in case.circuit.of(RelayContact):
-            limit = contact_limit_a(design, case, contact)
+    for coupling in case.solved:
+        for contact in coupling.circuit.of(RelayContact):
+            limit = contact_limit_a(coupling, contact)
             if limit is None or contact.rating_a is None:
                 unrated[contact.channel] = None
                 continue
-            value, row = case.worst(contact.ref)
+            value, row = coupling.worst(contact.ref)
             if value > limit:
                 at_24v = limit < contact.rating_a
                 half = f": its {show(contact.rating_a, 'A')} hold for 12 V, and it switches 24 V" if at_24v else ""
                 yield measured(
-                    case,
+                    coupling,
                     contact,
                     row,
                     rule="relay-contact",
@@ -104,6 +101,8 @@ def relay_contact(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="relay-inrush",
+        cure="nothing",
+        harm="part",
         title="No relay contact closes on more than it can make",
         severity="error above the make current; warning above a rating that is, or is taken for, a resistive one",
         what="For each relay contact the current at the moment it closes: cold filaments take many times their steady "
@@ -117,33 +116,32 @@ def relay_contact(design: Design) -> Iterator[Finding]:
         tighten='make, rating and rated_for = "lamp" or "resistive" of the channel.',
     )
 )
-def relay_inrush(design: Design) -> Iterator[Finding]:
+def relay_inrush(case: Case) -> Iterator[Finding]:
     """No relay contact closes on more than it can make; an unknown kind of rating is taken for a resistive one."""
-    for case in design.solved:
-        for contact in case.circuit.of(RelayContact):
-            facts = _facts(design, contact)
-            limit = contact.make_a or contact_limit_a(design, case, contact)
-            is_lamp_rating = facts is not None and facts.rated_for == "lamp"
-            if contact.device != "relay" or limit is None or (contact.make_a is None and is_lamp_rating):
+    for coupling in case.solved:
+        for contact in coupling.circuit.of(RelayContact):
+            limit = contact.make_a or contact_limit_a(coupling, contact)
+            is_lamp_rating = contact.rated_for == "lamp"
+            if not contact.is_relay or limit is None or (contact.make_a is None and is_lamp_rating):
                 continue
-            total = np.abs(case.study.current_a(contact.ref))
-            filaments = np.minimum(filament_a(case, contact.channel), total)
+            total = np.abs(coupling.study.current_a(contact.ref))
+            filaments = np.minimum(filament_a(coupling, contact.channel), total)
             closing = total + (_INRUSH.value - 1) * filaments
             row = highest_row(closing)
             value, lamps_a = float(closing[row]), float(filaments[row])
             if value <= limit:
                 continue
-            system_v = 24.0 if _highest_v(case, contact.a) > _TOP_OF_12V else 12.0
+            system_v = 24.0 if _highest_v(coupling, contact.a) > _TOP_OF_12V else 12.0
             wanted = switch_rating_needed_a(system_v, "lamp", lamps_a)
             wanted += switch_rating_needed_a(system_v, "resistive", float(total[row]) - lamps_a)
             yield measured(
-                case,
+                coupling,
                 contact,
                 row,
                 rule="relay-inrush",
                 severity="error" if contact.make_a else "warning",
                 message=f"closes on {show(value, 'A')} ({_INRUSH.value:g} × {show(lamps_a, 'A')} of cold filaments), "
-                f"{show(limit, 'A')} allowed{_kind(contact, facts, limit)}",
+                f"{show(limit, 'A')} allowed{_kind(contact, limit)}",
                 value=value,
                 limit=limit,
                 advice='State make, or rated_for = "lamp" where the label gives a lamp load. Else use a solid-state '
@@ -152,11 +150,11 @@ def relay_inrush(design: Design) -> Iterator[Finding]:
             )
 
 
-def _kind(contact: RelayContact, facts: ChannelFacts | None, limit: float) -> str:
+def _kind(contact: RelayContact, limit: float) -> str:
     if contact.make_a:
         return ""
     half = ", and half of it at 24 V" if limit != contact.rating_a else ""
-    if facts is not None and facts.rated_for == "resistive":
+    if contact.rated_for == "resistive":
         return f": the rating is a resistive one{half}"
     return f": the rig does not say what the rating is for, so it is taken for a resistive one{half}"
 
@@ -167,20 +165,22 @@ def _pick_up_v(coil: Coil, corner: Corner) -> float:
     return warm_pick_up_v(coil.pick_up_v, coil_c) if coil.is_copper else coil.pick_up_v
 
 
-def _called_rows(case: Case, coil: Coil) -> list[int]:
+def _called_rows(coupling: Coupling, coil: Coil) -> list[int]:
     """Return the rows in which the circuit that a coil hears is live."""
-    switches = [switch for switch in case.circuit.of(Switch) if switch.circuit == coil.circuit]
+    switches = [switch for switch in coupling.circuit.of(Switch) if switch.circuit == coil.circuit]
     calls: dict[State, bool] = {}
-    for state in dict.fromkeys(case.study.states):
-        signals = state.controls.signals(lit=state.lit, stop_wins=case.circuit.stop_wins)
+    for state in dict.fromkeys(coupling.study.states):
+        signals = state.controls.signals(lit=state.lit, stop_wins=coupling.circuit.stop_wins)
         calls[state] = all(switch.live.value(signals) for switch in switches)
-    is_fed = np.isfinite(case.study.across_v(coil))
-    return [row for row, state in enumerate(case.study.states) if calls[state] and is_fed[row]]
+    is_fed = np.isfinite(coupling.study.across_v(coil))
+    return [row for row, state in enumerate(coupling.study.states) if calls[state] and is_fed[row]]
 
 
 @rule(
     RuleInfo(
         id="coil-pick-up",
+        cure="sizes",
+        harm="dark lamp",
         title="Every relay pulls in when its circuit is live, with the battery low and the coil warm",
         severity="error",
         what="The voltage across each coil, or control input, in every state in which the circuit it hears is live, at "
@@ -194,24 +194,24 @@ def _called_rows(case: Case, coil: Coil) -> list[int]:
         tighten="pick_up of the channel; low of [vehicle.battery].",
     )
 )
-def coil_pick_up(design: Design) -> Iterator[Finding]:
+def coil_pick_up(case: Case) -> Iterator[Finding]:
     """Every coil whose circuit is live pulls in at every corner: battery low and coil warm is the worst."""
     # A coil on a circuit that the vehicle does not offer is missing-input's matter.
-    missing = {(channel.name, name) for channel in design.channels for name in channel.missing}
-    for case in design.solved:
-        for coil in case.circuit.of(Coil):
+    missing = {(channel.name, name) for channel in case.channels for name in channel.missing}
+    for coupling in case.solved:
+        for coil in coupling.circuit.of(Coil):
             if (coil.channel, coil.circuit) in missing:
                 continue
-            rows = [row for row in _called_rows(case, coil) if coil.ref not in case.study.pulled[row]]
+            rows = [row for row in _called_rows(coupling, coil) if coil.ref not in coupling.study.pulled[row]]
             if not rows:
                 continue
-            across = np.abs(case.study.across_v(coil))[rows]
-            wanted = np.array([_pick_up_v(coil, case.study.points[row].corner) for row in rows])
+            across = np.abs(coupling.study.across_v(coil))[rows]
+            wanted = np.array([_pick_up_v(coil, coupling.study.points[row].corner) for row in rows])
             worst = highest_row(wanted - across)
             value, limit = float(across[worst]), float(wanted[worst])
             warm = f" ({show(coil.pick_up_v, 'V')} at 20 °C)" if coil.is_copper and limit != coil.pick_up_v else ""
             yield measured(
-                case,
+                coupling,
                 coil,
                 rows[worst],
                 rule="coil-pick-up",
@@ -229,6 +229,8 @@ def coil_pick_up(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="coil-over-voltage",
+        cure="nothing",
+        harm="part",
         title="No relay coil sees more voltage than it is made for",
         severity="error",
         what="The voltage across each relay coil, in every state at every corner: charging is the worst. A relay that "
@@ -239,19 +241,19 @@ def coil_pick_up(design: Design) -> Iterator[Finding]:
         sources=(default("coil_12v_highest_v").source,),
     )
 )
-def coil_over_voltage(design: Design) -> Iterator[Finding]:
+def coil_over_voltage(case: Case) -> Iterator[Finding]:
     """No relay coil sees more than the top of the range it is made for, at any corner."""
-    for case in design.solved:
-        for coil in case.circuit.of(Coil):
+    for coupling in case.solved:
+        for coil in coupling.circuit.of(Coil):
             if not coil.is_copper:
                 continue
             limit = default("coil_24v_highest_v" if coil.pick_up_v > _BETWEEN_V else "coil_12v_highest_v")
-            across = np.abs(np.nan_to_num(case.study.across_v(coil)))
+            across = np.abs(np.nan_to_num(coupling.study.across_v(coil)))
             row = highest_row(across)
             value = float(across[row])
             if value > limit.value:
                 yield measured(
-                    case,
+                    coupling,
                     coil,
                     row,
                     rule="coil-over-voltage",
@@ -268,6 +270,8 @@ def coil_over_voltage(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="flasher-load",
+        cure="nothing",
+        harm="dark lamp",
         title="The flasher sees a load it can work with",
         severity="warning",
         what="What the trailer socket's turn circuits draw on one side while the lever is on, at the running voltage, "
@@ -281,52 +285,52 @@ def coil_over_voltage(design: Design) -> Iterator[Finding]:
         tighten="kind, lowest_load and highest_load of [vehicle.flasher].",
     )
 )
-def flasher_load(design: Design) -> Iterator[Finding]:
+def flasher_load(case: Case) -> Iterator[Finding]:
     """The flasher sees a load it can work with; one that needs current sees more than relay coils."""
-    flasher = design.flasher
+    flasher = case.flasher
     if flasher is None:
         return
-    for case in design.solved:
-        loads = _side_loads(case)
+    for coupling in case.solved:
+        loads = _side_loads(coupling)
         if not loads:
             continue
         least, most = min(loads), max(loads)
         needs_current = flasher.kind != "electronic"
         if flasher.lowest_a is not None and least[0] < flasher.lowest_a:
             what = f"it needs {show(flasher.lowest_a, 'A')}: the vehicle's own lamps must bring the rest"
-            yield _flasher_finding(design, case, least, flasher.lowest_a, what)
+            yield _flasher_finding(case, coupling, least, flasher.lowest_a, what)
         elif flasher.lowest_a is None and needs_current and least[1]:
             what = f"these are relay coils only, and {_a(flasher.kind)} flasher keeps time by the current of lamps"
-            yield _flasher_finding(design, case, least, None, what)
+            yield _flasher_finding(case, coupling, least, None, what)
         if flasher.highest_a is not None and most[0] > flasher.highest_a:
             what = f"it may switch {show(flasher.highest_a, 'A')}, and the vehicle's own lamps come on top"
-            yield _flasher_finding(design, case, most, flasher.highest_a, what)
+            yield _flasher_finding(case, coupling, most, flasher.highest_a, what)
 
 
 def _a(kind: str) -> str:
     return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
-def _side_loads(case: Case) -> list[tuple[float, bool, int]]:
+def _side_loads(coupling: Coupling) -> list[tuple[float, bool, int]]:
     """Return (current, whether only coils draw it, row) of each side at nominal with the lever on and nothing else."""
-    flashing = [switch for switch in case.circuit.of(Switch) if "lit" in switch.live.names]
+    flashing = [switch for switch in coupling.circuit.of(Switch) if "lit" in switch.live.names]
     heard = {switch.circuit for switch in flashing}
-    coils = [coil for coil in case.circuit.of(Coil) if coil.circuit in heard]
+    coils = [coil for coil in coupling.circuit.of(Coil) if coil.circuit in heard]
     loads = []
-    for row, state in enumerate(case.study.states):
+    for row, state in enumerate(coupling.study.states):
         controls = state.controls
         alone = controls.turn != "none" and not controls.hazard and not controls.brake
-        if case.nominal[row] and alone and state.lit and state.flashing:
-            total = sum(abs(float(case.study.current_a(switch.ref)[row])) for switch in flashing)
-            of_coils = sum(abs(float(case.study.current_a(coil.ref)[row])) for coil in coils)
+        if coupling.nominal[row] and alone and state.lit and state.flashing:
+            total = sum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
+            of_coils = sum(abs(float(coupling.study.current_a(coil.ref)[row])) for coil in coils)
             loads.append((total, total <= of_coils * 1.01 + 1e-3, row))
     return loads
 
 
 def _flasher_finding(
-    design: Design, case: Case, load: tuple[float, bool, int], limit: float | None, what: str
+    case: Case, coupling: Coupling, load: tuple[float, bool, int], limit: float | None, what: str
 ) -> Finding:
-    flasher = design.flasher
+    flasher = case.flasher
     assert flasher is not None
     margin = None
     if limit:
@@ -336,8 +340,8 @@ def _flasher_finding(
         severity="warning",
         where=f"{flasher.kind} flasher",
         message=f"the trailer socket gives it {show(load[0], 'A')} on one side; {what}",
-        state=case.study.points[load[2]].words,
-        trailer=case.circuit.trailer,
+        state=coupling.study.points[load[2]].words,
+        trailer=coupling.circuit.trailer,
         value=load[0],
         limit=limit,
         unit="A",

@@ -3,7 +3,7 @@
 A rule is written as a function and turned into a ``Rule`` by the decorator that carries its ``RuleInfo``:
 
     @rule(RuleInfo(id="fuse-load", ...))
-    def fuse_load(design: Design) -> Iterator[Finding]: ...
+    def fuse_load(case: Case) -> Iterator[Finding]: ...
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from wiregen.check.case import Case, Design
+from wiregen.check.case import Case, Coupling
 from wiregen.model.circuit import Element
 from wiregen.model.finding import Finding, Severity
 from wiregen.model.rule import RuleInfo
 
-Look = Callable[[Design], Iterable[Finding]]
+Look = Callable[[Case], Iterable[Finding]]
 
 #: Where a limit comes from when no document gives it; the other words are keys of the list of sources.
 FROM_CONNECTIONS = "follows from the connections"
@@ -36,9 +36,9 @@ class Rule:
     info: RuleInfo
     look: Look
 
-    def __call__(self, design: Design) -> Iterable[Finding]:
+    def __call__(self, case: Case) -> Iterable[Finding]:
         """Return the findings of this rule."""
-        return self.look(design)
+        return self.look(case)
 
 
 def rule(info: RuleInfo) -> Callable[[Look], Rule]:
@@ -51,7 +51,7 @@ def rule(info: RuleInfo) -> Callable[[Look], Rule]:
 
 
 def measured(
-    case: Case,
+    coupling: Coupling,
     element: Element,
     row: int,
     *,
@@ -69,7 +69,7 @@ def measured(
     """Return the finding of an element at one row of the study.
 
     Args:
-        case: The trailer coupled.
+        coupling: The trailer coupled.
         element: The part.
         row: Row of the study, for the words of state and corner.
         rule: Rule id.
@@ -89,8 +89,8 @@ def measured(
         severity=severity,
         where=where or f"{element.ref} {element.title}".strip(),
         message=message,
-        state=case.study.points[row].words,
-        trailer=case.circuit.trailer,
+        state=coupling.study.points[row].words,
+        trailer=coupling.circuit.trailer,
         value=value,
         limit=limit,
         unit=unit,

@@ -1,6 +1,6 @@
 """Every rule, in one place and in the order findings are printed. To add a rule, write a function and list it here.
 
-A rule takes the ``Design`` and yields findings with its own id. It never stops another rule, and raises nothing for a
+A rule takes the ``Case`` and yields findings with its own id. It never stops another rule, and raises nothing for a
 bad design.
 """
 
@@ -24,7 +24,7 @@ from wiregen.check import (
     supply_rules,
     voltage_rules,
 )
-from wiregen.check.case import Design
+from wiregen.check.case import Case
 from wiregen.check.rule import Rule
 from wiregen.check.together import together
 from wiregen.model.finding import SEVERITIES, Finding
@@ -89,16 +89,16 @@ RULES: Final[tuple[Rule, ...]] = (
 )
 
 
-def check(design: Design) -> tuple[Finding, ...]:
+def check(case: Case) -> tuple[Finding, ...]:
     """Return the findings for people: as ``single_findings``, with those of one cause told as one."""
-    return together(single_findings(design))
+    return together(single_findings(case))
 
 
-def single_findings(design: Design) -> tuple[Finding, ...]:
+def single_findings(case: Case) -> tuple[Finding, ...]:
     """Return every finding, errors first, then warnings, then notices; the same finding behind two trailers once."""
     found: dict[tuple[object, ...], Finding] = {}
     for rule in RULES:
-        for finding in rule(design):
+        for finding in rule(case):
             key = (finding.rule, finding.severity, finding.where, finding.message, finding.state)
             found.setdefault(key, finding)
     return tuple(sorted(found.values(), key=lambda finding: SEVERITIES.index(finding.severity)))

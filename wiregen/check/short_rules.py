@@ -11,7 +11,7 @@ from wiregen.catalogue.ampacity import OutsideTable
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import largest_rating_a, standard_ratings_a
 from wiregen.catalogue.opening import smallest_timed_a, style_of
-from wiregen.check.case import Case, Design
+from wiregen.check.case import Case, Coupling
 from wiregen.check.clearing import Clearing, Device, Stress
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, rule
 from wiregen.check.weakest import size_words
@@ -39,7 +39,7 @@ _TIGHTEN: Final = "length, size and insulation of each [[run]]; fuse of each fee
 class _Verdict:
     """What is wrong with one short."""
 
-    case: Case
+    coupling: Coupling
     clearing: Clearing
     stress: Stress
     severity: Severity
@@ -53,41 +53,41 @@ class _Verdict:
         return (self.limit - self.value) / self.limit if self.limit > 0 else -1.0
 
 
-def _verdicts(design: Design) -> Iterator[_Verdict]:
+def _verdicts(case: Case) -> Iterator[_Verdict]:
     """Yield what is wrong with shorts that some device stands before."""
-    for case in design.solved:
-        for clearing in case.clearings:
-            made = None if clearing.unlimited else _verdict(design, case, clearing)
+    for coupling in case.solved:
+        for clearing in coupling.clearings:
+            made = None if clearing.unlimited else _verdict(case, coupling, clearing)
             if made is not None:
                 yield made
 
 
-def _verdict(design: Design, case: Case, clearing: Clearing) -> _Verdict | None:
+def _verdict(case: Case, coupling: Coupling, clearing: Clearing) -> _Verdict | None:
     if not clearing.stresses:
         return None
     worst = clearing.stresses[0]
-    soft = _is_soft(design, clearing, worst)
+    soft = _is_soft(case, clearing, worst)
     if math.isinf(worst.stands_s):
         return None  # it carries the current for good
     if math.isinf(clearing.max_s):
         if worst.ampacity_a is None:
             return None  # conductor-current names it
         severity: Severity = "warning" if soft else "error"
-        return _Verdict(case, clearing, worst, severity, worst.current_a, worst.ampacity_a, "A")
+        return _Verdict(coupling, clearing, worst, severity, worst.current_a, worst.ampacity_a, "A")
     if worst.stands_s < clearing.heat_s:
         severity = "warning" if soft else "error"
-        return _Verdict(case, clearing, worst, severity, clearing.heat_s, worst.stands_s, "s")
+        return _Verdict(coupling, clearing, worst, severity, clearing.heat_s, worst.stands_s, "s")
     if clearing.max_s > _LATEST.value:
-        return _Verdict(case, clearing, worst, "warning", clearing.max_s, _LATEST.value, "s")
+        return _Verdict(coupling, clearing, worst, "warning", clearing.max_s, _LATEST.value, "s")
     return None
 
 
-def _is_soft(design: Design, clearing: Clearing, worst: Stress) -> bool:
+def _is_soft(case: Case, clearing: Clearing, worst: Stress) -> bool:
     """Tell whether a verdict rests on what nobody stated: a size, a current limit, a breaker's curve, a bond."""
     device = clearing.decisive
     return (
-        worst.conductor.ref in design.unstated_sizes
-        or any(converter.ref in design.assumed_limits for converter in clearing.limited)
+        worst.conductor.ref in case.unstated_sizes
+        or any(converter.ref in case.assumed_limits for converter in clearing.limited)
         or (device is not None and (bool(device.fuse.breaker) or not device.opening.is_known))
         or clearing.at.short.through_hitch
     )
@@ -114,11 +114,11 @@ def _likewise(refs: tuple[str, ...]) -> str:
     return f"; likewise {', '.join(named)}{more}"
 
 
-def _message(design: Design, verdict: _Verdict, others: tuple[str, ...], given: str = "") -> str:
+def _message(case: Case, verdict: _Verdict, others: tuple[str, ...], given: str = "") -> str:
     clearing, stress = verdict.clearing, verdict.stress
     device = clearing.decisive
     opens = device.words if device else "nothing opens"
-    wire = f"{stress.conductor.ref} ({size_words(design, stress.conductor)})"
+    wire = f"{stress.conductor.ref} ({size_words(case, stress.conductor)})"
     if verdict.unit == "A":
         stands = f"{wire} carries {show(stress.current_a, 'A')}, {show(verdict.limit, 'A')} allowed"
     else:
@@ -148,7 +148,7 @@ def _finding(verdict: _Verdict, message: str, advice: str, element: Element, sou
         where=f"{element.ref} {element.title}".strip(),
         message=message,
         state=verdict.clearing.at.point.words,
-        trailer=verdict.case.circuit.trailer,
+        trailer=verdict.coupling.circuit.trailer,
         value=verdict.value,
         limit=verdict.limit,
         unit=verdict.unit,
@@ -168,6 +168,8 @@ def _source(verdict: _Verdict) -> str:
 @rule(
     RuleInfo(
         id="short-clears",
+        cure="sizes",
+        harm="fire",
         title="A short circuit at the far end of any conductor ends before a conductor burns",
         severity="error; warning where it ends, but late, and where a size, a fuse's times, a breaker's curve or a "
         "bond is not known",
@@ -183,9 +185,9 @@ def _source(verdict: _Verdict) -> str:
         tighten=_TIGHTEN,
     )
 )
-def short_clears(design: Design) -> Iterator[Finding]:
+def short_clears(case: Case) -> Iterator[Finding]:
     """Every short that no converter limits is opened in time, or all conductors on its way carry it for good."""
-    found = [v for v in _verdicts(design) if not v.clearing.limited]
+    found = [v for v in _verdicts(case) if not v.clearing.limited]
     for verdict, others in _worst(v for v in found if v.clearing.decisive and not _cycles(v)):
         device = verdict.clearing.decisive
         if device is None:
@@ -195,10 +197,10 @@ def short_clears(design: Design) -> Iterator[Finding]:
             advice = _timeless_advice(device.fuse)
         elif device.fuse.breaker:
             advice = "No faster time of a breaker is known here: read its curve, or fit a fuse in its place."
-        message = _message(design, verdict, others)
+        message = _message(case, verdict, others)
         yield _finding(verdict, message, advice, device.fuse, _source(verdict))
-    yield from _bare(design, found)
-    yield from _restless(design)
+    yield from _bare(case, found)
+    yield from _restless(case)
 
 
 def _cycles(verdict: _Verdict) -> bool:
@@ -207,7 +209,7 @@ def _cycles(verdict: _Verdict) -> bool:
     return device is not None and device.fuse.breaker == "type I"
 
 
-def _bare(design: Design, found: Iterable[_Verdict]) -> Iterator[Finding]:
+def _bare(case: Case, found: Iterable[_Verdict]) -> Iterator[Finding]:
     """Yield trailer batteries that feed a short with nothing between; the vehicle's are `unfused-feed`'s matter."""
     seen: set[str] = set()
     for verdict in found:
@@ -215,20 +217,20 @@ def _bare(design: Design, found: Iterable[_Verdict]) -> Iterator[Finding]:
         if battery is None or battery.zone != "trailer" or battery.ref in seen:
             continue
         seen.add(battery.ref)
-        message = _message(design, verdict, ())
+        message = _message(case, verdict, ())
         yield _finding(verdict, message, "Fit a fuse at the plus terminal of this battery.", battery, "S13")
 
 
-def _restless(design: Design) -> Iterator[Finding]:
+def _restless(case: Case) -> Iterator[Finding]:
     """Yield, as one finding, the shorts that make relays or converters come and go: their current is no steady one."""
-    found: dict[str, tuple[Case, ShortPoint]] = {}
-    for case in design.solved:
-        for point in case.shorts.points if case.shorts else ():
+    found: dict[str, tuple[Coupling, ShortPoint]] = {}
+    for coupling in case.solved:
+        for point in coupling.shorts.points if coupling.shorts else ():
             if point.trouble:
-                found.setdefault(point.short.ref, (case, point))
+                found.setdefault(point.short.ref, (coupling, point))
     if not found:
         return
-    (ref, (case, point)), *others = found.items()
+    (ref, (coupling, point)), *others = found.items()
     likewise = _likewise(tuple(other for other, _ in others))
     yield Finding(
         rule="short-clears",
@@ -236,16 +238,18 @@ def _restless(design: Design) -> Iterator[Finding]:
         where=ref,
         message=f"{point.short.words}: {point.trouble}; whether a fuse opens is not known{likewise}",
         state=point.point.words,
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         advice="Feed what comes and goes from in front of that fuse, or find out why the supply sags so far.",
         source=NO_SOURCE,
-        origin=case.circuit.by_ref[ref].origin,
+        origin=coupling.circuit.by_ref[ref].origin,
     )
 
 
 @rule(
     RuleInfo(
         id="short-limited",
+        cure="fuses",
+        harm="fire",
         title="A converter that limits its current can still open the fuse behind it",
         severity="error; warning where the limit is assumed or a fuse's times are not known; notice where no limit is "
         "known",
@@ -258,31 +262,31 @@ def _restless(design: Design) -> Iterator[Finding]:
         tighten="current_limit and foldback of [adapter.supply] or of the channel; fuse of each channel. " + _TIGHTEN,
     )
 )
-def short_limited(design: Design) -> Iterator[Finding]:
+def short_limited(case: Case) -> Iterator[Finding]:
     """Every short behind a current limit is opened in time, or all conductors on its way carry it for good."""
-    found = (v for v in _verdicts(design) if v.clearing.limited and v.clearing.decisive and not _cycles(v))
+    found = (v for v in _verdicts(case) if v.clearing.limited and v.clearing.decisive and not _cycles(v))
     for verdict, others in _worst(found):
         device, converter = verdict.clearing.decisive, verdict.clearing.limited[0]
         if device is None:
             continue
-        assumed = " (assumed)" if converter.ref in design.assumed_limits else ""
+        assumed = " (assumed)" if converter.ref in case.assumed_limits else ""
         given = f", all that {converter.ref} gives{assumed}"
         yield Finding(
             rule="short-limited",
             severity=verdict.severity,
             where=f"{device.fuse.ref} {device.fuse.title}".strip(),
-            message=_message(design, verdict, others, given),
+            message=_message(case, verdict, others, given),
             state=verdict.clearing.at.point.words,
-            trailer=verdict.case.circuit.trailer,
+            trailer=verdict.coupling.circuit.trailer,
             value=verdict.value,
             limit=verdict.limit,
             unit=verdict.unit,
             margin=verdict.margin,
-            advice=_limited_advice(design, verdict, device, converter),
+            advice=_limited_advice(case, verdict, device, converter),
             source=_source(verdict),
             origin=device.fuse.origin,
         )
-    yield from _unknown(design)
+    yield from _unknown(case)
 
 
 def _timeless_advice(fuse: Fuse) -> str:
@@ -300,17 +304,17 @@ def _timeless_advice(fuse: Fuse) -> str:
     )
 
 
-def _limited_advice(design: Design, verdict: _Verdict, device: Device, converter: Converter) -> str:
+def _limited_advice(case: Case, verdict: _Verdict, device: Device, converter: Converter) -> str:
     """Return how a short behind a limit may end all the same: by a smaller fuse, by the converter, or harmlessly."""
     if not device.opening.is_known:
         return _timeless_advice(device.fuse)
-    load_a, _ = verdict.case.worst(device.fuse.ref, nominal=True)
+    load_a, _ = verdict.coupling.worst(device.fuse.ref, nominal=True)
     through_a = device.current_a if device.fuse in _behind(verdict.clearing) else 0.0
     try:
         fuse_a = largest_rating_a(through_a / _SURE)
     except OutsideTable:
         fuse_a = 0.0
-    if fuse_a and fuse_a * design.limits.fuse_factor >= load_a:
+    if fuse_a and fuse_a * case.limits.fuse_factor >= load_a:
         first = f"Fit a fuse of no more than {show(fuse_a, 'A')}, which opens within {_LATEST.text} there"
     else:
         first = "Use a converter that shuts down on a short and stays off"
@@ -321,11 +325,11 @@ def _behind(clearing: Clearing) -> list[Element]:
     return [device.fuse for device in clearing.chain]
 
 
-def _unknown(design: Design) -> Iterator[Finding]:
+def _unknown(case: Case) -> Iterator[Finding]:
     """Yield converters with fuses behind them whose current limit nobody knows."""
     seen: set[str] = set()
-    for case in design.solved:
-        for clearing in case.clearings:
+    for coupling in case.solved:
+        for clearing in coupling.clearings:
             for converter in clearing.unlimited if clearing.chain else ():
                 if converter.ref in seen:
                     continue
@@ -335,7 +339,7 @@ def _unknown(design: Design) -> Iterator[Finding]:
                     severity="notice",
                     where=f"{converter.ref} {converter.title}".strip(),
                     message="no current limit is given, so whether a short opens the fuses behind it is not known",
-                    trailer=case.circuit.trailer,
+                    trailer=coupling.circuit.trailer,
                     advice="Read what it gives into a short in its data sheet, and state current_limit and foldback.",
                     source=NO_SOURCE,
                     origin=converter.origin,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
-from wiregen.check.case import Design
+from wiregen.check.case import Case
 from wiregen.check.rule import FROM_CONNECTIONS, OF_THE_PINOUT, PRACTICE, rule
 from wiregen.model.circuit import Contact, Lamp
 from wiregen.model.finding import Finding
@@ -18,6 +18,8 @@ from wiregen.model.state import every_controls
 @rule(
     RuleInfo(
         id="missing-input",
+        cure="nothing",
+        harm="dark lamp",
         title="Every channel listens to something the vehicle has",
         severity="error",
         what="The inputs of each channel against the contacts of the vehicle socket and the taps.",
@@ -26,24 +28,24 @@ from wiregen.model.state import every_controls
         sources=(OF_THE_PINOUT,),
     )
 )
-def missing_input(design: Design) -> Iterator[Finding]:
+def missing_input(case: Case) -> Iterator[Finding]:
     """Every channel listens to something the vehicle has."""
-    for channel in design.channels:
+    for channel in case.channels:
         for name in channel.missing:
             word = CIRCUITS[name].word if name in CIRCUITS else name
             yield Finding(
                 rule="missing-input",
                 severity="error",
                 where=f"channel {channel.name}",
-                message=f"the vehicle socket ({design.socket.short}) has no contact for {word}",
-                advice=_instead(design, name),
-                source=",".join(design.socket.contact[0].sources),
+                message=f"the vehicle socket ({case.socket.short}) has no contact for {word}",
+                advice=_instead(case, name),
+                source=",".join(case.socket.contact[0].sources),
                 origin=channel.origin,
             )
 
 
-def _instead(design: Design, name: str) -> str:
-    if name in ("stop", "brake") and design.socket.stop_turn == "combined":
+def _instead(case: Case, name: str) -> str:
+    if name in ("stop", "brake") and case.socket.stop_turn == "combined":
         return (
             "On this socket stop is combined with turn on each side: "
             "take the pedal signal from a tap at the brake switch. Where the tap stays live in blackout, "
@@ -51,13 +53,15 @@ def _instead(design: Design, name: str) -> str:
         )
     if name in ("charge", "ignition"):
         return "This socket offers no permanent feed: run a feed with its own fuse from the battery, as a tap."
-    offered = sorted({c.circuit for c in design.socket.contact if CIRCUITS[c.circuit].live != "never"})
+    offered = sorted({c.circuit for c in case.socket.contact if CIRCUITS[c.circuit].live != "never"})
     return f"Offered are: {', '.join(offered)}. Otherwise add a tap."
 
 
 @rule(
     RuleInfo(
         id="supply-feed",
+        cure="nothing",
+        harm="dark lamp",
         title="The converter hangs on a feed that is always live",
         severity="error",
         what="When the converter's feed is live, over every setting of the controls.",
@@ -68,22 +72,22 @@ def _instead(design: Design, name: str) -> str:
         tighten="State under [[vehicle.habit]] when the circuit is live on your vehicle.",
     )
 )
-def supply_feed(design: Design) -> Iterator[Finding]:
+def supply_feed(case: Case) -> Iterator[Finding]:
     """The converter hangs on a feed that is live whenever a lamp may have to burn."""
-    if design.missing_feed is not None:
+    if case.missing_feed is not None:
         yield Finding(
             rule="supply-feed",
             severity="error",
             where="adapter supply",
-            message=f"the converter's feed {design.missing_feed or '(none given)'!r} is not offered by the vehicle",
-            advice=_instead(design, "charge"),
-            source=",".join(design.socket.contact[0].sources),
-            origin=design.supply_origin,
+            message=f"the converter's feed {case.missing_feed or '(none given)'!r} is not offered by the vehicle",
+            advice=_instead(case, "charge"),
+            source=",".join(case.socket.contact[0].sources),
+            origin=case.supply_origin,
         )
         return
-    if design.supply_feed is None or not design.supply_feed_live:
+    if case.supply_feed is None or not case.supply_feed_live:
         return
-    live = parse(design.supply_feed_live)
+    live = parse(case.supply_feed_live)
     dead = [
         controls
         for controls in every_controls(live.names)
@@ -94,18 +98,20 @@ def supply_feed(design: Design) -> Iterator[Finding]:
             rule="supply-feed",
             severity="error",
             where="adapter supply",
-            message=f"the converter is fed from {design.supply_feed!r}, a lamp circuit that is not always live",
+            message=f"the converter is fed from {case.supply_feed!r}, a lamp circuit that is not always live",
             state=min(dead, key=lambda controls: controls.weight).words,
             advice="Feed the converter from the battery through a fuse of its own; "
             "a lamp circuit is too thin and goes dead.",
             source=PRACTICE,
-            origin=design.supply_origin,
+            origin=case.supply_origin,
         )
 
 
 @rule(
     RuleInfo(
         id="no-outlet",
+        cure="nothing",
+        harm="dark lamp",
         title="Every channel ends on a contact of some trailer",
         severity="warning",
         what="The outputs of each channel against the contacts of all trailer plugs.",
@@ -114,10 +120,10 @@ def supply_feed(design: Design) -> Iterator[Finding]:
         sources=(PRACTICE,),
     )
 )
-def no_outlet(design: Design) -> Iterator[Finding]:
+def no_outlet(case: Case) -> Iterator[Finding]:
     """Every channel ends on a contact of some trailer."""
-    offered = {contact.circuit for case in design.cases for contact in case.plug.contact}
-    for channel in design.channels:
+    offered = {contact.circuit for coupling in case.couplings for contact in coupling.plug.contact}
+    for channel in case.channels:
         for name in channel.outputs:
             if name not in offered:
                 yield Finding(
@@ -134,6 +140,8 @@ def no_outlet(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="unverified-contact",
+        cure="nothing",
+        harm="part",
         title="The function of every contact in use is known from a source",
         severity="notice",
         what="Contacts in use whose function is from memory, or on which sources disagree.",
@@ -142,12 +150,12 @@ def no_outlet(design: Design) -> Iterator[Finding]:
         sources=(OF_THE_PINOUT,),
     )
 )
-def unverified_contact(design: Design) -> Iterator[Finding]:
+def unverified_contact(case: Case) -> Iterator[Finding]:
     """Contacts in use whose function is from memory or disputed are named."""
     seen: set[tuple[str, str]] = set()
-    for case in design.cases:
-        for designation, pinout in (("-X1", design.socket), (case.outlet, case.plug)):
-            for contact in case.circuit.of(Contact):
+    for coupling in case.couplings:
+        for designation, pinout in (("-X1", case.socket), (coupling.outlet, coupling.plug)):
+            for contact in coupling.circuit.of(Contact):
                 if contact.connector != designation or (designation, contact.mark) in seen:
                     continue
                 seen.add((designation, contact.mark))
@@ -159,16 +167,18 @@ def unverified_contact(design: Design) -> Iterator[Finding]:
                     severity="notice",
                     where=contact.ref,
                     message=f"{pinout.short} contact {entry.mark}, {entry.function}: {SUPPORT_WORDS[entry.support]}",
-                    trailer="" if designation == "-X1" else case.circuit.trailer,
+                    trailer="" if designation == "-X1" else coupling.circuit.trailer,
                     advice=entry.note or "Measure it before you connect anything.",
                     source=",".join(entry.sources),
-                    origin=design.vehicle_origin if designation == "-X1" else None,
+                    origin=case.vehicle_origin if designation == "-X1" else None,
                 )
 
 
 @rule(
     RuleInfo(
         id="lamp-data",
+        cure="nothing",
+        harm="dark lamp",
         title="The current of every lamp type is known from a source",
         severity="notice",
         what="Lamp types whose data are from memory.",
@@ -178,11 +188,11 @@ def unverified_contact(design: Design) -> Iterator[Finding]:
         tighten="State technology, voltage and power of the lamp, or measured points, in place of its type.",
     )
 )
-def lamp_data(design: Design) -> Iterator[Finding]:
+def lamp_data(case: Case) -> Iterator[Finding]:
     """Lamp types whose current is from memory are named, because every number rests on them."""
     types: dict[str, list[str]] = {}
-    for case in design.cases:
-        for lamp in case.circuit.of(Lamp):
+    for coupling in case.couplings:
+        for lamp in coupling.circuit.of(Lamp):
             if lamp.support == "memory":
                 types.setdefault(lamp.type_name, []).append(lamp.ref)
     if types:
@@ -199,6 +209,8 @@ def lamp_data(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="shared-shell",
+        cure="nothing",
+        harm="part",
         title="No other wiring fits the same shell",
         severity="notice",
         what="Every known wiring whose connector mates with the vehicle socket or a trailer plug.",
@@ -207,17 +219,15 @@ def lamp_data(design: Design) -> Iterator[Finding]:
         sources=(OF_THE_PINOUT,),
     )
 )
-def shared_shell(design: Design) -> Iterator[Finding]:
+def shared_shell(case: Case) -> Iterator[Finding]:
     """A connector that mates with another wiring or another voltage is named."""
-    places = [("-X1 vehicle socket", design.socket, design.vehicle_origin)]
+    places = [("-X1 vehicle socket", case.socket, case.vehicle_origin)]
     places += [
-        (f"{case.outlet} {case.circuit.trailer}", case.plug, origin)
-        for case, origin in zip(design.cases, design.trailer_origins, strict=True)
+        (f"{coupling.outlet} {coupling.circuit.trailer}", coupling.plug, origin)
+        for coupling, origin in zip(case.couplings, case.trailer_origins, strict=True)
     ]
     for where, pinout, origin in places:
-        others = [
-            other for _, other in design.all_pinouts if other.shell == pinout.shell and other.title != pinout.title
-        ]
+        others = [other for _, other in case.all_pinouts if other.shell == pinout.shell and other.title != pinout.title]
         if others:
             yield Finding(
                 rule="shared-shell",
@@ -244,6 +254,8 @@ def _shell_advice(pinout: Connector, others: list[Connector]) -> str:
 @rule(
     RuleInfo(
         id="switch-off",
+        cure="nothing",
+        harm="dark lamp",
         title="A lighting switch that leaves stop and turn dead at OFF fools no channel that listens to the pedal too",
         severity="notice",
         what="Channels for turn lamps that take a combined stop and turn circuit of the socket together with a tap, on "
@@ -256,11 +268,11 @@ def _shell_advice(pinout: Connector, others: list[Connector]) -> str:
         "channel's input with 'and'.",
     )
 )
-def switch_off(design: Design) -> Iterator[Finding]:
+def switch_off(case: Case) -> Iterator[Finding]:
     """No turn lamp burns because the socket is dead and the pedal is not."""
-    taps = {tap.name: tap for tap in design.taps}
-    for channel in design.channels:
-        dead = [name for name in channel.inputs if name in design.switched]
+    taps = {tap.name: tap for tap in case.taps}
+    for channel in case.channels:
+        dead = [name for name in channel.inputs if name in case.switched]
         pedals = [name for name in channel.inputs if name in taps and "brake" in parse(taps[name].live).names]
         if not dead or not pedals or not {"turn_left", "turn_right"} & set(channel.outputs):
             continue

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.catalogue.defaults import default
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.feeds import converters, filament_a
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
@@ -42,17 +42,19 @@ def _derating(converter: Converter) -> float:
     return max(0.0, 1.0 - converter.derate_per_k * too_warm_k)
 
 
-def continuous_a(case: Case, converter: Converter) -> Array | None:
+def continuous_a(coupling: Coupling, converter: Converter) -> Array | None:
     """Return what a converter may give for long at every row, A: less at hot corners; None where nobody says."""
     if converter.continuous_a is None:
         return None
-    is_hot = np.array([point.corner.warmth == "hot" for point in case.study.points], dtype=bool)
+    is_hot = np.array([point.corner.warmth == "hot" for point in coupling.study.points], dtype=bool)
     return converter.continuous_a * np.where(is_hot, _derating(converter), 1.0)
 
 
 @rule(
     RuleInfo(
         id="supply-continuous",
+        cure="nothing",
+        harm="dark lamp",
         title="Every converter, step-down and controller stays within its continuous output",
         severity="error; warning where no continuous output is given",
         what="The output current of the supply, which is the sum of all its channels, and of every channel with a "
@@ -67,16 +69,16 @@ def continuous_a(case: Case, converter: Converter) -> Array | None:
         tighten="continuous, derate_from and derating of [adapter.supply]; ambient of [adapter]; channel rating.",
     )
 )
-def supply_continuous(design: Design) -> Iterator[Finding]:
+def supply_continuous(case: Case) -> Iterator[Finding]:
     """The sum of all channels stays within the continuous output, hot too; so does each channel with a converter."""
     unrated: dict[str, Converter] = {}
-    for case in design.solved:
-        for converter in converters(case.circuit):
-            limits = continuous_a(case, converter)
+    for coupling in case.solved:
+        for converter in converters(coupling.circuit):
+            limits = continuous_a(coupling, converter)
             if limits is None or converter.continuous_a is None:
                 unrated[converter.ref] = converter
                 continue
-            current = np.abs(case.study.current_a(converter.ref))
+            current = np.abs(coupling.study.current_a(converter.ref))
             row = highest_row(current / np.maximum(limits, 1e-6))
             value, limit = float(current[row]), float(limits[row])
             if value > limit:
@@ -84,7 +86,7 @@ def supply_continuous(design: Design) -> Iterator[Finding]:
                 share = f"{_derating(converter):.0%} of {show(converter.continuous_a, 'A')}"
                 warm = f" ({share}, at {converter.ambient_c:g} °C)"
                 yield measured(
-                    case,
+                    coupling,
                     converter,
                     row,
                     rule="supply-continuous",
@@ -111,6 +113,8 @@ def supply_continuous(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="supply-limit",
+        cure="nothing",
+        harm="dark lamp",
         title="No converter runs at its current limit",
         severity="error",
         what="The output current of every converter against its current limit, in every state at every corner.",
@@ -123,12 +127,12 @@ def supply_continuous(design: Design) -> Iterator[Finding]:
         tighten="current_limit, peak and foldback of [adapter.supply] or of the channel.",
     )
 )
-def supply_limit(design: Design) -> Iterator[Finding]:
+def supply_limit(case: Case) -> Iterator[Finding]:
     """No converter reaches its current limit in any state at any corner."""
-    for case in design.solved:
-        for converter in converters(case.circuit):
-            current = case.study.current_a(converter.ref)
-            v_in, v_out = _input_v(case, converter), _output_v(case, converter)
+    for coupling in case.solved:
+        for converter in converters(coupling.circuit):
+            current = coupling.study.current_a(converter.ref)
+            v_in, v_out = _input_v(coupling, converter), _output_v(coupling, converter)
             set_v = np.minimum(converter.output_v, converter.ratio * v_in)
             share = np.clip(v_out / np.maximum(set_v, 1e-3), 0.0, 1.0)
             limit = min(converter.limit_a, 1e9) * (converter.foldback + (1 - converter.foldback) * share)
@@ -137,7 +141,7 @@ def supply_limit(design: Design) -> Iterator[Finding]:
                 continue
             row = int(rows[highest_row(-v_out[rows])])
             yield measured(
-                case,
+                coupling,
                 converter,
                 row,
                 rule="supply-limit",
@@ -150,17 +154,19 @@ def supply_limit(design: Design) -> Iterator[Finding]:
             )
 
 
-def _input_v(case: Case, converter: Converter) -> Array:
-    return np.nan_to_num(case.study.voltage_v(converter.a) - case.study.voltage_v(converter.common))
+def _input_v(coupling: Coupling, converter: Converter) -> Array:
+    return np.nan_to_num(coupling.study.voltage_v(converter.a) - coupling.study.voltage_v(converter.common))
 
 
-def _output_v(case: Case, converter: Converter) -> Array:
-    return np.nan_to_num(case.study.voltage_v(converter.b) - case.study.voltage_v(converter.common))
+def _output_v(coupling: Coupling, converter: Converter) -> Array:
+    return np.nan_to_num(coupling.study.voltage_v(converter.b) - coupling.study.voltage_v(converter.common))
 
 
 @rule(
     RuleInfo(
         id="supply-inrush",
+        cure="nothing",
+        harm="dark lamp",
         title="The converter can feed all its filament lamps when they are cold",
         severity="notice",
         what="What all filament lamps behind a converter ask for when they come on together, cold, against its current "
@@ -173,19 +179,19 @@ def _output_v(case: Case, converter: Converter) -> Array:
         tighten="current_limit and peak of [adapter.supply] or of the channel.",
     )
 )
-def supply_inrush(design: Design) -> Iterator[Finding]:
+def supply_inrush(case: Case) -> Iterator[Finding]:
     """The cold filaments behind a converter ask for no more than its current limit, or the user is told."""
-    for case in design.solved:
-        for converter in converters(case.circuit):
+    for coupling in case.solved:
+        for converter in converters(coupling.circuit):
             if not np.isfinite(converter.limit_a):
                 continue
-            total = np.abs(case.study.current_a(converter.ref))
-            asked = total + (_INRUSH.value - 1) * np.minimum(filament_a(case, converter.channel), total)
+            total = np.abs(coupling.study.current_a(converter.ref))
+            asked = total + (_INRUSH.value - 1) * np.minimum(filament_a(coupling, converter.channel), total)
             row = highest_row(asked)
             value = float(asked[row])
             if value > converter.limit_a:
                 yield measured(
-                    case,
+                    coupling,
                     converter,
                     row,
                     rule="supply-inrush",
@@ -203,6 +209,8 @@ def supply_inrush(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="supply-input",
+        cure="sizes",
+        harm="dark lamp",
         title="Every converter that is fed gets an input voltage it works at",
         severity="error",
         what="The input voltage of every converter whose feed is live, in every state at every corner: the battery low "
@@ -216,19 +224,19 @@ def supply_inrush(design: Design) -> Iterator[Finding]:
         tighten="minimum_input and maximum_input of [adapter.supply]; low and charging of [vehicle.battery].",
     )
 )
-def supply_input(design: Design) -> Iterator[Finding]:
+def supply_input(case: Case) -> Iterator[Finding]:
     """Every converter that is fed and asked for gets no less than its minimum input and no more than its maximum."""
-    for case in design.solved:
-        for converter in converters(case.circuit):
-            v_in = _input_v(case, converter)
+    for coupling in case.solved:
+        for converter in converters(coupling.circuit):
+            v_in = _input_v(coupling, converter)
             gate = converter.gate
-            asked = np.array([gate is None or gate.is_open_to(pulled) for pulled in case.study.pulled], dtype=bool)
-            yield from _too_little(case, converter, v_in, np.flatnonzero(asked & (v_in > _NOT_FED_V)))
+            asked = np.array([gate is None or gate.is_open_to(pulled) for pulled in coupling.study.pulled], dtype=bool)
+            yield from _too_little(coupling, converter, v_in, np.flatnonzero(asked & (v_in > _NOT_FED_V)))
             row = highest_row(v_in)
             value = float(v_in[row])
             if value > converter.maximum_input_v:
                 yield measured(
-                    case,
+                    coupling,
                     converter,
                     row,
                     rule="supply-input",
@@ -242,14 +250,14 @@ def supply_input(design: Design) -> Iterator[Finding]:
                 )
 
 
-def _too_little(case: Case, converter: Converter, v_in: Array, rows: npt.NDArray[np.intp]) -> Iterator[Finding]:
+def _too_little(coupling: Coupling, converter: Converter, v_in: Array, rows: npt.NDArray[np.intp]) -> Iterator[Finding]:
     if not len(rows):
         return
     row = int(rows[highest_row(-v_in[rows])])
     value = float(v_in[row])
     if value < converter.minimum_input_v:
         yield measured(
-            case,
+            coupling,
             converter,
             row,
             rule="supply-input",
@@ -266,6 +274,8 @@ def _too_little(case: Case, converter: Converter, v_in: Array, rows: npt.NDArray
 @rule(
     RuleInfo(
         id="centre-tap",
+        cure="nothing",
+        harm="part",
         title="What a centre tap takes is made good by an equaliser",
         severity="warning",
         what="The current out of the centre of the battery pair at the running voltage, in its worst state, against "
@@ -279,21 +289,21 @@ def _too_little(case: Case, converter: Converter, v_in: Array, rows: npt.NDArray
         tighten="equaliser of [adapter.supply].",
     )
 )
-def centre_tap(design: Design) -> Iterator[Finding]:
+def centre_tap(case: Case) -> Iterator[Finding]:
     """The current of a centre tap at nominal is within the rating of the equaliser, which without one is nothing."""
-    for case in design.solved:
-        tap = next((c for c in case.circuit.of(Conductor) if c.circuit == "supply" and c.zone == "vehicle"), None)
+    for coupling in case.solved:
+        tap = next((c for c in coupling.circuit.of(Conductor) if c.circuit == "supply" and c.zone == "vehicle"), None)
         if tap is None:
             continue
-        equaliser = next(iter(case.circuit.of(Equaliser)), None)
+        equaliser = next(iter(coupling.circuit.of(Equaliser)), None)
         limit = (equaliser.continuous_a or 0.0) if equaliser else 0.0
-        value, row = case.worst(tap.ref, nominal=True)
+        value, row = coupling.worst(tap.ref, nominal=True)
         if value <= max(limit, 1e-3):
             continue
-        lost_ah = float(case.study.imbalance_a()[row])
+        lost_ah = float(coupling.study.imbalance_a()[row])
         have = f"the equaliser makes good {show(limit, 'A')}" if equaliser else "no equaliser makes it good"
         yield measured(
-            case,
+            coupling,
             equaliser or tap,
             row,
             rule="centre-tap",
@@ -310,6 +320,8 @@ def centre_tap(design: Design) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="battery-charge",
+        cure="nothing",
+        harm="dark lamp",
         title="A battery of the adapter's own is charged",
         severity="notice",
         what="The battery that feeds the adapter's 12 V bus, and the most it gives at its resting voltage: a rig file "
@@ -322,25 +334,25 @@ def centre_tap(design: Design) -> Iterator[Finding]:
         tighten="capacity of [adapter.supply].",
     )
 )
-def battery_charge(design: Design) -> Iterator[Finding]:
+def battery_charge(case: Case) -> Iterator[Finding]:
     """Nothing in a rig charges a battery in the adapter: how long it lasts at the most."""
-    worst: tuple[float, Case, Battery, int] | None = None
-    for case in design.solved:
-        for battery in case.circuit.of(Battery):
+    worst: tuple[float, Coupling, Battery, int] | None = None
+    for coupling in case.solved:
+        for battery in coupling.circuit.of(Battery):
             if battery.zone == "adapter":
-                amps, row = case.worst(battery.ref, nominal=True)
+                amps, row = coupling.worst(battery.ref, nominal=True)
                 if worst is None or amps > worst[0]:
-                    worst = amps, case, battery, row
+                    worst = amps, coupling, battery, row
     if worst is None:
         return
-    amps, case, battery, row = worst
+    amps, coupling, battery, row = worst
     yield Finding(
         rule="battery-charge",
         severity="notice",
         where=f"{battery.ref} {battery.title}",
         message=f"nothing in this file charges it{_lasts(battery, amps)}",
-        state=case.study.points[row].words,
-        trailer=case.circuit.trailer,
+        state=coupling.study.points[row].words,
+        trailer=coupling.circuit.trailer,
         advice="Charge it with a charger made for the vehicle's voltage in and 12 V out, or after each trip; never "
         "straight from 24 V. Measure its voltage before each trip; with a charger on it state what it then has as "
         "output.",

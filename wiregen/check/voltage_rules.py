@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from wiregen.check.behaviour_rules import lamp_words
-from wiregen.check.case import Case, Design, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.lamp_rules import consumers, other_type
 from wiregen.check.rule import FROM_COMPUTATION, FROM_CONNECTIONS, OF_THE_LAMP, measured, rule
 from wiregen.model.circuit import Battery, Circuit, Conductor, Contact, Diode, Fuse, Lamp, Load, Path
@@ -34,6 +34,8 @@ def _words(part: Lamp | Load | Battery) -> str:
 @rule(
     RuleInfo(
         id="over-voltage",
+        cure="nothing",
+        harm="part",
         title="No part on the trailer sees more voltage than it stands",
         severity="error",
         what="The voltage across every lamp, load and trailer battery, in every state at every corner.",
@@ -44,17 +46,17 @@ def _words(part: Lamp | Load | Battery) -> str:
         sources=(_HIGHEST_SOURCE, OF_THE_LAMP),
     )
 )
-def over_voltage(design: Design) -> Iterator[Finding]:
+def over_voltage(case: Case) -> Iterator[Finding]:
     """No lamp, load or trailer battery sees more than it stands, in any state at any corner."""
-    for case in design.solved:
-        batteries = [battery for battery in case.circuit.of(Battery) if battery.zone == "trailer"]
-        for part in [*consumers(case), *batteries]:
-            across = np.abs(np.nan_to_num(case.study.across_v(part)))
+    for coupling in case.solved:
+        batteries = [battery for battery in coupling.circuit.of(Battery) if battery.zone == "trailer"]
+        for part in [*consumers(coupling), *batteries]:
+            across = np.abs(np.nan_to_num(coupling.study.across_v(part)))
             row = highest_row(across)
             value = float(across[row])
             if value > part.max_v:
                 yield measured(
-                    case,
+                    coupling,
                     part,
                     row,
                     rule="over-voltage",
@@ -64,13 +66,13 @@ def over_voltage(design: Design) -> Iterator[Finding]:
                     value=value,
                     limit=part.max_v,
                     unit="V",
-                    advice=_voltage_advice(design, case, part),
+                    advice=_voltage_advice(case, coupling, part),
                     source=_HIGHEST_SOURCE,
                 )
 
 
-def _voltage_advice(design: Design, case: Case, part: Lamp | Load | Battery) -> str:
-    facts = design.trailer(case)
+def _voltage_advice(case: Case, coupling: Coupling, part: Lamp | Load | Battery) -> str:
+    facts = case.trailer(coupling)
     if facts is None or facts.nominal_v <= part.nominal_v:
         return _APART
     what = f"This is a {part.nominal_v:g} V part on a {facts.nominal_v:g} V trailer"
@@ -82,6 +84,8 @@ def _voltage_advice(design: Design, case: Case, part: Lamp | Load | Battery) -> 
 @rule(
     RuleInfo(
         id="fault-over-voltage",
+        cure="nothing",
+        harm="part",
         title="No single fault puts more voltage on a lamp or load than it stands",
         severity="warning",
         what="The voltage across every lamp and load with every single fault: each conductor, contact, fuse and ground "
@@ -96,22 +100,22 @@ def _voltage_advice(design: Design, case: Case, part: Lamp | Load | Battery) -> 
         sources=(_HIGHEST_SOURCE, OF_THE_LAMP),
     )
 )
-def fault_over_voltage(design: Design) -> Iterator[Finding]:
+def fault_over_voltage(case: Case) -> Iterator[Finding]:
     """No single fault puts more on a part than it stands; what is too much without a fault is not said again."""
-    for case in design.solved:
-        for part in consumers(case):
-            healthy = np.abs(np.nan_to_num(case.study.across_v(part))).max()
-            if case.faults is not None and case.faults.across_v.size and healthy <= part.max_v:
-                yield from _with_fault(case, case.faults, part)
+    for coupling in case.solved:
+        for part in consumers(coupling):
+            healthy = np.abs(np.nan_to_num(coupling.study.across_v(part))).max()
+            if coupling.faults is not None and coupling.faults.across_v.size and healthy <= part.max_v:
+                yield from _with_fault(coupling, coupling.faults, part)
 
 
-def _fault_advice(case: Case, fault: Fault) -> str:
+def _fault_advice(coupling: Coupling, fault: Fault) -> str:
     if fault.kind == "burnt":
         return _LAMP_OUT
-    return _PART_GONE if isinstance(case.circuit.by_ref[fault.ref], Battery | Diode) else _GROUND_OFF
+    return _PART_GONE if isinstance(coupling.circuit.by_ref[fault.ref], Battery | Diode) else _GROUND_OFF
 
 
-def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[Finding]:
+def _with_fault(coupling: Coupling, faults: FaultStudy, part: Lamp | Load) -> Iterator[Finding]:
     # What is out or open itself stands at the voltage of its feed and minds it no more.
     is_gone = np.array([f.ref == part.ref and (f.kind == "open" or f.share >= 1) for f in faults.faults], dtype=bool)
     across = np.where(is_gone, 0.0, np.abs(np.nan_to_num(faults.across_v[:, :, faults.consumers.index(part.ref)])))
@@ -128,12 +132,12 @@ def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[F
         message=f"when {fault.words}, this {part.nominal_v:g} V part gets {show(value, 'V')}, "
         f"{show(part.max_v, 'V')} is the most it stands{more}",
         state=faults.points[row].words,
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         value=value,
         limit=part.max_v,
         unit="V",
         margin=(part.max_v - value) / part.max_v,
-        advice=_fault_advice(case, fault),
+        advice=_fault_advice(coupling, fault),
         source=_HIGHEST_SOURCE,
         origin=part.origin,
     )
@@ -142,6 +146,8 @@ def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[F
 @rule(
     RuleInfo(
         id="no-operating-point",
+        cure="sizes",
+        harm="dark lamp",
         title="Every state has an operating point that can be trusted",
         severity="error",
         what="States at any corner for which relays or converters never come to rest, or the equations have no "
@@ -152,18 +158,18 @@ def _with_fault(case: Case, faults: FaultStudy, part: Lamp | Load) -> Iterator[F
         sources=(FROM_COMPUTATION,),
     )
 )
-def solve_trouble(design: Design) -> Iterator[Finding]:
+def solve_trouble(case: Case) -> Iterator[Finding]:
     """Every state has an operating point that can be trusted, and it agrees with the behaviour table."""
-    for case in design.cases:
+    for coupling in case.couplings:
         # The same words once, at the first state: the simplest one.
-        for words, state in dict(reversed(case.troubles)).items():
+        for words, state in dict(reversed(coupling.troubles)).items():
             yield Finding(
                 rule="no-operating-point",
                 severity="error",
-                where=case.circuit.trailer,
+                where=coupling.circuit.trailer,
                 message=words,
                 state=state,
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 advice="The numbers of this state are not to be used; "
                 "look for relays or converters that switch each other.",
                 source=FROM_COMPUTATION,
@@ -188,6 +194,8 @@ def _reached(circuit: Circuit) -> set[str]:
 @rule(
     RuleInfo(
         id="no-ground",
+        cure="nothing",
+        harm="dark lamp",
         title="No lamp or load hangs in the air",
         severity="error",
         what="Lamps and loads whose return does not reach battery minus over wires, contacts and joints.",
@@ -196,18 +204,18 @@ def _reached(circuit: Circuit) -> set[str]:
         sources=(FROM_CONNECTIONS,),
     )
 )
-def floating_lamp(design: Design) -> Iterator[Finding]:
+def floating_lamp(case: Case) -> Iterator[Finding]:
     """No lamp or load hangs in the air: each has a path to battery minus."""
-    for case in design.cases:
-        grounded = _reached(case.circuit)
-        floats = [lamp for lamp in consumers(case) if lamp.b not in grounded]
+    for coupling in case.couplings:
+        grounded = _reached(coupling.circuit)
+        floats = [lamp for lamp in consumers(coupling) if lamp.b not in grounded]
         if floats:
             yield Finding(
                 rule="no-ground",
                 severity="error",
                 where=", ".join(lamp.ref for lamp in floats),
                 message="no path to battery minus",
-                trailer=case.circuit.trailer,
+                trailer=coupling.circuit.trailer,
                 advice="Connect the trailer's ground contact to the adapter's ground and the vehicle's chassis.",
                 source=FROM_CONNECTIONS,
                 origin=floats[0].origin,

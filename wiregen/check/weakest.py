@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
-from wiregen.check.case import Design
+from wiregen.check.case import Case
 from wiregen.model.circuit import Conductor
 
 
@@ -38,7 +38,7 @@ def weakest(conductors: Iterable[Conductor]) -> Weakest | None:
     return found
 
 
-def size_words(design: Design, conductor: Conductor) -> str:
+def size_words(case: Case, conductor: Conductor) -> str:
     """Return the size of a conductor in words, and that it is assumed where no run states it."""
-    assumed = ", size assumed, not stated" if conductor.ref in design.unstated_sizes else ""
+    assumed = ", size assumed, not stated" if conductor.ref in case.unstated_sizes else ""
     return f"{conductor.size.label}{assumed}"

@@ -1,6 +1,6 @@
 """The command line: arguments in, pipeline, print, exit status (0 clean, 1 findings, 2 bad input).
 
-One module a group of commands. Imports that cost time stand inside the commands, so that ``--help`` answers at once.
+One file a command, of its name. Imports that cost time stand inside the commands, so that ``--help`` answers at once.
 """
 
 from __future__ import annotations
@@ -11,16 +11,27 @@ from typing import Annotated
 import typer
 
 from wiregen import __version__
-from wiregen.cli import chart as papers
-from wiregen.cli import check as proof
-from wiregen.cli import compare as choose
-from wiregen.cli import diff as revise
-from wiregen.cli import fault as find
-from wiregen.cli import new as start
-from wiregen.cli import packet as packet_
-from wiregen.cli import pinouts as known
-from wiregen.cli import record, shorts
-from wiregen.cli import size as decide
+from wiregen.cli import (  # noqa: F401 - importing them adds their commands
+    box,
+    chart,
+    check,
+    compare,
+    demo,
+    diff,
+    draw,
+    explain,
+    fault,
+    netlist,
+    new,
+    packet,
+    page,
+    pinouts,
+    readings,
+    record,
+    schema,
+    shorts,
+    size,
+)
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from wiregen.design.design import Design
     from wiregen.draw.sheet import Paper
 
 CLEAN, FINDINGS, BAD_INPUT = 0, 1, 2
@@ -42,16 +43,27 @@ PaperOption = Annotated[str, typer.Option("--paper", help="a4 or letter.")]
 @contextmanager
 def telling_errors() -> Iterator[None]:
     """Turn every error that wiregen raises on purpose into words on stderr and exit status 2."""
-    from wiregen.errors import WiregenError
+    from wiregen.errors import ArgumentError, WiregenError
 
     try:
         yield
     except WiregenError as error:
         from wiregen.paper.safe_text import clean
 
+        # A terminal user knows options, not the names of a function's arguments.
+        told = f"--{error.field.replace('_', '-')}: {error.words}" if isinstance(error, ArgumentError) else str(error)
         # What a user wrote is quoted in it; no character of that may command the terminal or turn the text around.
-        typer.echo("\n".join(clean(line) for line in str(error).split("\n")), err=True)
+        typer.echo("\n".join(clean(line) for line in told.split("\n")), err=True)
         raise typer.Exit(BAD_INPUT) from None
+
+
+def opened(rig: Path) -> Design:
+    """Read a rig file and choose what it leaves "auto"."""
+    from wiregen.design.design import load
+    from wiregen.sizing.ask import sized
+
+    design = load(rig)
+    return sized(design) if design.open else design
 
 
 def width() -> int:

@@ -1,4 +1,4 @@
-"""Commands that help to choose: compare, box."""
+"""``wiregen compare``: which way to convert."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wiregen.cli.base import (
-    FINDINGS,
     Force,
     Json,
     PaperOption,
     RigFile,
     TrailerOption,
     app,
+    opened,
     paper_of,
     show,
     telling_errors,
@@ -38,16 +38,16 @@ def compare(
     force: Force = False,
 ) -> None:
     """Put the ways to convert side by side, and recommend one."""
-    from wiregen import pipeline
+    from wiregen.questions.ways import ask
 
     with telling_errors():
         if to is not None:
             _known_ending(to)
         chosen_paper = paper_of(paper)
-        loaded = pipeline.load(rig)
-        made = pipeline.compare(loaded, trailer)
+        loaded = opened(rig)
+        made = ask.compare(loaded, trailer)
         if json:
-            from wiregen.questions.verdict.data import json_text
+            from wiregen.paper.json_text import json_text
             from wiregen.questions.ways.files import comparison_data
 
             show(json_text(comparison_data(made)))
@@ -57,7 +57,7 @@ def compare(
             if to.suffix.lower() == ".svg":
                 from wiregen.draw.svg import svg_text
 
-                text = svg_text(pipeline.comparison_scene(loaded, made, chosen_paper))
+                text = svg_text(ask.comparison_scene(loaded, made, chosen_paper))
             else:
                 text = _comparison_file(made, to)
             for path in write_files({to: text}, force=force):
@@ -83,65 +83,3 @@ def _comparison_file(made: Comparison, to: Path) -> str:
     from wiregen.questions.ways.files import comparison_csv, comparison_markdown
 
     return comparison_csv(made) if to.suffix.lower() == ".csv" else comparison_markdown(made)
-
-
-@app.command("box")
-def box(
-    rig: RigFile,
-    channels: Annotated[
-        int | None, typer.Option("--channels", metavar="N", help="Number of outputs.", show_default=False)
-    ] = None,
-    each: Annotated[
-        str | None, typer.Option("--each", metavar="AMPS", help="Amps of one output, '5 A'.", show_default=False)
-    ] = None,
-    total: Annotated[
-        str | None, typer.Option("--total", metavar="AMPS", help="Amps of all together, '20 A'.", show_default=False)
-    ] = None,
-    voltage: Annotated[
-        str | None, typer.Option("--voltage", metavar="VOLTS", help="12 V or 24 V: where the amps hold.")
-    ] = None,
-    load: Annotated[
-        str | None, typer.Option("--load", metavar="WORD", help="resistive or lamp: for what the amps hold.")
-    ] = None,
-    duty: Annotated[
-        str | None, typer.Option("--duty", metavar="WORD", help="continuous or peak: how long they may flow.")
-    ] = None,
-    make: Annotated[
-        str | None, typer.Option("--make", metavar="AMPS", help="Make current of one contact.", show_default=False)
-    ] = None,
-    peak: Annotated[
-        str | None, typer.Option("--peak", metavar="AMPS", help="Amps in all for a short time.", show_default=False)
-    ] = None,
-    up_to: Annotated[
-        str | None, typer.Option("--up-to", metavar="TEMP", help="Air up to which the amps hold, '60 °C'.")
-    ] = None,
-    trailer: TrailerOption = None,
-    json: Json = False,
-) -> None:
-    """Judge the label of a relay or adapter box.
-
-    What the label does not say counts at its worst and becomes a question to the seller.
-    """
-    from wiregen import pipeline
-
-    with telling_errors():
-        from wiregen.questions.box.label import label_of
-
-        label = label_of(
-            channels=channels,
-            each=each,
-            total=total,
-            voltage=voltage,
-            load=load,
-            duty=duty,
-            make=make,
-            peak=peak,
-            up_to=up_to,
-        )
-        report = pipeline.box(pipeline.load(rig), label, trailer)
-        from wiregen.questions.box.paper import box_data, box_text
-        from wiregen.questions.verdict.data import json_text
-
-        show(json_text(box_data(report)) if json else box_text(report, width()))
-    if report.verdict not in ("passes", "passes with headroom"):
-        raise typer.Exit(FINDINGS)

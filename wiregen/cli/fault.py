@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from wiregen.cli.base import Json, RigFile, TrailerOption, app, show, telling_errors, width
+from wiregen.cli.base import Json, RigFile, TrailerOption, app, opened, show, telling_errors, width
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,10 +44,10 @@ def fault(
     json: Json = False,
 ) -> None:
     """Find the fault: say what you see, get suspects and the next best check."""
-    from wiregen import pipeline
+    from wiregen.questions.faults import ask
 
     with telling_errors():
-        loaded = pipeline.load(rig)
+        loaded = opened(rig)
         if guide or coverage:
             _refuse_both(given=bool(saw or measured or tried or session), guide=guide, coverage=coverage)
             show(_guide(loaded, trailer, json=json) if guide else _coverage(loaded, trailer, json=json))
@@ -57,9 +57,9 @@ def fault(
         if kept is not None:
             trailer = trailer or kept.trailer
         if trailer is None and asked:
-            names = pipeline.trailer_names(loaded)
+            names = loaded.trailers
             trailer = _ask_trailer(names) if len(names) > 1 else None
-        finder = pipeline.fault_finder(loaded, trailer)
+        finder = ask.fault_finder(loaded, trailer)
         begun = _begun(kept, finder)
         given: tuple[tuple[SeenKind, list[str] | None], ...] = (
             ("saw", saw),
@@ -76,8 +76,8 @@ def fault(
         _write(session, begun)
         found = _diagnosed(begun, finder, pairs=pairs)
         if json:
+            from wiregen.paper.json_text import json_text
             from wiregen.questions.faults.data import diagnosis_data
-            from wiregen.questions.verdict.data import json_text
 
             show(json_text(diagnosis_data(found)))
         else:
@@ -94,20 +94,20 @@ def _refuse_both(*, given: bool, guide: bool, coverage: bool) -> None:
 
 
 def _guide(loaded: Any, trailer: str | None, *, json: bool) -> str:  # noqa: ANN401 - cli sees no rig
-    from wiregen import pipeline
+    from wiregen.paper.json_text import json_text
+    from wiregen.questions.faults import ask
     from wiregen.questions.faults.guide_paper import guide_data, guide_text
-    from wiregen.questions.verdict.data import json_text
 
-    guides = pipeline.fault_guide(loaded, trailer)
+    guides = ask.fault_guide(loaded, trailer)
     return json_text([guide_data(one) for one in guides]) if json else guide_text(guides, width())
 
 
 def _coverage(loaded: Any, trailer: str | None, *, json: bool) -> str:  # noqa: ANN401 - cli sees no rig
-    from wiregen import pipeline
+    from wiregen.paper.json_text import json_text
+    from wiregen.questions.faults import ask
     from wiregen.questions.faults.guide_paper import coverage_data, coverage_text
-    from wiregen.questions.verdict.data import json_text
 
-    found = pipeline.fault_coverage(loaded, trailer)
+    found = ask.fault_coverage(loaded, trailer)
     return json_text([coverage_data(one) for one in found]) if json else coverage_text(found, width())
 
 

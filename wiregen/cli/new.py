@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wiregen.cli.base import Force, app, show, telling_errors, width
+from wiregen.cli.base import Force, app, opened, show, telling_errors, width
 
 if TYPE_CHECKING:
     from wiregen.model.report import Report
@@ -30,7 +30,8 @@ def new(
     force: Force = False,
 ) -> None:
     """Ask a few questions and write a commented rig file."""
-    from wiregen import pipeline
+    from wiregen.loader.schema import rig_schema
+    from wiregen.questions.draft import ask
 
     if keys:
         show(_keys())
@@ -39,14 +40,14 @@ def new(
         from wiregen.paper.files import write_files
 
         given = _prepared(answer or [])
-        text = pipeline.new_rig(given, None if defaults else _ask)
+        text = ask.new_rig(given, None if defaults else _ask)
         schema_file = to.parent / "wiregen.schema.json"
         files = {to: text}
         if not schema_file.exists():
-            files[schema_file] = pipeline.schema()
+            files[schema_file] = rig_schema()
         for path in write_files(files, force=force):
             typer.echo(f"wrote {path}")
-        show(_found(pipeline.check(pipeline.load(to))))
+        show(_found(opened(to).report))
     typer.echo(f"Next: read it, correct lengths and lamps, then run 'wiregen check {to}'.")
 
 
@@ -71,11 +72,11 @@ def _found(report: Report) -> str:
 
 def _keys() -> str:
     """Return every key of --answer with its question and what it takes."""
-    from wiregen import pipeline
     from wiregen.chart.text import wrap
+    from wiregen.questions.draft import ask
 
     lines = wrap("An empty text takes the default. Which keys count depends on the answers before them.", width())
-    for question in pipeline.answer_keys():
+    for question in ask.answer_keys():
         text = question.text.partition("?")[0] + "?"
         lines += wrap(f"  {question.key:<20}  {text} {question.takes}", width(), " " * 24)
     lines += wrap("Another trailer's keys are the same with its number, after trailer.1.another=yes.", width())

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import FINDINGS, Force, Json, PaperOption, RigFile, app, paper_of, show, telling_errors
+from wiregen.cli.base import FINDINGS, Force, Json, PaperOption, RigFile, app, opened, paper_of, show, telling_errors
 
 
 @app.command("packet")
@@ -19,13 +19,13 @@ def packet(
     force: Force = False,
 ) -> None:
     """Make the packet for the job: one PDF, drawings, tables, labels, in one folder."""
-    from wiregen import pipeline
+    from wiregen.bundle.packet import ask
 
     with telling_errors():
         from wiregen.paper.folder import write_folder
-        from wiregen.questions.verdict.data import json_text
+        from wiregen.paper.json_text import json_text
 
-        made = pipeline.packet(pipeline.load(rig), paper_of(paper))
+        made = ask.packet(opened(rig), paper_of(paper))
         wrote = write_folder(made.files, out, force=force)
         if json:
             show(json_text(made.listing))

@@ -1,4 +1,4 @@
-"""Commands that show what is known: pinouts, schema."""
+"""``wiregen pinouts``: the connector wirings that are known."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, app, show, telling_errors, width
+from wiregen.cli.base import Json, app, show, telling_errors, width
 
 
 @app.command("pinouts")
@@ -18,9 +18,10 @@ def pinouts(
 ) -> None:
     """List known connector wirings, or show one."""
     with telling_errors():
-        from wiregen.load.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
+        from wiregen.loader.pinout_files import built_in_pinouts, find_pinout, read_pinout, unknown_pinout
+        from wiregen.paper.json_text import json_text
         from wiregen.questions.pinouts import paper as pinout_text
-        from wiregen.questions.verdict.data import json_text, pinout_data
+        from wiregen.questions.pinouts.data import pinout_data
 
         if lamps:
             show(_lamps(json=json))
@@ -43,28 +44,8 @@ def _lamps(*, json: bool) -> str:
     from dataclasses import asdict
 
     from wiregen.catalogue.lamps import LAMPS
+    from wiregen.paper.json_text import json_text
     from wiregen.questions.pinouts.paper import lamps_text
-    from wiregen.questions.verdict.data import json_text
 
     lamps = list(LAMPS.values())
     return json_text([asdict(lamp) for lamp in lamps]) if json else lamps_text(lamps, width())
-
-
-@app.command("schema")
-def schema(
-    to: Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to FILE.", show_default=False)] = None,
-    pinout: Annotated[bool, typer.Option("--pinout", help="The schema of a pinout file instead.")] = False,
-    force: Force = False,
-) -> None:
-    """Print the JSON Schema of a rig file, for editors."""
-    from wiregen import pipeline
-
-    with telling_errors():
-        text = pipeline.schema(pinout=pinout)
-        if to is None:
-            show(text)
-            return
-        from wiregen.paper.files import write_files
-
-        for path in write_files({to: text}, force=force):
-            typer.echo(f"wrote {path}")

@@ -17,6 +17,7 @@ from wiregen.cli.base import (
     StateOption,
     TrailerOption,
     app,
+    opened,
     show,
     telling_errors,
     width,
@@ -51,19 +52,19 @@ def record(
     force: Force = False,
 ) -> None:
     """Type back what was measured; it is judged and kept beside the rig file, dated."""
-    from wiregen import pipeline
+    from wiregen.questions.record import ask
 
     with telling_errors():
         from wiregen.paper.files import write_files
 
         if listed:
-            made = [one for _, one in pipeline.records(rig)]
+            made = [one for _, one in ask.records(rig)]
             _tell(made, json=json)
             amiss = any(one.amiss for one in made[-1:])
         else:
-            loaded = pipeline.load(rig)
-            rows = pipeline.sheet_rows(loaded)
-            asked = pipeline.rows_of(rows, state, trailer)
+            loaded = opened(rig)
+            rows = ask.sheet_rows(loaded)
+            asked = ask.rows_of(rows, state, trailer)
             if form is not None:
                 from wiregen.questions.record.paper import form_csv
 
@@ -71,8 +72,8 @@ def record(
                     typer.echo(f"wrote {path}")
                 return
             day = _day(date)
-            entries = pipeline.read_form(filled, loaded) if filled else _ask(asked, amps=amps)
-            now = pipeline.judge(loaded, rows, entries, day, by, meter)
+            entries = ask.read_form(filled, loaded) if filled else _ask(asked, amps=amps)
+            now = ask.judge(loaded, rows, entries, day, by, meter)
             _keep(rig, now)
             _tell([now], json=json)
             amiss = bool(now.amiss)
@@ -81,20 +82,20 @@ def record(
 
 
 def _keep(rig: Path, now: AsBuilt) -> None:
-    from wiregen import pipeline
     from wiregen.paper.files import write_files
+    from wiregen.questions.record import ask
     from wiregen.questions.record.paper import record_toml
 
-    path = pipeline.record_path(rig, now.date)
-    earlier = next((one for place, one in pipeline.records(rig) if place == path), None)
+    path = ask.record_path(rig, now.date)
+    earlier = next((one for place, one in ask.records(rig) if place == path), None)
     # The file of the day grows: what it held is in the new one too, so that nothing is lost by replacing it.
-    write_files({path: record_toml(pipeline.together(earlier, now))}, force=True)
+    write_files({path: record_toml(ask.together(earlier, now))}, force=True)
     typer.echo(f"recorded in {path}", err=True)
 
 
 def _tell(made: Sequence[AsBuilt], *, json: bool) -> None:
+    from wiregen.paper.json_text import json_text
     from wiregen.questions.record.paper import record_data, record_text
-    from wiregen.questions.verdict.data import json_text
 
     if json:
         show(json_text([record_data(one) for one in made]))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from wiregen.cli.base import FINDINGS, Json, RigFile, app, show, telling_errors, width
+from wiregen.cli.base import FINDINGS, Json, RigFile, app, opened, show, telling_errors, width
 
 
 @app.command("shorts")
@@ -13,14 +13,14 @@ def shorts(rig: RigFile, json: Json = False) -> None:
 
     Exit status 1 where a short lasts until a conductor is harmed.
     """
-    from wiregen import pipeline
+    from wiregen.questions.shorts import ask
 
     with telling_errors():
         from wiregen.questions.shorts.paper import shorts_data, shorts_text
 
-        sheet = pipeline.shorts(pipeline.load(rig))
+        sheet = ask.shorts(opened(rig))
         if json:
-            from wiregen.questions.verdict.data import json_text
+            from wiregen.paper.json_text import json_text
 
             show(json_text(shorts_data(sheet)))
         else:

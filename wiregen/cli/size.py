@@ -21,17 +21,18 @@ def size(
     ] = None,
 ) -> None:
     """Choose every conductor and fuse that is "auto": the least copper that keeps all rules."""
-    from wiregen import pipeline
+    from wiregen.design.design import load
+    from wiregen.sizing import ask
 
     with telling_errors():
-        loaded = pipeline.read(rig)
+        loaded = load(rig)
         before = rig.read_bytes()
-        sizing = pipeline.size(loaded, series=series, every=every)
+        sizing = ask.size(loaded, series=series, every=every)
         written: tuple[str, ...] = ()
         if write and sizing.verdict == "sized":
-            written = pipeline.write_sizes(rig, before, loaded, sizing)
+            written = ask.write_sizes(rig, before, loaded, sizing)
         if json:
-            from wiregen.questions.verdict.data import json_text
+            from wiregen.paper.json_text import json_text
             from wiregen.sizing.data import size_data
 
             show(json_text(size_data(sizing, written)))

@@ -63,6 +63,8 @@ class PinRow:
         unverified: Whether any mark is memory or a disagreement.
         note: Anything the reader must know.
         tag: Tag or circuit number that the vehicle's own harness has on the wire, several joined with ``+``.
+        wire: Wire at the trailer contact, at the vehicle contact where the row ends in the adapter; empty where
+            nothing is connected.
     """
 
     group: str
@@ -80,6 +82,7 @@ class PinRow:
     unverified: bool
     note: str = ""
     tag: str = ""
+    wire: str = ""
 
     @property
     def start(self) -> str:

@@ -19,6 +19,14 @@ def _nowhere(path: KeyPath) -> Origin | None:
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class ReadFile:
+    """A file that was read: its path as it was named, and the SHA-256 of its content."""
+
+    path: str
+    sha256: str
+
+
 @dataclass(frozen=True)
 class LoadedRig:
     """A rig that passed every check on its text.
@@ -30,6 +38,7 @@ class LoadedRig:
         digest: Twelve hexadecimal digits over the rig file and the pinouts.
         path: The file, or None for a rig made in a program.
         origin: Gives the place of a key path such as ``("trailer", 0, "lamp", 2)``, or None where it has none.
+        files: Every file that was read.
         chosen: What was put in the place of each "auto", to be listed with the assumptions.
     """
 
@@ -39,4 +48,5 @@ class LoadedRig:
     digest: str
     path: FilePath | None = None
     origin: Callable[[KeyPath], Origin | None] = field(default=_nowhere)
+    files: tuple[ReadFile, ...] = ()
     chosen: tuple[Assumption, ...] = ()

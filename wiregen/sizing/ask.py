@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from wiregen.design.design import Design
 from wiregen.errors import InputError
 from wiregen.model.finding import Assumption
 from wiregen.quantity import ConductorSize, show
@@ -23,11 +24,11 @@ if TYPE_CHECKING:
     from wiregen.sizing.reasons import Reason
 
 
-def size(loaded: LoadedRig, *, series: str | None = None, every: bool = False) -> Sizing:
+def size(design: Design, *, series: str | None = None, every: bool = False) -> Sizing:
     """Choose every size and fuse that is "auto", with the reason of each.
 
     Args:
-        loaded: The rig as read, ``read(path)``: with "auto" in it.
+        design: The rig as read, with "auto" in it.
         series: ``awg``, ``sae`` or ``mm2``; that of the rig's other sizes when None.
         every: Choose the sizes and fuses that are stated too.
 
@@ -35,6 +36,7 @@ def size(loaded: LoadedRig, *, series: str | None = None, every: bool = False) -
         InputError: The series is none, or the rig mixes several.
         SolveError: A circuit cannot be solved, or the search was given up.
     """
+    loaded = design.loaded
     question = question_of(loaded, series, every=every)
     if question is None:
         words = "" if series is None else series_words(series_of(loaded.rig.run, series))
@@ -44,16 +46,17 @@ def size(loaded: LoadedRig, *, series: str | None = None, every: bool = False) -
     return _sizing(question, chooser, solution)
 
 
-def sized(loaded: LoadedRig) -> LoadedRig:
+def sized(design: Design) -> Design:
     """Return a rig with a value in the place of each "auto", and what was chosen among its assumptions.
 
     Raises:
         InputError: No choice keeps the rules; it says which stand in the way.
         SolveError: As ``size``.
     """
+    loaded = design.loaded
     question = question_of(loaded, None, every=False)
     if question is None:
-        return loaded
+        return design
     solution = chooser_for(question).run()
     if solution.outcome is None:
         lines = [f"{finding.rule}, {finding.where}: {finding.message}" for finding in solution.unmet]
@@ -63,16 +66,16 @@ def sized(loaded: LoadedRig) -> LoadedRig:
             f"'wiregen size' tells more:\n  " + "\n  ".join(lines)
         )
     made = question.rig_with(solution.outcome.choice)
-    return replace(made, chosen=tuple(_assumptions(question, solution.outcome.choice)))
+    return Design(replace(made, chosen=tuple(_assumptions(question, solution.outcome.choice))))
 
 
-def write_sizes(path: Path, read: bytes, loaded: LoadedRig, sizing: Sizing) -> tuple[str, ...]:
+def write_sizes(path: Path, read: bytes, design: Design, sizing: Sizing) -> tuple[str, ...]:
     """Write what was chosen into the rig file, and nothing else; return the keys that were changed.
 
     Args:
         path: The file.
         read: What it held when the rig was read.
-        loaded: The rig.
+        design: The rig.
         sizing: What was chosen.
 
     Raises:
@@ -80,7 +83,7 @@ def write_sizes(path: Path, read: bytes, loaded: LoadedRig, sizing: Sizing) -> t
     """
     from wiregen.sizing.rig_values import replace_values
 
-    values = chosen_values(loaded, sizing)
+    values = chosen_values(design.loaded, sizing)
     replace_values(path, read, values)
     return tuple(".".join(map(str, key)) for key in values)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wiregen.questions.verdict.data import finding_data
+from wiregen.check.data import finding_data
 from wiregen.sizing.record import SizedValue, Sizing
 
 

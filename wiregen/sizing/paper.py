@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from wiregen.chart.text import wrap
 from wiregen.model.finding import Finding
+from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import clean
 from wiregen.quantity import show
-from wiregen.questions.verdict.paper import CAUTION
 from wiregen.sizing.record import Larger, SizedValue, Sizing
 
 _INDENT = "    "

@@ -129,7 +129,7 @@ def series_words(series: Series) -> str:
 
 def _template(loaded: LoadedRig, asked: list[Slot]) -> Built:
     """Build the circuits with a mark in every place that is asked for."""
-    from wiregen.design.steps import build
+    from wiregen.circuit.build import build
 
     values: dict[KeyPath, ConductorSize | float] = {}
     for number, slot in enumerate(asked):
@@ -144,7 +144,7 @@ def _template(loaded: LoadedRig, asked: list[Slot]) -> Built:
 
 def _before(loaded: LoadedRig, asked: list[Slot]) -> Built:
     """Build the circuits as they stand; what is "auto" is left out."""
-    from wiregen.design.steps import build
+    from wiregen.circuit.build import build
 
     return build(replace(loaded, rig=with_values(loaded.rig, {slot.path: None for slot in asked if slot.is_auto})))
 
@@ -258,21 +258,19 @@ def chooser_for(question: Question) -> Chooser:
 def outcome_of(question: Question, choice: Choice) -> Outcome:
     """Check a choice in every state at every corner, without single faults."""
     from wiregen.check.rules import single_findings as check
-    from wiregen.design.gather import design_of
-    from wiregen.design.steps import build
+    from wiregen.design.design import Design
     from wiregen.sizing.limits import Outcome
 
-    rig = question.rig_with(choice)
-    design = design_of(rig, build(rig), faults=False)
-    return Outcome(choice, check(design), tuple(case.study for case in design.cases))
+    case = Design(question.rig_with(choice)).healthy_case
+    return Outcome(choice, check(case), tuple(coupling.study for coupling in case.couplings))
 
 
 def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:
     from wiregen.check.rules import single_findings as check
-    from wiregen.design.gather import design_of
-    from wiregen.design.steps import build
+    from wiregen.design.design import Design
 
-    return check(design_of(rig, build(rig), faults=faults))
+    design = Design(rig)
+    return check(design.case if faults else design.healthy_case)
 
 
 def place_of(loaded: LoadedRig, path: KeyPath) -> str:

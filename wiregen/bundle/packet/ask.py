@@ -7,23 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiregen.bundle.page.ask import live_page
-from wiregen.design.meter import readings
-from wiregen.design.results import chart as make_chart
-from wiregen.design.results import check
-from wiregen.design.steps import build
 from wiregen.questions.faults.ask import fault_guide
 from wiregen.questions.record.ask import records
+from wiregen.questions.workshop.ask import harness
 
 if TYPE_CHECKING:
     from wiregen.bundle.packet.compile import SheetGeometry
     from wiregen.bundle.packet.contents import Drawing, PacketContents
-    from wiregen.circuit.build import Built
+    from wiregen.design.design import Design
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
-    from wiregen.model.chart import Chart
     from wiregen.model.harness import HarnessPapers
     from wiregen.model.report import Report
-    from wiregen.rig.loaded import LoadedRig
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,19 +36,11 @@ class Packet:
     verdict: str
 
 
-def harness(loaded: LoadedRig, built: Built | None = None, chart: Chart | None = None) -> HarnessPapers:
-    """Make the papers of the shop: cut list, splices, labels, parts, order of assembly, continuity, layout."""
-    from wiregen.questions.workshop.ask import harness_papers
-
-    built = built or build(loaded)
-    return harness_papers(loaded, built, chart or make_chart(loaded, built))
-
-
-def contents(loaded: LoadedRig, paper: Paper = "a4", *, guide: bool = True) -> PacketContents:
+def contents(design: Design, paper: Paper = "a4", *, guide: bool = True) -> PacketContents:
     """Make everything that the packet prints.
 
     Args:
-        loaded: The rig.
+        design: The rig.
         paper: ``a4`` or ``letter``.
         guide: Whether to work out the fault guide, which takes longer than all the rest.
 
@@ -62,29 +49,27 @@ def contents(loaded: LoadedRig, paper: Paper = "a4", *, guide: bool = True) -> P
     """
     from wiregen.bundle.packet.contents import PacketContents
 
-    built = build(loaded)
-    chart = make_chart(loaded, built)
-    papers = harness(loaded, built, chart)
-    rig = loaded.rig
+    papers = harness(design)
+    rig, path = design.rig, design.loaded.path
     place = f"{rig.adapter.name}, {rig.adapter.location}" if rig.adapter.location else rig.adapter.name
     return PacketContents(
-        chart=chart,
-        report=_nameless(check(loaded)),
+        chart=design.chart,
+        report=_nameless(design.report),
         papers=papers,
-        readings=readings(loaded),
-        drawings=tuple(_drawings(loaded, built, papers, paper)),
-        trailers=tuple(trailer.name for trailer in rig.trailer),
+        readings=design.readings(),
+        drawings=tuple(_drawings(design, papers, paper)),
+        trailers=design.trailers,
         adapter="straight lead" if rig.adapter.straight else place,
-        records=tuple(record for _, record in records(loaded.path)) if loaded.path else (),
-        guides=fault_guide(loaded) if guide else (),
+        records=tuple(record for _, record in records(path)) if path else (),
+        guides=fault_guide(design) if guide else (),
     )
 
 
-def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
+def packet(design: Design, paper: Paper = "a4") -> Packet:
     """Make the packet; the same rig gives the same bytes on every run.
 
     Args:
-        loaded: The rig.
+        design: The rig.
         paper: ``a4`` or ``letter``.
 
     Raises:
@@ -95,23 +80,25 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
     from wiregen.bundle.packet.document import packet_pdf
     from wiregen.bundle.page.html import page_text
     from wiregen.chart.csv_text import csv_text
+    from wiregen.chart.data import chart_data
     from wiregen.chart.html_text import html_text
     from wiregen.paper.folder import MANIFEST, manifest
+    from wiregen.paper.json_text import json_text
     from wiregen.questions.faults.guide_paper import guide_data
     from wiregen.questions.readings.data import readings_csv, readings_data
     from wiregen.questions.record.as_built import numbered
     from wiregen.questions.record.paper import form_csv, record_data
-    from wiregen.questions.verdict.data import chart_data, json_text, report_data
+    from wiregen.questions.verdict.data import report_data
     from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
 
-    made = contents(loaded, paper)
+    made = contents(design, paper)
     pdf = packet_pdf(made, _geometry(paper))
     texts = {
         "chart.html": html_text(made.chart),
-        "page.html": page_text(live_page(loaded, guides=made.guides)),
+        "page.html": page_text(live_page(design, guides=made.guides)),
         "tables/chart.csv": csv_text(made.chart),
         "tables/readings.csv": readings_csv(made.readings),
-        "tables/test-sheet.csv": form_csv(numbered(made.readings), loaded.digest),
+        "tables/test-sheet.csv": form_csv(numbered(made.readings), design.digest),
         "labels/labels.csv": labels_csv(made.papers),
         "data/chart.json": json_text(chart_data(made.chart)),
         "data/check.json": json_text(report_data(made.report)),
@@ -125,11 +112,12 @@ def packet(loaded: LoadedRig, paper: Paper = "a4") -> Packet:
         folder = "labels" if drawing.kind == "labels" else "drawings"
         texts |= {f"{folder}/{stem}.svg": text for stem, text in zip(drawing.stem, drawing.sheets, strict=True)}
     files = {"packet.pdf": pdf.data} | {name: text.encode() for name, text in texts.items()}
-    if loaded.path is not None and loaded.path.is_file():
-        files["rig.toml"] = loaded.path.read_bytes()
+    path = design.loaded.path
+    if path is not None and path.is_file():
+        files["rig.toml"] = path.read_bytes()
     head = {
-        "title": loaded.rig.title,
-        "digest": loaded.digest,
+        "title": design.title,
+        "digest": design.digest,
         "verdict": made.report.verdict,
         "paper": paper,
         "pages": pdf.pages,
@@ -153,20 +141,23 @@ def _nameless(report: Report) -> Report:
 # --- drawings ---
 
 
-def _drawings(loaded: LoadedRig, built: Built, papers: HarnessPapers, paper: Paper) -> list[Drawing]:
+def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[Drawing]:
     from wiregen.chart.make import sheet_info
     from wiregen.draw.face.scenes import face_scenes
     from wiregen.draw.harness import harness_scenes
     from wiregen.draw.labels import label_scenes
     from wiregen.draw.schematic.scenes import schematic
 
-    info = sheet_info(loaded)
-    several = len(built.circuits) > 1
+    info = sheet_info(design.loaded)
+    several = len(design.circuits) > 1
     made = []
-    for number, circuit in enumerate(built.circuits, start=1):
+    for number, circuit in enumerate(design.circuits, start=1):
         stem = f"schematic-{number}" if several else "schematic"
         made.append(_drawing("schematic", f"Schematic, {circuit.trailer}", stem, schematic(circuit, info, paper)))
-    pinouts = (("X1", loaded.socket), *((f"X{index + 2}", plug) for index, plug in enumerate(loaded.plugs)))
+    pinouts = (
+        ("X1", design.loaded.socket),
+        *((f"X{index + 2}", plug) for index, plug in enumerate(design.loaded.plugs)),
+    )
     for name, pinout in pinouts:
         scenes = face_scenes(pinout, info, designation=name, paper=paper)
         made.append(_drawing("face", f"Connector {name}, {pinout.short}", f"face-{name.lower()}", scenes))

@@ -9,8 +9,9 @@ from wiregen.bundle.packet.blocks import Block, Bullets, Column, Para, Row, Sect
 from wiregen.bundle.packet.contents import PacketContents
 from wiregen.catalogue.sources import SOURCES
 from wiregen.model.finding import Assumption, Finding
+from wiregen.paper.cautions import CAUTION
 from wiregen.quantity import show
-from wiregen.questions.verdict.paper import CAUTION, margin_words
+from wiregen.questions.verdict.paper import margin_words
 
 _SEVERITIES: Final = {
     "error": "ERRORS: do not build it so",

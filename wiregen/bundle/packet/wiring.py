@@ -29,7 +29,8 @@ from wiregen.chart.text import (
     through,
 )
 from wiregen.model.chart import NO_FUSE, PinRow
-from wiregen.questions.verdict.paper import CAUTION, verdict_words
+from wiregen.paper.cautions import CAUTION
+from wiregen.questions.verdict.paper import verdict_words
 
 _SIGNED: Final = ("Drawn and checked", "Built", "Harness alone proved", "Proved on the vehicle", "Handed over")
 

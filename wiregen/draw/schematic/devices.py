@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from wiregen.catalogue.devices import KINDS
 from wiregen.draw.scene import Item, Text
 from wiregen.draw.schematic import symbols, wires
 from wiregen.draw.schematic.layout import Part, Port
@@ -70,7 +71,7 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
         return contact_network(shop, element, element.network, rank)
     if not element.gate.logic.is_bare:
         return logic_box(shop, element, rank)
-    relay = element.device == "relay"
+    relay = element.is_relay
     symbol = symbols.make_contact() if relay else symbols.electronic_switch()
     width, height = symbols.MAKE_MM if relay else symbols.ELECTRONIC_MM
     name = designation(element.ref.split(":")[0])
@@ -108,9 +109,7 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
     width, height = symbols.CONVERTER_MM
     wire_dy, ground_dy = -height / 4, height / 4
     rating = f" {show(element.continuous_a, 'A')}" if element.continuous_a else ""
-    # A brake controller and an equaliser have no voltage of their own to show.
-    fixed = element.gate is None and not isinstance(element, Equaliser)
-    out = (show(element.output_v, "V") if fixed else element.title) + rating
+    out = (show(element.output_v, "V") if KINDS[element.device].has_voltage else element.title) + rating
     name = designation(element.ref.split(":")[0])
     told = _told(shop, element)
     room = (_TOLD_TEXT if told else DEVICE_TEXT) * shop.text.size_mm

@@ -187,7 +187,7 @@ def _line(start: Point, end: Point) -> Line:
 
 def logic_box(shop: Shop, element: RelayContact, rank: float) -> Piece:
     """Return the piece of a channel whose logic is only told: many relay contacts, or an electronic switch."""
-    relay = element.device == "relay"
+    relay = element.is_relay
     size = shop.text.size_mm
     name = f"{designation(element.ref.split(':')[0])} {'relay logic' if relay else 'logic'}"
     heading = wrap(name, _BOX_TEXT * size, size, "bold")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from wiregen.catalogue.circuits import circuit_word
 from wiregen.draw.scene import Item, Line, Pen, Text
 from wiregen.draw.schematic import symbols, wires
 from wiregen.draw.schematic.batteries import battery_in_adapter
 from wiregen.draw.schematic.devices import coil, converter, relay_contact
-from wiregen.draw.schematic.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, unverified, word
+from wiregen.draw.schematic.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, unverified
 from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import (
     Battery,
@@ -74,7 +75,7 @@ def _resistor(shop: Shop, element: Resistor, rank: float) -> Piece:
 
 def _switch(shop: Shop, element: Switch, rank: float) -> Piece:
     size = shop.text.size_mm
-    words = wrap(f"{designation(element.ref)} {word(element.circuit)}", _SWITCH_TEXT * size, size)
+    words = wrap(f"{designation(element.ref)} {circuit_word(element.circuit)}", _SWITCH_TEXT * size, size)
     return _two_ended(shop, element, rank, symbols.switch(), symbols.SWITCH_MM, words, drop=0.4)
 
 
@@ -98,7 +99,7 @@ def _conductor(shop: Shop, element: Conductor, rank: float) -> Piece:
             shop.text.under(middle, y, lower),
         )
 
-    title = f"{element.ref}: {word(element.circuit)}, {element.size.label}, {show(element.length_m, 'm')}"
+    title = f"{element.ref}: {circuit_word(element.circuit)}, {element.size.label}, {show(element.length_m, 'm')}"
     return Piece(part, draw, element, title)
 
 
@@ -175,11 +176,11 @@ def _consumer(shop: Shop, element: Lamp | Load | Battery, rank: float) -> Piece:
     symbol, (width, height) = drawn[type(element)]
     name = designation(element.ref)
     if isinstance(element, Lamp):
-        name += f" {word(element.function)}"
+        name += f" {circuit_word(element.function)}"
         name += f" {element.side}" if element.side not in ("", "both") and element.side not in name else ""
     size = shop.text.size_mm
     upper = wrap(name, _LAMP_TEXT * size, size)
-    lower = wrap(element.title or word(element.circuit), _LAMP_TEXT * size, size)
+    lower = wrap(element.title or circuit_word(element.circuit), _LAMP_TEXT * size, size)
     room = max(shop.text.width(line) for line in (*upper, *lower))
     up = max(height / 2, shop.text.above + (len(upper) - 1) * shop.text.line)
     down = max(height / 2, shop.text.below(len(lower)))

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from wiregen.convert.rewrite import changed, rewrite
-from wiregen.design.steps import behaviour, build, study
+from wiregen.design.design import Design
+from wiregen.rig.devices import ConverterSupply
 
 if TYPE_CHECKING:
     from wiregen.circuit.adapter import BuiltChannel
@@ -15,8 +16,8 @@ if TYPE_CHECKING:
     from wiregen.model.circuit import Circuit
     from wiregen.model.study import Array, Study
     from wiregen.questions.box.record import ChannelNeed, TrailerNeed
+    from wiregen.rig.devices import Channel
     from wiregen.rig.loaded import LoadedRig
-    from wiregen.rig.records import Channel
 
 #: Below this an output carries nothing, A: a coil's leakage is no load.
 _NOTHING_A: Final = 1e-3
@@ -39,10 +40,10 @@ def needs(loaded: LoadedRig) -> tuple[TrailerNeed, ...]:
     if made.why_not:
         raise InputError("; ".join(made.why_not))
     boxed = _unlimited(made.loaded)
-    built = build(boxed)
-    found = zip(built.circuits, study(boxed, built), behaviour(boxed, built), strict=True)
+    design = Design(boxed)
+    found = zip(design.circuits, design.studies, design.behaviour, strict=True)
     return tuple(
-        _need(boxed, circuit, solved.trusted(), table, built.channels, 24.0 if is_24v else 12.0)
+        _need(boxed, circuit, solved.trusted(), table, design.built.channels, 24.0 if is_24v else 12.0)
         for circuit, solved, table in found
     )
 
@@ -50,7 +51,7 @@ def needs(loaded: LoadedRig) -> tuple[TrailerNeed, ...]:
 def _unlimited(loaded: LoadedRig) -> LoadedRig:
     """Return a rig whose supply gives whatever is asked for, so that no current is cut before it is seen."""
     adapter = loaded.rig.adapter
-    if adapter.supply is None or adapter.supply.kind != "converter":
+    if not isinstance(adapter.supply, ConverterSupply):
         return loaded
     supply = adapter.supply.model_copy(update=_UNLIMITED)
     return changed(loaded, adapter=adapter.model_copy(update={"supply": supply}))
@@ -135,9 +136,11 @@ def _output_a(solved: Study, channel: str) -> Array:
 
 def _asked_a(solved: Study, channel: str, given_a: Array) -> Array:
     """Return what a channel takes from the bus, A: a controller or step-down has a loss of its own."""
+    from wiregen.catalogue.devices import KINDS
     from wiregen.model.circuit import Converter
 
-    part = next((c for c in solved.circuit.of(Converter) if c.channel == channel and c.gate is not None), None)
+    own = (c for c in solved.circuit.of(Converter) if c.channel == channel and KINDS[c.device].on_bus)
+    part = next(own, None)
     return given_a if part is None else np.abs(solved.input_a[part.ref])
 
 

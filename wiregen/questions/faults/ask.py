@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.design.steps import build
-
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from wiregen.catalogue.connector import Connector
+    from wiregen.design.design import Design
     from wiregen.model.circuit import Circuit
     from wiregen.model.fault_guide import Coverage, FaultGuide
     from wiregen.questions.faults.diagnosis import FaultBook, FaultCase
     from wiregen.questions.faults.finder import Finder
     from wiregen.questions.faults.mixups import Family
-    from wiregen.rig.loaded import LoadedRig
 
 #: What can hurt while somebody looks for a fault by the road; common practice, no source.
 CAUTIONS = (
@@ -30,11 +28,11 @@ LAST_WORD = (
 )
 
 
-def fault_book(loaded: LoadedRig, trailer: str | None = None) -> FaultBook:
+def fault_book(design: Design, trailer: str | None = None) -> FaultBook:
     """Work out what every single fault looks like in every setting, with one trailer coupled.
 
     Args:
-        loaded: The rig.
+        design: The rig.
         trailer: Name of the trailer; may be None where the rig has only one.
 
     Raises:
@@ -43,11 +41,11 @@ def fault_book(loaded: LoadedRig, trailer: str | None = None) -> FaultBook:
     """
     from wiregen.questions.faults.library import fault_cases
 
-    circuit, pinouts = _coupled(loaded, trailer)
-    return _solved(loaded, circuit, fault_cases(circuit, pinouts, _families(pinouts)))
+    circuit, pinouts = _coupled(design, trailer)
+    return _solved(design, circuit, fault_cases(circuit, pinouts, _families(pinouts)))
 
 
-def fault_finder(loaded: LoadedRig, trailer: str | None = None) -> Finder:
+def fault_finder(design: Design, trailer: str | None = None) -> Finder:
     """Return what finds the fault of a rig: give it what was seen, and it names suspects and the next check.
 
     Raises:
@@ -58,19 +56,19 @@ def fault_finder(loaded: LoadedRig, trailer: str | None = None) -> Finder:
     from wiregen.questions.faults.checks import Efforts
     from wiregen.questions.faults.finder import Finder
 
-    book = fault_book(loaded, trailer)
+    book = fault_book(design, trailer)
     braked = any(one.function == "brake" for one in book.watched)
     return Finder(
         book,
         Efforts({name: kind.effort for name, kind in CHECK_KINDS.items()}),
-        lambda cases: _solved(loaded, book.circuit, cases),
-        title=loaded.rig.title,
-        digest=loaded.digest,
+        lambda cases: _solved(design, book.circuit, cases),
+        title=design.title,
+        digest=design.digest,
         cautions=(*CAUTIONS, *((BRAKE_CAUTION,) if braked else ()), LAST_WORD),
     )
 
 
-def fault_guide(loaded: LoadedRig, trailer: str | None = None) -> tuple[FaultGuide, ...]:
+def fault_guide(design: Design, trailer: str | None = None) -> tuple[FaultGuide, ...]:
     """Return for each symptom the checks in order, with what they show on this rig: one guide a trailer.
 
     Raises:
@@ -79,11 +77,11 @@ def fault_guide(loaded: LoadedRig, trailer: str | None = None) -> tuple[FaultGui
     """
     from wiregen.questions.faults.guide import fault_guide as make
 
-    names = trailer_names(loaded) if trailer is None else (trailer,)
-    return tuple(make(fault_finder(loaded, name)) for name in names)
+    names = design.trailers if trailer is None else (trailer,)
+    return tuple(make(fault_finder(design, name)) for name in names)
 
 
-def fault_coverage(loaded: LoadedRig, trailer: str | None = None) -> tuple[Coverage, ...]:
+def fault_coverage(design: Design, trailer: str | None = None) -> tuple[Coverage, ...]:
     """Tell how well faults can be found: checks, silent faults, the best test point; one report a trailer.
 
     Raises:
@@ -92,42 +90,27 @@ def fault_coverage(loaded: LoadedRig, trailer: str | None = None) -> tuple[Cover
     """
     from wiregen.questions.faults.coverage import coverage
 
-    names = trailer_names(loaded) if trailer is None else (trailer,)
-    return tuple(coverage(fault_finder(loaded, name)) for name in names)
+    names = design.trailers if trailer is None else (trailer,)
+    return tuple(coverage(fault_finder(design, name)) for name in names)
 
 
-def trailer_names(loaded: LoadedRig) -> tuple[str, ...]:
-    """Return the names of a rig's trailers."""
-    return tuple(trailer.name for trailer in loaded.rig.trailer)
-
-
-def _solved(loaded: LoadedRig, circuit: Circuit, cases: Sequence[FaultCase]) -> FaultBook:
-    from wiregen.circuit.build import vehicle_signals
+def _solved(design: Design, circuit: Circuit, cases: Sequence[FaultCase]) -> FaultBook:
     from wiregen.questions.faults.behaviour import fault_book as solve_book
     from wiregen.questions.faults.points import meter_points, watched
 
-    return solve_book(circuit, vehicle_signals(loaded), cases, watched(circuit), meter_points(circuit))
+    return solve_book(circuit, design.signals, cases, watched(circuit), meter_points(circuit))
 
 
-def _coupled(loaded: LoadedRig, trailer: str | None) -> tuple[Circuit, Mapping[str, Connector]]:
+def _coupled(design: Design, trailer: str | None) -> tuple[Circuit, Mapping[str, Connector]]:
     """Return the circuit with one trailer and the wirings of its connectors by designation."""
-    from wiregen.errors import InputError, guess
-
-    built = build(loaded)
-    names = [circuit.trailer for circuit in built.circuits]
-    if trailer is None and len(names) > 1:
-        raise InputError(f"--trailer is needed: this rig has {', '.join(names)}")
-    wanted = (trailer or names[0]).strip().lower()
-    number = next((n for n, name in enumerate(names) if name.lower() == wanted), None)
-    if number is None:
-        words = f"--trailer {trailer!r} is no trailer of this rig{guess(wanted, names)} It has: {', '.join(names)}"
-        raise InputError(words)
-    return built.circuits[number], {"-X1": loaded.socket, f"-X{number + 2}": loaded.plugs[number]}
+    number = design.trailer_index(trailer)
+    pinouts = {"-X1": design.loaded.socket, f"-X{number + 2}": design.loaded.plugs[number]}
+    return design.circuits[number], pinouts
 
 
 def _families(pinouts: Mapping[str, Connector]) -> dict[str, Sequence[Family]]:
     """Return the built-in wirings that mate with each connector, but for its own."""
-    from wiregen.load.pinout_files import built_in_pinouts
+    from wiregen.loader.pinout_files import built_in_pinouts
     from wiregen.questions.faults.mixups import Family
 
     return {

@@ -1,7 +1,7 @@
 """Everything that may be wrong with a rig, as cases for finding a fault: the whole library over one circuit.
 
 What a single part can do is made from ``wiregen.circuit.faults`` and here; what goes wrong between parts (contacts that
-touch, swapped wires, another table of the socket's family, filaments that touch) in ``wiregen.questions.faults.mixups``.
+touch, swapped wires, another table of the socket's family, filaments that touch) in ``mixups``.
 A new kind of fault is a row in ``catalogue/data/fault_kinds.csv`` and a function here that yields its cases.
 """
 

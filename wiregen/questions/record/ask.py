@@ -5,17 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiregen.design.meter import readings
-
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
+    from wiregen.design.design import Design
     from wiregen.questions.record.as_built import AsBuilt, Entry, NumberedReading
-    from wiregen.rig.loaded import LoadedRig
 
 
-def sheet_rows(loaded: LoadedRig) -> tuple[NumberedReading, ...]:
+def sheet_rows(design: Design) -> tuple[NumberedReading, ...]:
     """Return the readings that the test sheet asks for, with their numbers.
 
     Raises:
@@ -23,7 +21,7 @@ def sheet_rows(loaded: LoadedRig) -> tuple[NumberedReading, ...]:
     """
     from wiregen.questions.record.as_built import numbered
 
-    return numbered(readings(loaded))
+    return numbered(design.readings())
 
 
 def rows_of(
@@ -34,16 +32,14 @@ def rows_of(
     Raises:
         InputError: The test sheet has no such state or trailer.
     """
-    from wiregen.errors import InputError, guess
+    from wiregen.errors import ArgumentError
 
-    for option, wanted, known in (
-        ("--state", state, [row.state.state for row in rows]),
-        ("--trailer", trailer, [row.state.trailer for row in rows]),
+    for field, wanted, known in (
+        ("state", state, [row.state.state for row in rows]),
+        ("trailer", trailer, [row.state.trailer for row in rows]),
     ):
-        names = list(dict.fromkeys(known))
-        if wanted is not None and wanted.strip().lower() not in [name.lower() for name in names]:
-            told = f"{option} {wanted!r} is not on the test sheet{guess(wanted, names)} It has: {'; '.join(names)}"
-            raise InputError(told)
+        if wanted is not None and wanted.strip().lower() not in {name.lower() for name in known}:
+            raise ArgumentError.unknown(field, wanted, known, "the test sheet")
 
     def fits(wanted: str | None, name: str) -> bool:
         return wanted is None or wanted.strip().lower() == name.lower()
@@ -52,7 +48,7 @@ def rows_of(
 
 
 def judge(
-    loaded: LoadedRig,
+    design: Design,
     rows: Sequence[NumberedReading],
     entries: Sequence[Entry],
     date: dt.date,
@@ -62,7 +58,7 @@ def judge(
     """Return the day's record: every value with its range and verdict.
 
     Args:
-        loaded: The rig.
+        design: The rig.
         rows: What the test sheet asks for.
         entries: What was read.
         date: The day.
@@ -75,11 +71,10 @@ def judge(
     from wiregen.questions.record.as_built import AsBuilt
     from wiregen.questions.record.judge import judge as judged
 
-    title = loaded.rig.title
-    return AsBuilt(title=title, digest=loaded.digest, date=date, by=by, meter=meter, taken=judged(entries, rows))
+    return AsBuilt(title=design.title, digest=design.digest, date=date, by=by, meter=meter, taken=judged(entries, rows))
 
 
-def read_form(path: Path, loaded: LoadedRig) -> tuple[Entry, ...]:
+def read_form(path: Path, design: Design) -> tuple[Entry, ...]:
     """Return the values of a filled-in form.
 
     Raises:
@@ -87,7 +82,7 @@ def read_form(path: Path, loaded: LoadedRig) -> tuple[Entry, ...]:
     """
     from wiregen.questions.record.files import read_form as read
 
-    return read(path, loaded.digest)
+    return read(path, design.digest)
 
 
 def records(rig: Path) -> tuple[tuple[Path, AsBuilt], ...]:

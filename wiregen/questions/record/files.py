@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Final
 
 from wiregen.errors import InputError, Problem
-from wiregen.load.diagnose import validate
-from wiregen.load.reading import parse_toml, read_text
+from wiregen.loader.diagnose import validate
+from wiregen.loader.reading import parse_toml, read_text
 from wiregen.questions.record.as_built import AsBuilt, Entry, Taken, Unit, number_in
 from wiregen.questions.record.stored import AsBuiltFile
 

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiregen.design.gather import design_of
-from wiregen.design.steps import build
-
 if TYPE_CHECKING:
+    from wiregen.design.design import Design
     from wiregen.questions.shorts.record import ShortSheet
-    from wiregen.rig.loaded import LoadedRig
 
 
-def shorts(loaded: LoadedRig) -> ShortSheet:
+def shorts(design: Design) -> ShortSheet:
     """Work out what flows where a conductor touches ground, what opens it, and when.
 
     Raises:
@@ -21,5 +18,5 @@ def shorts(loaded: LoadedRig) -> ShortSheet:
     from wiregen.questions.shorts.record import ShortSheet
     from wiregen.questions.shorts.rows import left_out, short_rows
 
-    design = design_of(loaded, build(loaded), faults=False)
-    return ShortSheet(title=loaded.rig.title, digest=loaded.digest, rows=short_rows(design), left_out=left_out(design))
+    case = design.healthy_case
+    return ShortSheet(title=design.title, digest=design.digest, rows=short_rows(case), left_out=left_out(case))

@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from wiregen.catalogue.defaults import default
-from wiregen.check.case import Case, Design
+from wiregen.check.case import Case, Coupling
 from wiregen.check.clearing import Clearing
 from wiregen.model.circuit import Equaliser
 from wiregen.model.short import Short, ShortPoint
@@ -17,26 +17,26 @@ _LATEST: Final = default("short_clearing_s")
 _Key = tuple[str, bool]
 
 
-def short_rows(design: Design) -> tuple[ShortRow, ...]:
+def short_rows(case: Case) -> tuple[ShortRow, ...]:
     """Return every short that is live in some state, in building order.
 
     Parts of vehicle and adapter stand once, with the least and the most behind any trailer.
     """
-    points: dict[_Key, list[tuple[Case, ShortPoint]]] = {}
-    ends: dict[_Key, list[tuple[Case, Clearing]]] = {}
-    for case in design.solved:
-        for point in case.shorts.points if case.shorts else ():
-            points.setdefault(_key(point.short), []).append((case, point))
-        for clearing in case.clearings:
-            ends.setdefault(_key(clearing.at.short), []).append((case, clearing))
+    points: dict[_Key, list[tuple[Coupling, ShortPoint]]] = {}
+    ends: dict[_Key, list[tuple[Coupling, Clearing]]] = {}
+    for coupling in case.solved:
+        for point in coupling.shorts.points if coupling.shorts else ():
+            points.setdefault(_key(point.short), []).append((coupling, point))
+        for clearing in coupling.clearings:
+            ends.setdefault(_key(clearing.at.short), []).append((coupling, clearing))
     return tuple(_row(found, ends.get(key, [])) for key, found in points.items())
 
 
-def left_out(design: Design) -> tuple[str, ...]:
+def left_out(case: Case) -> tuple[str, ...]:
     """Return, in a sentence each, what of the harness no short is computed of."""
     found = {}
-    for case in design.cases:
-        for equaliser in case.circuit.of(Equaliser):
+    for coupling in case.couplings:
+        for equaliser in coupling.circuit.of(Equaliser):
             fuse = "no fuse is stated" if equaliser.fuse_a is None else f"fuses of {show(equaliser.fuse_a, 'A')} stated"
             found[equaliser.ref] = f"Not computed: the leads of {equaliser.ref}, {equaliser.title}; {fuse} in them."
     return tuple(found.values())
@@ -46,21 +46,21 @@ def _key(short: Short) -> _Key:
     return short.ref, short.through_hitch
 
 
-def _row(points: list[tuple[Case, ShortPoint]], ends: list[tuple[Case, Clearing]]) -> ShortRow:
+def _row(points: list[tuple[Coupling, ShortPoint]], ends: list[tuple[Coupling, Clearing]]) -> ShortRow:
     amps = [point.current_a for _, point in points if not point.trouble]
     restless = next((entry for entry in points if entry[1].trouble), None)
     worst = max(ends, key=lambda entry: (ENDS.index(how_it_ends(entry[1])), _weight(entry[1])), default=None)
     if worst is None or (restless is not None and ENDS.index(how_it_ends(worst[1])) < ENDS.index("not known")):
-        case, point = restless or points[0]
-        return _blank(case, point, amps)
-    case, clearing = worst
+        coupling, point = restless or points[0]
+        return _blank(coupling, point, amps)
+    coupling, clearing = worst
     device = clearing.decisive
     stress = clearing.stresses[0] if clearing.stresses else None
     return ShortRow(
         part=clearing.at.short.ref,
         what=clearing.at.short.words,
         place=clearing.at.short.place,
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         least_a=min(amps, default=None),
         most_a=max(amps, default=None),
         ends=how_it_ends(clearing),
@@ -78,13 +78,13 @@ def _row(points: list[tuple[Case, ShortPoint]], ends: list[tuple[Case, Clearing]
     )
 
 
-def _blank(case: Case, point: ShortPoint, amps: list[float]) -> ShortRow:
+def _blank(coupling: Coupling, point: ShortPoint, amps: list[float]) -> ShortRow:
     """Return the row of a short that nothing feeds, or of one that never comes to rest."""
     return ShortRow(
         part=point.short.ref,
         what=point.short.words,
         place=point.short.place,
-        trailer=case.circuit.trailer,
+        trailer=coupling.circuit.trailer,
         least_a=min(amps, default=None),
         most_a=max(amps, default=None),
         ends="not known" if point.trouble else "carried",

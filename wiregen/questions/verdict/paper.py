@@ -8,13 +8,10 @@ from wiregen.catalogue.sources import SOURCES
 from wiregen.chart.text import wrap
 from wiregen.model.finding import Assumption, Finding, Headroom
 from wiregen.model.report import Report
+from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import clean
 from wiregen.quantity import show
 
-CAUTION = (
-    "Advice only: it computes from what the rig file says. Vehicles differ from their manuals. Brakes, fuses, "
-    "batteries and lamps on the road are safety matters: local codes and qualified people have the last word."
-)
 _HEADINGS = {"error": "ERROR", "warning": "WARNING", "notice": "NOTICE"}
 
 

@@ -2,65 +2,47 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from wiregen.check.case import Design
+    from wiregen.check.case import Case
     from wiregen.convert.rewrite import Rewritten
     from wiregen.convert.ways import Way
+    from wiregen.design.design import Design
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
     from wiregen.model.comparison import Comparison, LampLight, ResistorRow, WayResult
     from wiregen.model.study import Study
-    from wiregen.questions.box.record import BoxReport, Label
     from wiregen.rig.loaded import LoadedRig
 
-_BUS_WORDS: Final = {
-    "converter": "a converter",
-    "centre_tap": "the batteries' centre tap",
-    "battery": "the adapter's own 12 V battery",
-}
 
-
-def compare(loaded: LoadedRig, trailer: str | None = None) -> Comparison:
+def compare(design: Design, trailer: str | None = None) -> Comparison:
     """Convert a rig in every way there is, and put what comes of it side by side.
 
     Args:
-        loaded: The rig.
+        design: The rig.
         trailer: Name of a trailer; all of them when None.
 
     Raises:
         InputError: The vehicle is no 24 V one, or the trailer is none.
         SolveError: A circuit cannot be solved at all.
     """
+    from wiregen.convert.rewrite import chosen_trailer
     from wiregen.convert.ways import WAYS
     from wiregen.errors import InputError
     from wiregen.questions.ways.compare import compare as compare_ways
 
-    if loaded.rig.vehicle.battery.nominal != "24 V":
+    if design.rig.vehicle.battery.nominal != "24 V":
         raise InputError("the vehicle of this rig has 12 V: there is nothing to convert, and nothing to compare")
-    chosen = _chosen(loaded, trailer)
+    chosen = chosen_trailer(design, trailer)
     return compare_ways(
-        loaded.rig.title,
-        loaded.digest,
+        design.title,
+        design.digest,
         tuple(one.name for one in chosen.rig.trailer),
         WAYS,
         lambda way: way_result(chosen, way),
         _questions(chosen),
     )
-
-
-def _chosen(loaded: LoadedRig, name: str | None) -> LoadedRig:
-    from wiregen.convert.rewrite import only_trailer
-    from wiregen.errors import InputError, guess
-
-    if name is None:
-        return loaded
-    known = [one.name for one in loaded.rig.trailer]
-    found = next((index for index, one in enumerate(known) if one.lower() == name.strip().lower()), None)
-    if found is None:
-        raise InputError(f"--trailer {name!r} is no trailer of this rig{guess(name, known)} It has: {', '.join(known)}")
-    return only_trailer(loaded, found)
 
 
 def _questions(loaded: LoadedRig) -> tuple[str, ...]:
@@ -82,10 +64,8 @@ def _questions(loaded: LoadedRig) -> tuple[str, ...]:
 
 def way_result(loaded: LoadedRig, way: Way) -> WayResult:
     """Convert a rig in one way, check it, and return what came of it."""
-    from wiregen.check.rules import check as run_rules
     from wiregen.convert.rewrite import rewrite
-    from wiregen.design.gather import design_of
-    from wiregen.design.steps import build
+    from wiregen.design.design import Design
     from wiregen.model.comparison import WayResult
     from wiregen.questions.ways import numbers as way_numbers
     from wiregen.questions.ways.sizes import sized
@@ -104,20 +84,20 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
             changes=made.changes,
         )
     final, assumed = sized(made, way)
-    built = build(final)
-    design = design_of(final, built)
-    lowest, highest = way_numbers.lights(design)
-    heat_w, places, heat_state = way_numbers.heat(design)
-    from_24v_a, state, tap_a, lost = way_numbers.drawn(design)
-    resistors = _resistors(final, design) if way.device == "resistor" else ()
+    design = Design(final)
+    case = design.case
+    lowest, highest = way_numbers.lights(case)
+    heat_w, places, heat_state = way_numbers.heat(case)
+    from_24v_a, state, tap_a, lost = way_numbers.drawn(case)
+    resistors = _resistors(final, case) if way.device == "resistor" else ()
     return WayResult(
         id=way.id,
         title=way.title,
         short=way.short,
         is_present=_is_present(loaded, made, way),
-        findings=run_rules(design),
-        states=sum(len(case.study.points) for case in design.cases),
-        untrusted=sum(len(case.troubles) for case in design.cases),
+        findings=design.findings,
+        states=sum(len(coupling.study.points) for coupling in case.couplings),
+        untrusted=sum(len(coupling.troubles) for coupling in case.couplings),
         lowest=lowest,
         highest=highest,
         heat_w=heat_w,
@@ -127,7 +107,7 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         from_24v_state=state,
         tap_a=tap_a,
         imbalance_ah_per_h=lost,
-        parts=way_numbers.parts(built),
+        parts=way_numbers.parts(design.built),
         stays_12v=way.stays_12v,
         keeps_voltage=way.lamps == "wide range" or not made.changes,
         trailer_words=_trailer_words(made, way),
@@ -136,16 +116,18 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
         changes=made.changes,
         behind_12v=_behind_12v(made, way),
         resistors=resistors,
-        notes=(*made.notes, *_notes(final, design, way)),
+        notes=(*made.notes, *_notes(final, case, way)),
         assumptions=assumed,
     )
 
 
 def _is_present(loaded: LoadedRig, made: Rewritten, way: Way) -> bool:
     """Return whether the rig file is this way already."""
+    from wiregen.rig.devices import CentreTapSupply
+
     supply = loaded.rig.adapter.supply
-    lacks_equaliser = way.equaliser and (supply is None or supply.equaliser_a is None)
-    return made.loaded.rig == loaded.rig and not lacks_equaliser
+    has_equaliser = isinstance(supply, CentreTapSupply) and supply.equaliser_a is not None
+    return made.loaded.rig == loaded.rig and (has_equaliser or not way.equaliser)
 
 
 def _trailer_words(made: Rewritten, way: Way) -> str:
@@ -159,6 +141,8 @@ def _trailer_words(made: Rewritten, way: Way) -> str:
 
 def _brake_words(loaded: LoadedRig) -> str:
     """Return what feeds the electric brakes; empty where no trailer has any."""
+    from wiregen.catalogue.devices import DEVICES, SUPPLIES
+
     if not any(trailer.brakes for trailer in loaded.rig.trailer):
         return ""
     supply = loaded.rig.adapter.supply
@@ -166,14 +150,15 @@ def _brake_words(loaded: LoadedRig) -> str:
     if not channels:
         return "Nothing feeds the electric brakes: a 12 V brake controller on a 12 V supply is missing."
     channel = channels[0]
-    if channel.device == "step_down":
-        return f"A step-down on {channel.input.text} feeds the electric brakes, at full force whenever it is live."
-    bus = _BUS_WORDS[supply.kind] if supply else "nothing"
-    word = {"brake_controller": "A 12 V brake controller"}.get(channel.device, f"A {channel.device.replace('_', '-')}")
-    return f"{word} on {bus} feeds the electric brakes: magnets want 12 V in every way."
+    device = DEVICES[channel.device]
+    if not device.on_bus:
+        where = f"A {device.word} on {channel.input.text}"
+        return f"{where} feeds the electric brakes, at full force whenever it is live."
+    bus = SUPPLIES[supply.kind].word if supply else "nothing"
+    return f"A 12 V {device.word} on {bus} feeds the electric brakes: magnets want 12 V in every way."
 
 
-def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
+def _notes(loaded: LoadedRig, case: Case, way: Way) -> tuple[str, ...]:
     """Return what the flasher sees, and which lamps have no light that follows from their voltage."""
     from wiregen.catalogue.lamps import find_lamp
     from wiregen.model.circuit import Lamp
@@ -181,21 +166,21 @@ def _notes(loaded: LoadedRig, design: Design, way: Way) -> tuple[str, ...]:
     from wiregen.questions.ways.numbers import flasher_a
 
     notes = []
-    taken = flasher_a(design)
+    taken = flasher_a(case)
     if taken is not None:
         usual = find_lamp("p21w-24v")
         words = f"One side's turn lamps take {show(taken, 'A')} from the vehicle"
         if taken < usual.current_a:
             words += f"; one {usual.title} takes {show(usual.current_a, 'A')}. {_watchers(loaded)}"
         notes.append(f"{words}.")
-    if any(lamp.technology == "points" for case in design.solved for lamp in case.circuit.of(Lamp)):
+    if any(lamp.technology == "points" for coupling in case.solved for lamp in coupling.circuit.of(Lamp)):
         notes.append("The light of lamps given by measured points does not follow from their voltage: not counted.")
     if way.device == "resistor":
         notes.append(
             "Why not: a resistor fits one load at one voltage. Charging, a tired battery, another trailer and every "
             "lamp that is out change what the others get."
         )
-        if any(lamp.technology == "led" for case in design.solved for lamp in case.circuit.of(Lamp)):
+        if any(lamp.technology == "led" for coupling in case.solved for lamp in coupling.circuit.of(Lamp)):
             notes.append(
                 "An LED lamp that holds its power takes more current the less voltage it gets: behind a resistor it "
                 "may hang below the voltage it is made for when switched on. The numbers show one such state of two."
@@ -213,13 +198,12 @@ def _watchers(loaded: LoadedRig) -> str:
 
 def _nominal_studies(loaded: LoadedRig) -> tuple[Study, ...]:
     """Solve every state at the nominal corner, without faults."""
-    from wiregen.circuit.build import vehicle_signals
-    from wiregen.design.steps import build
+    from wiregen.design.design import Design
     from wiregen.model.corner import NOMINAL
     from wiregen.solve.full_study import solve_study
 
-    signals = vehicle_signals(loaded)
-    return tuple(solve_study(circuit, signals, (NOMINAL,)).trusted() for circuit in build(loaded).circuits)
+    design = Design(loaded)
+    return tuple(solve_study(circuit, design.signals, (NOMINAL,)).trusted() for circuit in design.circuits)
 
 
 def _behind_12v(made: Rewritten, way: Way) -> tuple[LampLight, ...]:
@@ -238,7 +222,7 @@ def _behind_12v(made: Rewritten, way: Way) -> tuple[LampLight, ...]:
     )
 
 
-def _resistors(loaded: LoadedRig, design: Design) -> tuple[ResistorRow, ...]:
+def _resistors(loaded: LoadedRig, case: Case) -> tuple[ResistorRow, ...]:
     """Return every resistor with what its lamps get together, and what one gets that is left alone."""
     import numpy as np
 
@@ -246,32 +230,33 @@ def _resistors(loaded: LoadedRig, design: Design) -> tuple[ResistorRow, ...]:
     from wiregen.model.circuit import Lamp, Resistor
     from wiregen.model.comparison import ResistorRow
     from wiregen.questions.ways.sizes import worst_trailer
+    from wiregen.rig.devices import ResistorChannel
     from wiregen.solve.heat import heat_of_w
 
     alone = {study.circuit.trailer: study for study in _nominal_studies(one_lamp_each(loaded)) if study.points}
     rows = []
-    channels = [channel for channel in enumerate(loaded.rig.adapter.channel) if channel[1].device == "resistor"]
+    channels = [channel for channel in enumerate(loaded.rig.adapter.channel) if isinstance(channel[1], ResistorChannel)]
     for index, channel in channels:
         name = worst_trailer(loaded, index)
-        case = next((case for case in design.solved if case.circuit.trailer == name), None)
-        if case is None or name not in alone:
+        coupling = next((coupling for coupling in case.solved if coupling.circuit.trailer == name), None)
+        if coupling is None or name not in alone:
             continue
-        fed = {row.lamp: row.channel for row in case.behaviour.rows}
-        lamps = [lamp for lamp in case.circuit.of(Lamp) if lamp.function in channel.outputs and fed.get(lamp.ref)]
+        fed = {row.lamp: row.channel for row in coupling.behaviour.rows}
+        lamps = [lamp for lamp in coupling.circuit.of(Lamp) if lamp.function in channel.outputs and fed.get(lamp.ref)]
         part = next(
-            (e for e in case.circuit.of(Resistor) if lamps and e.channel in fed[lamps[0].ref].split(" + ")), None
+            (e for e in coupling.circuit.of(Resistor) if lamps and e.channel in fed[lamps[0].ref].split(" + ")), None
         )
         last = next((lamp for lamp in alone[name].circuit.of(Lamp) if lamp.function in channel.outputs), None)
         if part is None or last is None:
             continue
-        nominal = np.flatnonzero(case.nominal)
-        together = min(float(np.nan_to_num(case.study.across_v(lamp))[nominal].max()) for lamp in lamps)
+        nominal = np.flatnonzero(coupling.nominal)
+        together = min(float(np.nan_to_num(coupling.study.across_v(lamp))[nominal].max()) for lamp in lamps)
         rows.append(
             ResistorRow(
                 channel=part.channel,
                 trailer=name,
                 resistance_ohm=part.resistance_ohm,
-                heat_w=float(heat_of_w(case.study, part).max()),
+                heat_w=float(heat_of_w(coupling.study, part).max()),
                 lamps=sum(lamp.count for lamp in lamps),
                 together_v=together,
                 alone_v=brightest_v(alone[name], last),
@@ -291,33 +276,9 @@ def brightest_v(study: Study, lamp: object) -> float:
     return float(np.nan_to_num(study.across_v(lamp)).max())
 
 
-def comparison_scene(loaded: LoadedRig, made: Comparison, paper: Paper = "a4") -> Scene:
+def comparison_scene(design: Design, made: Comparison, paper: Paper = "a4") -> Scene:
     """Lay a comparison out on one sheet."""
     from wiregen.chart.make import sheet_info
     from wiregen.questions.ways.sheet import comparison_sheet
 
-    return comparison_sheet(made, sheet_info(loaded), paper)
-
-
-def box(loaded: LoadedRig, label: Label, trailer: str | None = None) -> BoxReport:
-    """Judge what is printed on a relay or adapter box against the trailers of a rig.
-
-    The currents are those of the rig with such a box in place of its adapter, fed without limit.
-
-    Args:
-        loaded: The rig.
-        label: What is printed on the box.
-        trailer: Name of a trailer; all of them when None.
-
-    Raises:
-        InputError: The trailer is none, or no channel can be served by a box.
-        SolveError: A circuit cannot be solved at all.
-    """
-    from wiregen.catalogue.lamps import find_lamp
-    from wiregen.check.headroom import COMMON_LAMPS
-    from wiregen.questions.box.judge import judge
-    from wiregen.questions.box.needs import needs
-
-    chosen = _chosen(loaded, trailer)
-    common = tuple((word, find_lamp(lamp)) for word, lamp in COMMON_LAMPS)
-    return judge(loaded.rig.title, loaded.digest, label, needs(chosen), common)
+    return comparison_sheet(made, sheet_info(design.loaded), paper)

@@ -7,9 +7,9 @@ import io
 from dataclasses import asdict
 from typing import Any, Final
 
+from wiregen.check.data import finding_data
 from wiregen.model.comparison import Comparison, LampLight, WayResult
 from wiregen.paper.safe_text import escape_markdown, guard_csv
-from wiregen.questions.verdict.data import finding_data
 from wiregen.questions.ways.words import (
     CAUTION,
     WHAT_COLUMNS_MEAN,

@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiregen.check.case import Case, Design
+    from wiregen.check.case import Case, Coupling
     from wiregen.circuit.build import Built
     from wiregen.model.circuit import Battery, Circuit, Lamp
     from wiregen.model.comparison import LampLight
@@ -31,16 +31,16 @@ def light_share(lamp: Lamp, across_v: float) -> float | None:
     return None
 
 
-def lights(design: Design) -> tuple[LampLight | None, LampLight | None]:
+def lights(case: Case) -> tuple[LampLight | None, LampLight | None]:
     """Return the lamp with the least light and the one with the most, of all that should burn, over all corners."""
     from wiregen.check.lamp_rules import lit_rows
 
     found: list[LampLight] = []
-    for case in design.solved:
-        for lamp in case.circuit.of(_lamp_class()):
-            rows = lit_rows(case, lamp)
+    for coupling in case.solved:
+        for lamp in coupling.circuit.of(_lamp_class()):
+            rows = lit_rows(coupling, lamp)
             if rows:
-                found += _extremes(case, lamp, rows)
+                found += _extremes(coupling, lamp, rows)
     known = [light for light in found if light.share is not None]
     if not known:
         return None, None
@@ -53,10 +53,10 @@ def _lamp_class() -> Any:  # noqa: ANN401 - the class itself, imported when it i
     return Lamp
 
 
-def _extremes(case: Case, lamp: Lamp, rows: list[int]) -> Iterator[LampLight]:
-    across = np.nan_to_num(case.study.across_v(lamp))[rows]
+def _extremes(coupling: Coupling, lamp: Lamp, rows: list[int]) -> Iterator[LampLight]:
+    across = np.nan_to_num(coupling.study.across_v(lamp))[rows]
     for row in (rows[int(np.argmin(across))], rows[int(np.argmax(across))]):
-        yield light_of(case.study, lamp, row)
+        yield light_of(coupling.study, lamp, row)
 
 
 def light_of(study: Study, lamp: Lamp, row: int) -> LampLight:
@@ -79,18 +79,18 @@ def brightest(study: Study, lamp: Lamp) -> LampLight:
     return light_of(study, lamp, int(np.argmax(np.nan_to_num(study.across_v(lamp)))))
 
 
-def heat(design: Design) -> tuple[float, tuple[tuple[str, float], ...], str]:
+def heat(case: Case) -> tuple[float, tuple[tuple[str, float], ...], str]:
     """Return the heat beside lamps, magnets and batteries in the worst state, W; by kind; and the state in words."""
     from wiregen.solve.heat import heat_by_kind_w
 
     best: tuple[float, tuple[tuple[str, float], ...], str] = (0.0, (), "")
-    for case in design.solved:
-        kinds = heat_by_kind_w(case.study)
+    for coupling in case.solved:
+        kinds = heat_by_kind_w(coupling.study)
         total = np.sum(list(kinds.values()), axis=0)
         row = int(np.argmax(total))
         if total[row] > best[0]:
             places = sorted(((kind, float(watts[row])) for kind, watts in kinds.items()), key=lambda p: -p[1])
-            best = (float(total[row]), tuple(p for p in places if p[1] >= 0.05), case.study.points[row].words)
+            best = (float(total[row]), tuple(p for p in places if p[1] >= 0.05), coupling.study.points[row].words)
     return best
 
 
@@ -101,7 +101,7 @@ def vehicle_batteries(circuit: Circuit) -> list[Battery]:
     return [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
 
 
-def drawn(design: Design) -> tuple[float, str, float, float]:
+def drawn(case: Case) -> tuple[float, str, float, float]:
     """Return the highest current out of the 24 V side, A, its state, that of the centre tap, A, and the imbalance.
 
     The imbalance is what the lower battery loses more than the upper one, Ah an hour, in the worst state.
@@ -109,56 +109,50 @@ def drawn(design: Design) -> tuple[float, str, float, float]:
     from wiregen.model.circuit import Conductor
 
     most, state, tap_a, lost = 0.0, "", 0.0, 0.0
-    for case in design.solved:
-        top = vehicle_batteries(case.circuit)[-1]
-        current = np.abs(case.study.current_a(top.ref))
+    for coupling in case.solved:
+        top = vehicle_batteries(coupling.circuit)[-1]
+        current = np.abs(coupling.study.current_a(top.ref))
         row = int(np.argmax(current))
         if current[row] > most:
-            most, state = float(current[row]), case.study.points[row].words
-        lost = max(lost, float(case.study.imbalance_a().max(initial=0.0)))
-        for wire in case.circuit.of(Conductor):
+            most, state = float(current[row]), coupling.study.points[row].words
+        lost = max(lost, float(coupling.study.imbalance_a().max(initial=0.0)))
+        for wire in coupling.circuit.of(Conductor):
             if wire.circuit == "supply" and wire.zone == "vehicle":
-                tap_a = max(tap_a, float(np.abs(case.study.current_a(wire.ref)).max(initial=0.0)))
+                tap_a = max(tap_a, float(np.abs(coupling.study.current_a(wire.ref)).max(initial=0.0)))
     return most, state, tap_a, lost
 
 
-def flasher_a(design: Design) -> float | None:
+def flasher_a(case: Case) -> float | None:
     """Return the least current that the turn lamps of one side take from the vehicle, lit half, A; None for none."""
     from wiregen.model.circuit import Switch
 
     least: float | None = None
-    for case in design.solved:
-        flashing = [switch for switch in case.circuit.of(Switch) if "lit" in switch.live.names]
-        for row, state in enumerate(case.study.states):
+    for coupling in case.solved:
+        flashing = [switch for switch in coupling.circuit.of(Switch) if "lit" in switch.live.names]
+        for row, state in enumerate(coupling.study.states):
             controls = state.controls
             # Of settings that do the same the first stands for all: hazard, where one side alone has a circuit.
             alone = (controls.turn != "none" or controls.hazard) and not controls.brake
-            if flashing and case.nominal[row] and alone and state.lit and state.flashing:
-                total = sum(abs(float(case.study.current_a(switch.ref)[row])) for switch in flashing)
+            if flashing and coupling.nominal[row] and alone and state.lit and state.flashing:
+                total = sum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
                 least = total if least is None else min(least, total)
     return least
 
 
 def parts(built: Built) -> dict[str, int]:
     """Return how many parts of each kind vehicle and adapter have for this; a part of two circuits counts once."""
-    from wiregen.model.circuit import Coil, Conductor, Converter, Diode, Equaliser, Fuse, RelayContact, Resistor
+    from wiregen.catalogue.devices import KINDS
+    from wiregen.model.circuit import Coil, Conductor, Converter, Diode, Fuse, RelayContact, Resistor
 
-    unique = {e.ref: e for circuit in built.circuits for e in circuit.elements if e.zone != "trailer"}
+    unique = {e.ref: e for circuit in built.circuits for e in circuit.elements if e.zone != "trailer"}.values()
+    bought = [KINDS[e.device].many for e in unique if isinstance(e, Converter)]
     counted = {
-        "relays": sum(isinstance(e, Coil) and e.is_copper for e in unique.values()),
-        "solid-state switches": sum(isinstance(e, RelayContact) and e.device == "solid_state" for e in unique.values()),
-        "converters": sum(isinstance(e, Converter) and not _is_special(e) for e in unique.values()),
-        "brake controllers": sum(isinstance(e, Converter) and e.title == "brake controller" for e in unique.values()),
-        "equalisers": sum(isinstance(e, Equaliser) for e in unique.values()),
-        "resistors": sum(isinstance(e, Resistor) for e in unique.values()),
-        "diodes": sum(isinstance(e, Diode) for e in unique.values()),
-        "fuses": sum(isinstance(e, Fuse) for e in unique.values()),
-        "conductors": sum(isinstance(e, Conductor) for e in unique.values()),
+        "relays": sum(isinstance(e, Coil) and e.is_copper for e in unique),
+        "solid-state switches": sum(isinstance(e, RelayContact) and not e.is_relay for e in unique),
+        **{many: bought.count(many) for many in dict.fromkeys(kind.many for kind in KINDS.values())},
+        "resistors": sum(isinstance(e, Resistor) for e in unique),
+        "diodes": sum(isinstance(e, Diode) for e in unique),
+        "fuses": sum(isinstance(e, Fuse) for e in unique),
+        "conductors": sum(isinstance(e, Conductor) for e in unique),
     }
     return {kind: count for kind, count in counted.items() if count}
-
-
-def _is_special(element: Any) -> bool:  # noqa: ANN401 - any converter
-    from wiregen.model.circuit import Equaliser
-
-    return isinstance(element, Equaliser) or element.title == "brake controller"

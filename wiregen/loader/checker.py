@@ -8,9 +8,9 @@ from itertools import pairwise
 from wiregen.catalogue.circuits import CIRCUITS, SIGNALS
 from wiregen.catalogue.connector import Record
 from wiregen.errors import Problem, guess
-from wiregen.load.diagnose import clash, mark
-from wiregen.load.reading import TomlDocument
-from wiregen.load.toml_places import KeyPath
+from wiregen.loader.diagnose import clash, mark
+from wiregen.loader.reading import TomlDocument
+from wiregen.loader.toml_places import KeyPath
 from wiregen.rig.records import Rig
 
 
@@ -59,14 +59,6 @@ class Checker:
                     *path,
                     word=name,
                 )
-
-    def unused(self, path: KeyPath, entry: Record, kind: str, users: dict[str, tuple[str, ...]]) -> Iterator[Problem]:
-        """Yield the keys that this kind of device or supply has no use for: what they say would be lost in silence."""
-        for attribute, kinds in users.items():
-            if kind not in kinds and getattr(entry, attribute) is not None:
-                key = key_of(entry, attribute)
-                message = f"{key} does nothing for {kind}; it is for {', '.join(kinds)}"
-                yield self.problem(message, *path, key, on_key=True)
 
     def ordered(self, path: KeyPath, entry: Record, rising: tuple[str, ...]) -> Iterator[Problem]:
         """Yield attributes of an entry that are smaller than one that stands before them in ``rising``."""

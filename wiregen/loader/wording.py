@@ -10,8 +10,8 @@ from typing import Any, Final
 from pydantic.fields import FieldInfo
 
 from wiregen.errors import nearest
-from wiregen.load.shapes import ABSENT, Spot, brackets, keys, required_keys, words
-from wiregen.load.toml_places import dotted
+from wiregen.loader.shapes import ABSENT, Spot, brackets, keys, kind_word, required_keys, users_of, words
+from wiregen.loader.toml_places import dotted
 
 _TEXT: Final = "a text"
 _WHOLE: Final = "a whole number"
@@ -161,6 +161,8 @@ def missing(names: Sequence[str], table: Spot) -> str:
 def unknown_key(spot: Spot, table: Spot, top: Spot) -> str:
     """Say that a key is not known in its table, which key was probably meant, and which are allowed."""
     key = str(spot.path[-1])
+    if users := users_of(key, table):
+        return f"{key} does nothing for {kind_word(table.shape)}; it is for {', '.join(users)}"
     allowed = list(keys(table))
     hint = near(key, allowed)
     if not hint and table.path and key in keys(top):

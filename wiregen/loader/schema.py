@@ -56,3 +56,17 @@ def json_schema(model: type[BaseModel]) -> dict[str, Any]:
 def schema_text(model: type[BaseModel]) -> str:
     """Return the schema as the text of a file: the same text in every run, with a line end at its end."""
     return json.dumps(json_schema(model), indent=2, ensure_ascii=False) + "\n"
+
+
+def rig_schema() -> str:
+    """Return the schema of a rig file."""
+    from wiregen.rig.records import Rig
+
+    return schema_text(Rig)
+
+
+def pinout_schema() -> str:
+    """Return the schema of a pinout file."""
+    from wiregen.catalogue.connector import Connector
+
+    return schema_text(Connector)

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from wiregen.catalogue.connector import Connector
 from wiregen.errors import InputError, Problem
-from wiregen.load.cross import cross_check, with_choices
-from wiregen.load.diagnose import mark, origin, validate
-from wiregen.load.pinout_files import find_pinout, read_pinout, unknown_pinout
-from wiregen.load.reading import TomlDocument, parse_toml, read_toml
-from wiregen.rig.loaded import LoadedRig
+from wiregen.loader.cross import cross_check, with_choices
+from wiregen.loader.diagnose import mark, origin, validate
+from wiregen.loader.pinout_files import find_pinout, read_pinout, unknown_pinout
+from wiregen.loader.reading import TomlDocument, parse_toml, read_toml
+from wiregen.rig.loaded import LoadedRig, ReadFile
 from wiregen.rig.records import Rig
 
 
@@ -38,6 +38,7 @@ def _load(document: TomlDocument, path: Path | None) -> LoadedRig:
     beside = path.parent if path else None
     problems: list[Problem] = []
     digest = hashlib.sha256(document.text.encode())
+    files = {document.file: digest.hexdigest()}
 
     def pinout(name: str, where: tuple[str | int, ...]) -> Connector | None:
         found = find_pinout(name, beside)
@@ -49,7 +50,9 @@ def _load(document: TomlDocument, path: Path | None) -> LoadedRig:
         except InputError as error:
             problems.extend(error.problems)
             return None
-        digest.update(found.read_bytes())
+        content = found.read_bytes()
+        digest.update(content)
+        files[str(found)] = hashlib.sha256(content).hexdigest()
         return connector
 
     socket = pinout(rig.vehicle.socket, ("vehicle", "socket"))
@@ -71,6 +74,7 @@ def _load(document: TomlDocument, path: Path | None) -> LoadedRig:
         digest=digest.hexdigest()[:12],
         path=path,
         origin=lambda key: origin(document, key),
+        files=tuple(ReadFile(*one) for one in files.items()),
     )
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from wiregen.errors import InputError, Mark, Problem, nearest
-from wiregen.load.toml_places import Lines, Places, Span, dotted, find_places, survey
+from wiregen.loader.toml_places import Lines, Places, Span, dotted, find_places, survey
 
 #: Largest file that is read, bytes. A rig with fifty trailers is about 0.1 MB.
 MAX_BYTES: Final = 2_000_000

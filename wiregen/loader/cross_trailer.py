@@ -10,9 +10,9 @@ from wiregen.catalogue.circuits import GROUNDS, LOADABLE
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.lamps import LAMPS
 from wiregen.errors import Problem, guess, nearest
-from wiregen.load.checker import Checker
-from wiregen.load.diagnose import clash
-from wiregen.load.toml_places import KeyPath
+from wiregen.loader.checker import Checker
+from wiregen.loader.diagnose import clash
+from wiregen.loader.toml_places import KeyPath
 from wiregen.rig.trailers import LampEntry, Trailer
 
 #: Keys of a lamp's own data -> attributes.

@@ -8,8 +8,8 @@ from pathlib import Path
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.sources import known_keys
 from wiregen.errors import InputError, Problem, guess, nearest
-from wiregen.load.diagnose import clash, mark, validate
-from wiregen.load.reading import TomlDocument, read_toml
+from wiregen.loader.diagnose import clash, mark, validate
+from wiregen.loader.reading import TomlDocument, read_toml
 
 
 def pinout_folder() -> Path:
