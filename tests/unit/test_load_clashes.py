@@ -1,11 +1,16 @@
 """Clashes of two places, several problems in one run, and misspelt keys, when a rig is loaded."""
 
 import re
+from typing import get_args
 
 import pytest
 
 from tests.problems import marked, only, problems
 from tests.rigs import RUNS, SUPPLY, load, rig, trailer
+from wiregen.catalogue.defaults import default
+from wiregen.model.stretch import RUNS as ENDS
+from wiregen.model.stretch import STRETCHES, Stretch
+from wiregen.rig.records import Place
 
 #: name -> rig, what the first and the second mark lie under, part of the message
 TWO_PLACES = {
@@ -177,3 +182,11 @@ def test_an_own_load_without_its_fuse_is_refused():
     found = {one.path: one.message for one in problems(rig(vehicle={"fuse": [feed]}))}
     assert found == {"vehicle.fuse.0.own_load": "it says nothing without the fuse it hangs on"}
     assert load(rig(vehicle={"fuse": [{**feed, "fuse": "10 A"}]})).rig.vehicle.feed[0].own_load is not None
+
+
+def test_a_run_names_the_ends_of_the_table_and_no_other():
+    """Every place that may stand in from and to ends a stretch, and every stretch that can be written has a default."""
+    assert {end for pair in ENDS for end in pair} == set(get_args(Place))
+    assert all(default(STRETCHES[stretch].length).value > 0 for stretch in ENDS.values())
+    assert set(STRETCHES) - set(ENDS.values()) == {"inside"}
+    assert set(STRETCHES) == set(get_args(Stretch))

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from tests import rigs, steps
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.chart.measure import NOT_TESTED
-from wiregen.circuit.switching import Live, Switching, is_part, moved
+from wiregen.circuit.switching import Live, Switching, is_part
 from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.model.chart import MeasureRow
 from wiregen.model.logic import parse
@@ -248,4 +248,4 @@ def test_simplest_settings_are_live_and_cover_all(text):
     alive = [controls for controls in switching.settings if switching.look(live, controls) != "dark"]
     assert [c for c in found if c not in alive] == []
     assert [c for c in alive if not any(is_part(least, c) for least in found)] == []
-    assert [(a, b) for a in found for b in found if a != b and moved(a) <= moved(b)] == []
+    assert [(a, b) for a in found for b in found if a != b and a.moved <= b.moved] == []

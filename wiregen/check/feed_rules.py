@@ -12,6 +12,7 @@ from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Contact, Fuse
 from wiregen.model.finding import Finding, Severity
 from wiregen.model.rule import RuleInfo
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import show
 
 _FUSE_SHARE: Final = default("fuse_continuous_factor")
@@ -20,7 +21,6 @@ _MATTERS: Final = 0.1
 #: The lamp in turn and stop lamps, W.
 _LAMP_W: Final = 21.0
 #: Stretches beyond the adapter: what reaches them from a socket contact carries lamps, not coils.
-_BEYOND: Final = ("adapter-trailer", "plug-splice", "splice-lamp")
 
 
 def _words(circuits: Sequence[str]) -> str:
@@ -30,7 +30,7 @@ def _words(circuits: Sequence[str]) -> str:
 def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
     """Tell whether a socket circuit runs on to the trailer over wires, diodes or resistors, with no relay between."""
     contacts = (c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit == circuit)
-    return any(w.stretch in _BEYOND for c in contacts for w in coupling.circuit.reached(c.b, c.a))
+    return any(STRETCHES[w.stretch].of_trailer for c in contacts for w in coupling.circuit.reached(c.b, c.a))
 
 
 @rule(

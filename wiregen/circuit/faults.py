@@ -30,6 +30,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.fault import Fault
+from wiregen.model.stretch import STRETCHES
 
 #: Added resistance that single faults are made with, ohm.
 ADDED_OHM: Final = (0.2, 1.0)
@@ -92,7 +93,7 @@ def part_words(element: Element) -> str:
     """Return a part in words: ``conductor -W7 (tail, battery to socket)``."""
     ref, circuit = element.ref, circuit_words(element)
     if isinstance(element, Conductor):
-        return f"conductor {ref} ({circuit}, {element.stretch.replace('-', ' to ')})"
+        return f"conductor {ref} ({circuit}, {STRETCHES[element.stretch].short})"
     if isinstance(element, Contact):
         return f"contact {ref} ({circuit})"
     if isinstance(element, Fuse):

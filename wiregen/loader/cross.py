@@ -16,6 +16,7 @@ from wiregen.loader.cross_trailer import TrailerChecker
 from wiregen.loader.diagnose import clash, mark
 from wiregen.loader.reading import TomlDocument
 from wiregen.loader.toml_places import KeyPath
+from wiregen.model.stretch import RUNS, STRETCHES
 from wiregen.rig.devices import (
     CentreTapSupply,
     Channel,
@@ -28,19 +29,6 @@ from wiregen.rig.devices import (
 from wiregen.rig.records import Feed, Rig, Run, Tap
 from wiregen.rig.trailers import TrailerBattery
 
-#: (from, to) pairs that a [[run]] may name; ``wiregen.circuit.runs`` gives each its meaning.
-RUNS = (
-    ("battery", "socket"),
-    ("socket", "chassis"),
-    ("battery", "adapter"),
-    ("adapter", "chassis"),
-    ("socket", "adapter"),
-    ("adapter", "trailer"),
-    ("trailer", "lamps"),
-    ("splice", "lamps"),
-)
-#: Those of them that belong to one trailer.
-_OF_A_TRAILER: Final = RUNS[-3:]
 #: Channels that are computed.
 MOST_CHANNELS: Final = 40
 #: Lamp entries that are computed on all trailers together.
@@ -268,7 +256,8 @@ class _Checker(TrailerChecker):
 
     def run(self, index: int, run: Run) -> Iterator[Problem]:
         path: KeyPath = ("run", index)
-        if (run.start, run.end) not in RUNS:
+        stretch = RUNS.get((run.start, run.end))
+        if stretch is None:
             allowed = "; ".join(f"{a} to {b}" for a, b in RUNS)
             yield self.problem(f"no conductor runs from {run.start} to {run.end}. Allowed: {allowed}", *path, "to")
         trailers = [trailer.name for trailer in self.rig.trailer]
@@ -278,7 +267,7 @@ class _Checker(TrailerChecker):
                 *path,
                 "trailer",
             )
-        if run.trailer is not None and (run.start, run.end) in RUNS and (run.start, run.end) not in _OF_A_TRAILER:
+        if run.trailer is not None and stretch is not None and not STRETCHES[stretch].of_trailer:
             message = f"conductors from {run.start} to {run.end} serve every trailer: leave 'trailer' out"
             yield self.problem(message, *path, "trailer", on_key=True)
         known = [*CIRCUITS, *self.taps, "supply"]

@@ -12,6 +12,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from wiregen.catalogue.connector import FORMAT, CircuitName, ColourCode, Format, Record
+from wiregen.model.state import DRIVEN
+from wiregen.model.stretch import RUNS
 from wiregen.rig.auto import FuseAmps, SizeOrAuto
 from wiregen.rig.devices import Breaker, Channel, ConverterSupply, Supply
 from wiregen.rig.trailers import Trailer
@@ -64,10 +66,10 @@ class Habit(Record):
 
     circuit: CircuitName
     """The circuit it is about."""
-    live: Live
-    """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit (the
-    flasher is in its lit half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle
-    says)."""
+    live: Live = Field(
+        description=f"When it is live, over the signals {', '.join(DRIVEN)}, ignition, lit (the flasher is in its lit "
+        "half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle says)."
+    )
 
 
 class Tap(Record):
@@ -158,9 +160,9 @@ Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "splice", 
 class Run(Record):
     """A stretch of conductors, for all circuits on it or for some."""
 
-    start: Place = Field(alias="from")
-    """Where it begins. The pairs: battery to socket or adapter, socket to adapter or chassis, adapter to chassis or
-    trailer, trailer to lamps, splice to lamps."""
+    start: Place = Field(
+        alias="from", description=f"Where it begins. The pairs: {', '.join(f'{a} to {b}' for a, b in RUNS)}."
+    )
     end: Place = Field(alias="to")
     """Where it ends; see from."""
     trailer: Name | None = None

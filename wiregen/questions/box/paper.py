@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any, Final
@@ -10,7 +9,7 @@ from typing import Any, Final
 from wiregen.catalogue.defaults import default
 from wiregen.paper.safe_text import clean
 from wiregen.paper.words import wrap
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_down, whole_up
 from wiregen.questions.box.record import BoxLine, BoxReport, Label, Verdict
 
 CAUTION: Final = (
@@ -83,9 +82,9 @@ def _margin(line: BoxLine) -> str:
     if line.margin is None or not line.unit:
         return ""
     if line.margin >= 0:
-        return f", {math.floor(100 * line.margin)}% left"
+        return f", {whole_down(100 * line.margin)}% left"
     if line.margin > -1:
-        return f", {math.ceil(-100 * line.margin)}% too much"
+        return f", {whole_up(-100 * line.margin)}% too much"
     return f", {1 - line.margin:.1f} times what is allowed"
 
 

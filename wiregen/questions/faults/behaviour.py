@@ -17,7 +17,7 @@ import numpy as np
 from wiregen.model.circuit import Battery, Circuit, Fuse
 from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.fault import Fault
-from wiregen.model.state import Controls, State
+from wiregen.model.state import CONTROLS, Controls, State
 from wiregen.questions.faults.diagnosis import Array, Change, FaultBook, FaultCase, MeterPoint, Opened, Watched
 from wiregen.questions.faults.joints import Joints, is_joint
 from wiregen.questions.faults.looks import Lights, fold, looks_of
@@ -54,13 +54,13 @@ def _switches(circuit: Circuit, controls: Controls) -> tuple[tuple[bool, ...], .
 
 def _both(first: Controls, second: Controls) -> Controls | None:
     """Return two settings at once; None where they want the same control in two places, or one changes nothing."""
-    rest, together = Controls(), first
-    for name in Controls.__slots__:
-        mine, theirs, off = getattr(first, name), getattr(second, name), getattr(rest, name)
-        if mine != off and theirs not in (off, mine):
+    together = first
+    for control in CONTROLS:
+        mine, theirs = getattr(first, control.name), getattr(second, control.name)
+        if mine != control.rest and theirs not in (control.rest, mine):
             return None
-        if theirs != off:
-            together = replace(together, **{name: theirs})
+        if theirs != control.rest:
+            together = replace(together, **{control.name: theirs})
     return None if together in (first, second) else together
 
 

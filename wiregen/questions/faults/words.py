@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Literal
 
 from wiregen.catalogue.faults import FAULT_KINDS
 from wiregen.circuit.faults import circuit_words
@@ -21,19 +21,8 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.fault import Fault
+from wiregen.model.stretch import STRETCHES
 from wiregen.questions.faults.diagnosis import Change, FaultCase
-
-_STRETCHES: Final = {
-    "battery-socket": "battery to socket",
-    "socket-chassis": "socket to chassis",
-    "battery-adapter": "battery to box",
-    "adapter-chassis": "box to chassis",
-    "socket-adapter": "socket to box",
-    "inside": "inside the box",
-    "adapter-trailer": "box to trailer connector",
-    "plug-splice": "trailer cable",
-    "splice-lamp": "on the trailer, at {end}",
-}
 
 
 def bare(ref: str) -> str:
@@ -45,8 +34,10 @@ def part_name(element: Element) -> str:
     """Return a part in words: ``wire W7 (tail, battery to socket)``."""
     ref, carries = bare(element.ref), circuit_words(element).replace("_", " ")
     if isinstance(element, Conductor):
+        if element.stretch != "splice-lamp":
+            return f"wire {ref} ({carries}, {STRETCHES[element.stretch].short})"
         end = next((bare(name.rpartition(":")[0]) for name in (element.b, element.a) if _is_part(name)), "the lamp")
-        return f"wire {ref} ({carries}, {_STRETCHES[element.stretch].format(end=end)})"
+        return f"wire {ref} ({carries}, on the trailer, at {end})"
     if isinstance(element, Contact):
         return f"{bare(element.connector)} contact {element.mark} ({carries})"
     if isinstance(element, Fuse):
