@@ -114,8 +114,9 @@ def _bullets(block: Bullets, width: int, indent: str) -> Iterator[str]:
     if block.title:
         yield from ["", clean(block.title).upper()] if block.boxed else wrap(indent + bind_units(block.title), width)
         indent = " "
+    digits = len(str(len(block.items)))
     for number, item in enumerate(block.entries, start=1):
-        yield from _item(item, f"{number:>2}" if block.numbered else "-", width, indent)
+        yield from _item(item, f"{number:>{digits}}" if block.numbered else "-", width, indent)
 
 
 def _item(item: Item, sign: str, width: int, indent: str) -> Iterator[str]:

@@ -60,7 +60,7 @@ def _verdict(sheet: ShortSheet) -> str:
     harms = sum(row.ends in HARMS for row in sheet.rows)
     total = counted(len(sheet.rows), "short")
     if harms:
-        return f"A WIRE CAN CATCH FIRE: {harms} of {total} last until a wire is harmed."
+        return f"A WIRE CAN CATCH FIRE: {harms} of {total} {'lasts' if harms == 1 else 'last'} until a wire is harmed."
     doubtful = sum(row.ends in ("late", "not known") for row in sheet.rows)
     if doubtful:
         return f"No wire is known to be harmed, but {doubtful} of {total} end late or nobody knows when."
