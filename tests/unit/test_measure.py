@@ -113,7 +113,7 @@ def test_a_contact_without_wire_must_be_dead():
     """K, M and N of the US wiring have no wire on the sheets read: volts there mean another wiring."""
     rows = us_rig(stop_wins=True)
     assert [list(at(rows, "X1", mark).values()) for mark in "KMN"] == [
-        ["0 V; if not, stop: this is another wiring"]
+        ["0 V. If not, STOP: this socket is wired to another standard"]
     ] * 3
 
 

@@ -9,12 +9,24 @@ from wiregen.paper.safe_text import clean, display_width
 
 GLUE: Final = "\N{NO-BREAK SPACE}"
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:A|V|W|m|ohm|Ω|mΩ|mm²|AWG|SAE)\b)")
+#: The sign of IEC 81346-2 in front of a designation, not the one between two of them.
+_MARK: Final = re.compile(r"(?<![\w)\]-])-(?=[A-Z]+\d)")
 _BREAK: Final = re.compile(r"(?<=\+)(?=[A-Z])|(?<=[a-z][/-])(?=[a-z])")
 
 
 def bind_units(text: str) -> str:
     """Return ``text`` cleaned, with a no-break space between every number and its unit."""
     return _UNIT.sub(GLUE, clean(text))
+
+
+def marks(text: str) -> str:
+    """Return ``text`` with designations as people write and read them: ``X1:B``, not ``-X1:B``."""
+    return _MARK.sub("", text)
+
+
+def counted(count: int, word: str) -> str:
+    """Return ``1 wire`` or ``3 wires``."""
+    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def wrap(text: str, width: int, indent: str = "") -> list[str]:
