@@ -15,6 +15,8 @@ from wiregen.model.state import Controls
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
+#: What a meter shows, V: no meter has more digits.
+Reads = npt.NDArray[np.float32]
 
 #: What a lamp shows over one flash cycle; their places are the codes in ``FaultBook.looks``. ``some dark``: of several
 #: equal lamps some burn.
@@ -175,7 +177,7 @@ class FaultBook:
     watched: tuple[Watched, ...]
     looks: Codes
     points: tuple[MeterPoint, ...]
-    volts_v: Array
+    volts_v: Reads
     spread: Array
     over_v: Array
     opened: Mapping[int, Opened]

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.model.circuit import Fuse
-from wiregen.plan.diagnose_readings import Readings, entropy
+from wiregen.questions.faults.book_readings import Readings, entropy
 from wiregen.questions.faults.diagnosis import (
     BRIGHT,
     DARK,
@@ -186,7 +186,7 @@ class Reasoner:
         """Return the information each reading is expected to give, bit, shape (settings, points)."""
         rising = np.sort(p)
         # The least likely cases that make up so little together are not asked.
-        least = rising[min(np.searchsorted(np.cumsum(rising), _UNHEARD), len(p) - 1)]
+        least = rising[min(int(np.searchsorted(np.cumsum(rising), _UNHEARD)), len(p) - 1)]
         return self.readings.gain(np.where(p >= least, p, 0.0))
 
     def gain_of_looks(self, p: Array) -> Array:
