@@ -104,7 +104,7 @@ def test_batched_agrees_with_a_circuit_of_its_own(book, key):
 
 
 @pytest.mark.parametrize(
-    "key", ["W24 open", "E3 24 V", "E1 24 V", "X2 5<>6 t", "X1 B<>C v", "E3=E1 filaments", "T1 low"]
+    "key", ["W24 open", "E3 24 V", "E1 24 V", "X2 5<>6 t", "X1 E<>B v", "E3=E1 filaments", "T1 low"]
 )
 def test_solved_together_agrees_with_the_changed_circuit(book, key):
     """A case solved beside others, whatever way, reads everywhere as the rig with nothing else in it."""
