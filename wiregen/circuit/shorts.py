@@ -12,10 +12,10 @@ from collections.abc import Iterator
 from typing import Final
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.circuit.faults import circuit_words
 from wiregen.circuit.parts import CHASSIS
 from wiregen.model.circuit import Circuit, Conductor, Fuse, Path
 from wiregen.model.short import Short
+from wiregen.questions.faults.words import circuit_words
 
 #: Resistance of a bolted short, ohm.
 BOLTED_OHM: Final = 1e-4

@@ -21,7 +21,7 @@ from wiregen.questions.faults.words import bare, case, part_name
 _NEAR: Final = 1.3
 #: Resistance of filaments that lie on each other, ohm (assumed, no source).
 _FILAMENTS_OHM: Final = 0.1
-_SIDES: Final = {"v": "on the vehicle's side", "a": "on the box's side", "t": "on the trailer's side"}
+_SIDES: Final = {"v": "on the vehicle's side", "a": "on the adapter's side", "t": "on the trailer's side"}
 #: Where a trailer of another table has the lamps of a circuit that its table does not know.
 _ELSEWHERE: Final = {
     "stop_turn_left": ("turn_left",),
