@@ -61,7 +61,7 @@ def test_one_lamp_out_overloads_its_neighbour():
     found = one(dropping(bad), "fault-over-voltage")
     above(found, "V")
     assert (found.severity, found.limit, found.source) == ("warning", 16.0, "M-16750")
-    assert found.message.startswith("when one of -E1 (2 × P21W 12 V) is out, this 12 V part gets 16 V")
+    assert found.message.startswith("when one of left stop and turn lamps E1 is out, this 12 V part gets 16 V")
     assert found.state.startswith("brake; charging high")
     place(found, dropping(bad), "[[trailer.lamp]]")
     # By hand, S35: the lamp that is left takes I = 1.852 (V / 13.5)^0.55 through the resistor, and V is 16 V.
