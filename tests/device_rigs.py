@@ -25,7 +25,7 @@ def device_rig(seed: int) -> str:
         more["battery"] = {
             "voltage": f"{rnd.uniform(10.5, 12.8):.2f} V",
             "capacity": f"{rnd.choice((5, 7, 80))} Ah",
-            "feed": rnd.choice(("direct", "diode")),
+            "isolation": rnd.choice(("direct", "diode")),
             **({"fuse": "20 A"} if rnd.random() < 0.5 else {}),
         }
     if _PINOUTS[plug].on("brake"):
