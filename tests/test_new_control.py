@@ -48,7 +48,7 @@ from wiregen.questions.netlist.ask import netlists
 from wiregen.questions.verdict.data import report_data
 from wiregen.rig.records import Rig
 
-tap = {"name": "work_tap", "live": "work", "at": "other", "fuse": "10 A"}
+tap = {"name": "work_tap", "live": "work", "fuse": "10 A"}
 text = rig(plug="mine", channels=["tail > tail", "work_tap > work"], lamps=["tail", {"function": "work"}], taps=[tap])
 design = Design(load(text, pathlib.Path.cwd()))
 lamp = next(e.ref for e in design.circuits[0].elements if getattr(e, "function", "") == "work")

@@ -70,7 +70,7 @@ def test_a_size_that_changed_is_told_for_each_conductor_of_the_run() -> None:
 def test_a_channel_put_in_front_renumbers_and_changes_nothing_else() -> None:
     """One more channel shifts the numbers of relays, fuses and conductors behind it; only the new one is told."""
     more = (
-        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nat = "other"\nfuse = "5 A"\n\n'
+        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nsource = "other"\nfuse = "5 A"\n\n'
         '[[adapter.channel]]\ninput = "rev"\noutput = "reverse"\nfuse = "5 A"\nrating = "20 A"\n\n[[adapter.channel]]'
     )
     found = changed(TEXT.replace("[[adapter.channel]]", more, 1))

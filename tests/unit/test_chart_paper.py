@@ -9,7 +9,7 @@ from tests.unit.papers import TEXTS, bare, rows_of, said
 from tests.unit.sample_chart import hostile_chart, sample_chart
 from wiregen.chart.paper import chart_paper
 from wiregen.model.chart import NO_FUSE
-from wiregen.paper.blocks import Table, cells_of
+from wiregen.paper.blocks import LAST_WORD, Table, cells_of
 from wiregen.paper.csv_text import csv_text
 from wiregen.paper.html import html_text
 from wiregen.paper.markdown import markdown_text
@@ -56,7 +56,7 @@ def test_every_contact_wire_and_measurement_is_there(writer):
 def test_dangers_come_first_and_the_measurements_last(writer):
     """What can hurt stands before the first contact; what to measure comes last, with nothing behind it."""
     chart = sample_chart()
-    text = flat(writer(chart_paper(chart)))
+    text = flat(writer(chart_paper(chart))).replace(flat(LAST_WORD), "")
     cautions = [text.index(flat(caution)) for caution in chart.cautions]
     first_contact = min(text.index(mark) for mark in ("x1:e", "x2:3"))
     notices, last = text.index(flat(chart.notices[-1])), text.rindex(flat("tail, after the adapter"))

@@ -256,11 +256,15 @@ def test_shells_know_how_well_their_contacts_are_supported():
 # --- in the chart ---------------------------------------------------------------------------------------------------
 
 
+def joints(row):
+    return f"Join {'; '.join(row.joints)}."
+
+
 def notes_of(*channels, **keys):
     """Return what the chart says of each channel's relays, on a 24 V vehicle with separate stop and turn signals."""
     text = rig("iso-12098", "iso-1724", channels=channels, lamps=["stop"], **keys)
     return [
-        f"{'; '.join(part for part in (row.title, row.about) if part)}. Join {'; '.join(row.joints)}. {row.note}".strip()
+        f"{'; '.join(part for part in (row.title, row.about) if part)}. {joints(row)} {row.note}".strip()
         for row in steps.chart(load(text)).relays
     ]
 

@@ -168,6 +168,7 @@ def test_drawings_are_lettered_large_enough():
             assert min(map(float, re.findall(r'font-size="([\d.]+)"', svg))) >= SMALLEST_TEXT_MM
 
 
+@pytest.mark.slow
 def test_same_bytes_for_every_hash_seed(tmp_path):
     """Two processes with different hash seeds, started in different folders, write the same bytes."""
     sums = []

@@ -267,7 +267,13 @@ def test_every_way_through_the_guide_is_that_of_the_record(name: str) -> None:
 def guide_of(words: str, symptoms: int = 1) -> FaultGuide:
     """A guide in which every word is the same."""
     step = GuideStep(
-        words=words, access="box", setting=words, target=words, well=words, expect=words, branches=(("0 V", (words,)),)
+        words=words,
+        access="adapter",
+        setting=words,
+        target=words,
+        well=words,
+        expect=words,
+        branches=(("0 V", (words,)),),
     )
     entries = [
         GuideEntry(

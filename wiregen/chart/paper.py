@@ -9,7 +9,21 @@ from typing import Final
 from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS
 from wiregen.chart.data import chart_data
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, MeasureRow, PinRow, RelayRow, SheetInfo
-from wiregen.paper.blocks import Block, Bullets, Cell, Column, Facts, Head, Heading, Paper, Para, Row, Table, grouped
+from wiregen.paper.blocks import (
+    LAST_WORD,
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Facts,
+    Head,
+    Heading,
+    Paper,
+    Para,
+    Row,
+    Table,
+    grouped,
+)
 from wiregen.paper.words import GLUE
 
 NAME: Final = "Wiring chart"
@@ -53,6 +67,7 @@ def chart_paper(chart: Chart) -> Paper:
             *([Bullets(chart.measure_notes)] if chart.measure_notes else []),
             measure_table(chart),
         ),
+        closing=LAST_WORD,
         data=chart_data(chart),
     )
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.circuit.faults import circuit_words
+from wiregen.circuit.fault_words import circuit_words
 from wiregen.circuit.parts import CHASSIS
 from wiregen.model.circuit import Circuit, Conductor, Fuse, Path
 from wiregen.model.short import Short

@@ -24,9 +24,17 @@ def chart(
 ) -> None:
     """Print the wiring chart, or write it to a file."""
     with telling_errors():
+        from wiregen.chart.brief import chart_brief
         from wiregen.chart.paper import chart_paper
 
         known_ending(to)
         size = paper_of(paper)
         made = opened(rig).chart
-        write_or_show(lambda whole: chart_paper(made), to, json=json, force=force, full=full, size=size)
+        write_or_show(
+            lambda whole: chart_paper(made) if whole else chart_brief(made),
+            to,
+            json=json,
+            force=force,
+            full=full,
+            size=size,
+        )

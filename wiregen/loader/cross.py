@@ -114,20 +114,20 @@ class _Checker(TrailerChecker):
             if name in _TAKEN:
                 yield self.problem(f"{name!r} means something else here: choose another name for the tap", *path)
         feeds = [
-            (circuit, ("vehicle", "feed", i, "circuits", k))
+            (circuit, ("vehicle", "fuse", i, "circuits", k))
             for i, feed in enumerate(vehicle.feed)
             for k, circuit in enumerate(feed.circuits)
         ]
         yield from self.twice(feeds, "feed of circuit")
         for index, feed in enumerate(vehicle.feed):
             if feed.own_load is not None and feed.fuse_a is None:
-                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "feed", index, "own_load")
-        habits = [(habit.circuit, ("vehicle", "habit", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
+                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "fuse", index, "own_load")
+        habits = [(habit.circuit, ("vehicle", "exception", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
         yield from self.twice(habits, "habit of circuit")
         for index, tap in enumerate(vehicle.tap):
             yield from self.signals(tap.live.names, ("vehicle", "tap", index, "live"))
         for index, habit in enumerate(vehicle.habit):
-            yield from self.signals(habit.live.names, ("vehicle", "habit", index, "live"))
+            yield from self.signals(habit.live.names, ("vehicle", "exception", index, "live"))
 
     def electrics(self) -> Iterator[Problem]:
         """Yield voltages of the battery and loads of the flasher that do not rise as they must."""
@@ -203,7 +203,7 @@ class _Checker(TrailerChecker):
         supply, path = self.rig.adapter.supply, ("adapter", "supply")
         if isinstance(supply, ConverterSupply):
             if supply.feed is not None:
-                yield from self.inputs((supply.feed,), (*path, "feed"))
+                yield from self.inputs((supply.feed,), (*path, "fed_by"))
             yield from self.ordered(path, supply, ("minimum_input_v", "maximum_input_v"))
             yield from self.limits(path, supply, supply.continuous_a, ("continuous_a", "peak_a", "current_limit_a"))
         elif isinstance(supply, CentreTapSupply):
@@ -229,7 +229,7 @@ class _Checker(TrailerChecker):
         least_a = min(fuse.rating_a for fuse in fuse_types() if fuse.cold_ohm is not None)
         vehicle, adapter = self.rig.vehicle, self.rig.adapter
         owners: list[tuple[KeyPath, Feed | Tap | Channel | Supply | TrailerBattery | None]] = [
-            *((("vehicle", "feed", i), feed) for i, feed in enumerate(vehicle.feed)),
+            *((("vehicle", "fuse", i), feed) for i, feed in enumerate(vehicle.feed)),
             *((("vehicle", "tap", i), tap) for i, tap in enumerate(vehicle.tap)),
             *((("adapter", "channel", i), channel) for i, channel in enumerate(adapter.channel)),
             (("adapter", "supply"), adapter.supply),

@@ -221,6 +221,11 @@ def row(texts: Iterable[str], bold: Sequence[int] = (), *, marked: bool = False)
     return Row(tuple(Cell(text, bold=k in bold) for k, text in enumerate(texts)), marked)
 
 
+def table(columns: Sequence[Column], rows: Iterable[Sequence[str]], title: str = "") -> Table:
+    """Return a table of plain cells, without groups."""
+    return Table(tuple(columns), (RowGroup("", tuple(row(texts) for texts in rows)),), title)
+
+
 def grouped(pairs: Iterable[tuple[str, Row]]) -> tuple[RowGroup, ...]:
     """Return rows by the name in front of each, groups in the order met."""
     groups: dict[str, list[Row]] = {}

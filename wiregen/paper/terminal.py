@@ -52,7 +52,7 @@ def _section(heading: str, blocks: Sequence[Block], width: int) -> Iterator[str]
     if heading:
         yield ""
     first = blocks[0] if blocks else None
-    if heading and isinstance(first, Table) and _takes(first, heading):
+    if heading and isinstance(first, Table) and _takes(first, heading, width):
         yield from _table(first, width, heading)
         blocks = blocks[1:]
     elif heading:
@@ -61,9 +61,14 @@ def _section(heading: str, blocks: Sequence[Block], width: int) -> Iterator[str]
         yield from _block(block, width, indent)
 
 
-def _takes(table: Table, heading: str) -> bool:
-    """Return whether a heading may stand in the line of a table's heads: its first column has none, and it is short."""
-    return bool(any(table.rows)) and not table.columns[0].head and display_width(heading) <= _LONGEST_WORD
+def _takes(table: Table, heading: str, width: int) -> bool:
+    """Return whether a heading may stand in the line of a table's heads: its first column has none, and all fits."""
+    rows = [[cell.text for cell in row.cells] for row in table.rows]
+    if not rows or table.columns[0].head:
+        return False
+    heads = [heading, *(column.head for column in table.columns[1:])]
+    shown = [k for k, column in enumerate(table.columns) if not column.field_mm]
+    return sum(_longest([heads, *rows], k) + len(_GAP) for k in shown) <= width
 
 
 def _head(paper: Paper, width: int) -> Iterator[str]:
@@ -109,8 +114,9 @@ def _bullets(block: Bullets, width: int, indent: str) -> Iterator[str]:
     if block.title:
         yield from ["", clean(block.title).upper()] if block.boxed else wrap(indent + bind_units(block.title), width)
         indent = " "
+    digits = len(str(len(block.items)))
     for number, item in enumerate(block.entries, start=1):
-        yield from _item(item, f"{number:>2}" if block.numbered else "-", width, indent)
+        yield from _item(item, f"{number:>{digits}}" if block.numbered else "-", width, indent)
 
 
 def _item(item: Item, sign: str, width: int, indent: str) -> Iterator[str]:

@@ -12,6 +12,8 @@ GLUE: Final = "\N{NO-BREAK SPACE}"
 _TIED: Final = re.compile(
     r"(?<=\d) (?=(?:[VAWmsh]|Ah|kW|mm²?|mA|mV|Ω|mΩ|ohm|milliohm|megohm|AWG|SAE|°C|ft|in)(?:\W|$)|×|%)|(?<=×) "
 )
+#: The sign of IEC 81346-2 in front of a designation, not the one between two of them.
+_MARK: Final = re.compile(r"(?<![\w)\]-])-(?=[A-Z]+\d)")
 _BREAK: Final = re.compile(r"(?<=\+)(?=[A-Z])|(?<=[a-z][/-])(?=[a-z])")
 
 
@@ -23,6 +25,16 @@ def tied(text: str) -> str:
 def bind_units(text: str) -> str:
     """Return ``text`` cleaned, with a no-break space between every number and its unit."""
     return tied(clean(text))
+
+
+def marks(text: str) -> str:
+    """Return ``text`` with designations as people write and read them: ``X1:B``, not ``-X1:B``."""
+    return _MARK.sub("", text)
+
+
+def counted(count: int, word: str) -> str:
+    """Return ``1 wire`` or ``3 wires``."""
+    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def wrap(text: str, width: int, indent: str = "") -> list[str]:

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from wiregen.catalogue.connector import CircuitName, ColourCode, Record
+from wiregen.catalogue.connector import FORMAT, CircuitName, ColourCode, Format, Record
 from wiregen.model.state import DRIVEN
 from wiregen.model.stretch import RUNS
 from wiregen.rig.auto import FuseAmps, SizeOrAuto
@@ -82,7 +82,9 @@ class Tap(Record):
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at the source."""
     breaker: Breaker = None
-    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = "other"
+    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = Field(
+        default="other", alias="source"
+    )
     """Where it is tapped."""
 
 
@@ -114,9 +116,9 @@ class Vehicle(Record):
     """Its flasher unit. Left out: not known."""
     bulb_monitor: bool | None = None
     """Whether the vehicle watches the current of its lamps and reports one that is out. Left out: not known."""
-    feed: tuple[Feed, ...] = ()
+    feed: tuple[Feed, ...] = Field(default=(), alias="fuse")
     """Its own fuses, one table for each."""
-    habit: tuple[Habit, ...] = ()
+    habit: tuple[Habit, ...] = Field(default=(), alias="exception")
     """Circuits that it makes live at other times than usual, one table for each."""
     tap: tuple[Tap, ...] = ()
     """Wires from the vehicle to the adapter beside the socket, one table for each."""
@@ -205,6 +207,8 @@ class Rules(Record):
 class Rig(Record):
     """A rig file."""
 
+    format: Format = FORMAT
+    """Format of this file; 'wiregen upgrade' brings an older one up to today's."""
     title: Name
     """Title of the job, printed on every sheet."""
     revision: str = Field(default="", max_length=12)

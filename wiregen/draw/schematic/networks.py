@@ -99,7 +99,7 @@ class _Network:
         marks = self.marks.width("30") + self.marks.width(far) + 1.2
         stub = self._stub(pole)
         tail = max(2.0, marks - stub - symbols.GAP_MM)
-        blade = symbols.Blade(kind)
+        blade = symbols.blade(kind)
 
         def draw(x: float, y: float) -> Iterator[Item]:
             pivot, fixed = x + stub, x + stub + symbols.GAP_MM
@@ -119,7 +119,7 @@ class _Network:
         facing = ("87a", "87") if crossed else ("87", "87a")
         wire = self.marks.width("87") + self.marks.width("87a") + 1.4
         width = 2 * (stub + reach) + wire
-        blades = (symbols.Blade("change-over"), symbols.Blade("change-over", rests_up=crossed, mirrored=True))
+        blades = (symbols.blade("change-over"), symbols.blade("change-over", rests_up=crossed, mirrored=True))
 
         def draw(x: float, y: float) -> Iterator[Item]:
             pivots = (x + stub, x + width - stub)

@@ -21,20 +21,19 @@ _DERATE: Final = default("converter_derate_per_k")
 _INRUSH: Final = INRUSH_FACTORS["lamp"]
 
 _ASK: Final[dict[str, str]] = {
-    "channels": "How many outputs has it? Not judged without.",
-    "each": "How many amps may one output carry? Counted as the sum over the number of outputs.",
-    "total": "How many amps may all outputs carry together? Counted as no more than one output alone.",
-    "voltage": "At which voltage do the amps hold? Counted as 12 V: a contact for 12 V carries half at 24 V.",
-    "load": "For which load do the amps hold? Counted as resistive: a cold filament lamp takes ten times its current.",
-    "duty": f"May the amps flow for long? Counted as a short-time rating: {_PEAK_FACTOR.value:g} times the "
-    "continuous one.",
-    "up_to": f"Up to which temperature do the amps hold? Counted as falling by {_DERATE.value:.1%} a kelvin above "
-    f"{_DERATE_FROM.text}.",
+    "channels": "How many outputs does it have? (Not judged without.)",
+    "each": "How many amps does one output carry? (Counted as the sum over the number of outputs.)",
+    "total": "How many amps do all outputs carry together? (Counted as no more than one output alone.)",
+    "voltage": "At which voltage do the amps hold? (Counted as 12 V: a contact for 12 V carries half at 24 V.)",
+    "load": "Do the amps hold for lamps? (Counted as plain amps: a cold lamp takes ten times its current.)",
+    "duty": f"May they flow for long? (Counted as short-time: {_PEAK_FACTOR.value:g} times as much.)",
+    "up_to": f"Up to which temperature? (Counted as falling {100 * _DERATE.value:g} % a degree above "
+    f"{_DERATE_FROM.text}.)",
 }
 _NOT_PRINTED: Final = (
-    "Is its 12 V side short-circuit proof, and does it recover by itself after an overload?",
+    "Does it survive a short on the 12 V side, and recover by itself?",
     "If its converter fails, can 24 V reach the outputs?",
-    "Which fuses does it want in front and behind?",
+    "Which fuses does it want, in front and behind?",
 )
 
 
@@ -206,7 +205,7 @@ def _lines(label: Label, need: TrailerNeed) -> Iterator[BoxLine]:
         )  # fmt: skip
         if limits.closing_a is not None:
             yield _line(
-                need, f"{one.channel} ({one.feeds}), closing on cold lamps", one.closing_a, limits.closing_a,
+                need, f"{one.channel} ({one.feeds}), cold lamps", one.closing_a, limits.closing_a,
                 limits.closing_because, limits.closing_rests, "",
             )  # fmt: skip
     total = (limits.total_a, limits.total_because, limits.total_rests)
@@ -286,13 +285,13 @@ def _notes(label: Label, needs: Sequence[TrailerNeed]) -> Iterator[str]:
     for need in needs:
         if need.besides:
             yield (
-                f"{need.trailer}: {need.besides} take their current from the box's 12 V; without them all outputs "
-                f"together carry {show(need.lamps_a, 'A')}. With a 12 V supply of their own they are not its matter."
+                f"{need.trailer}: {need.besides} are in this. With a 12 V supply of their own the box does not carry "
+                f"them: all outputs then take {show(need.lamps_a, 'A')}."
             )
         peak = label.peak_a
         if peak is not None and need.cold_a > peak:
             yield (
-                f"{need.trailer}: with every lamp cold {show(need.cold_a, 'A')} are asked for some milliseconds, and "
+                f"{need.trailer}: cold lamps draw {show(need.cold_a, 'A')} for a few milliseconds, and "
                 f"{show(peak, 'A')} are printed as peak: ask whether it limits its current and recovers, or shuts down."
             )
     if label.load == "lamp" and label.make_a is None:
