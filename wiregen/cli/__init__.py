@@ -31,6 +31,7 @@ from wiregen.cli import (  # noqa: F401 - importing them adds their commands
     schema,
     shorts,
     size,
+    trace,
 )
 from wiregen.cli.base import app
 
@@ -50,6 +51,7 @@ _ORDER = (
     "page",
     "packet",
     "readings",
+    "trace",
     "fault",
     "shorts",
     "netlist",
