@@ -11,6 +11,7 @@ from wiregen.draw.scene import CAP_HEIGHT, DASHED, THICK, Anchor, Box, Item, Lin
 from wiregen.draw.text_width import ELLIPSIS, text_width_mm
 from wiregen.paper.blocks import Cell, Column, Row, RowGroup
 from wiregen.paper.colours import swatches
+from wiregen.paper.words import tied
 
 Weight = Literal["normal", "bold"]
 
@@ -31,9 +32,9 @@ _GROUP_FILL: Final = Pen(fill="#efefef")
 _RULE: Final = Pen(width_mm=0.18)
 _MARKED: Final = Pen(width_mm=0.4, dash=DASHED)
 
-# A line may break at a space that does not stand between a number and its unit, after a plus that joins contacts,
-# and after the slash between two words.
-_BREAKS: Final = re.compile(r"(?<!\d) +| +(?!(?:A|V|W|m|ohm|Ω|mΩ|mm²|AWG|SAE)\b)|(?<=\+)(?=[A-Z])|(?<=[a-z]/)(?=[a-z])")
+# A line may break at a space that does not tie a number to its unit, after a plus that joins contacts, and after the
+# slash between two words.
+_BREAKS: Final = re.compile(r" |(?<=\+)(?=[A-Z])|(?<=[a-z]/)(?=[a-z])")
 
 
 def break_lines(
@@ -69,7 +70,7 @@ def _pieces(text: str) -> list[str]:
     bare = re.sub(r"[ \t\r\n]+", " ", text).strip(" ")
     pieces: list[str] = []
     start = 0
-    for match in _BREAKS.finditer(bare):
+    for match in _BREAKS.finditer(tied(bare)):
         pieces.append(bare[start : match.start()])
         start = match.start()
     return [*pieces, bare[start:]]
