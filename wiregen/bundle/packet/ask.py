@@ -84,7 +84,8 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
     from wiregen.paper.html import html_text
     from wiregen.paper.json_text import json_text, paper_json
     from wiregen.questions.faults.guide_paper import guide_data
-    from wiregen.questions.readings.data import readings_csv, readings_data
+    from wiregen.questions.readings.data import readings_data
+    from wiregen.questions.readings.paper import readings_paper
     from wiregen.questions.record.as_built import numbered
     from wiregen.questions.record.paper import form_csv, record_data
     from wiregen.questions.verdict.data import report_data
@@ -97,7 +98,7 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
         "chart.html": html_text(chart),
         "page.html": page_text(live_page(design, guides=made.guides)),
         "tables/chart.csv": csv_text(chart),
-        "tables/readings.csv": readings_csv(made.readings),
+        "tables/readings.csv": csv_text(readings_paper(made.readings)),
         "tables/test-sheet.csv": form_csv(numbered(made.readings), design.digest),
         "labels/labels.csv": labels_csv(made.papers),
         "data/chart.json": paper_json(chart),
