@@ -9,8 +9,9 @@ from wiregen.catalogue.circuits import GROUNDS
 from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
+from wiregen.harness.record import Half, Harness
 from wiregen.model.chart import MeasureRow
-from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
+from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.state import Controls
 from wiregen.quantity import show
 from wiregen.rig.loaded import LoadedRig
@@ -40,14 +41,14 @@ _PULSED = (
 )
 
 
-def measure_rows(loaded: LoadedRig, built: Built) -> Iterator[MeasureRow]:
+def measure_rows(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[MeasureRow]:
     """Yield the rows: the vehicle socket first, then taps, then the adapter's outlets with no trailer coupled."""
     measurer = _Measurer(loaded, built)
     yield from measurer.socket()
     yield from measurer.taps()
-    if not loaded.rig.adapter.straight:
-        for index in range(len(loaded.rig.trailer)):
-            yield from measurer.outlet(index)
+    if not harness.straight:
+        for half in harness.halves[1:]:
+            yield from measurer.outlet(half)
 
 
 def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
@@ -171,20 +172,13 @@ class _Measurer:
             if self.switching.look(live, Controls()) == "dark":
                 yield _row("taps", point, "all off", "0 V", "chassis")
 
-    def outlet(self, index: int) -> Iterator[MeasureRow]:
-        pinout, name = self.loaded.plugs[index], f"X{index + 2}"
-        connector = f"{name} {pinout.short}"
-        wired = {
-            end
-            for wire in self.built.circuits[index].of(Conductor)
-            if wire.stretch == "adapter-trailer"
-            for end in (wire.a, wire.b)
-        }
-        grounds = [c for c in pinout.contact if c.circuit in GROUNDS and f"-{name}:{c.mark}.a" in wired]
-        for entry in grounds:
-            yield _row(connector, _still(entry), "all off", _CONTINUITY, "chassis")
-        against = next((f"{name}:{entry.mark}" for entry in grounds if entry.circuit == "ground"), "chassis")
-        points = [self._outlet_point(entry) for entry in pinout.contact if entry not in grounds]
+    def outlet(self, half: Half) -> Iterator[MeasureRow]:
+        connector = f"{half.id} {half.pinout.short}"
+        grounds = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
+        for cavity in grounds:
+            yield _row(connector, _still(cavity.entry), "all off", _CONTINUITY, "chassis")
+        against = next((cavity.point for cavity in grounds if cavity.entry.circuit == "ground"), "chassis")
+        points = [self._outlet_point(cavity.entry) for cavity in half.cavities if cavity not in grounds]
         yield from self._rows(connector, points, against)
 
     def _outlet_point(self, entry: Contact) -> _Point:
