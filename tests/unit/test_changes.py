@@ -13,11 +13,15 @@ from wiregen.paper.safe_text import display_width
 from wiregen.paper.terminal import terminal_text
 from wiregen.questions.diff.changes import Side, compare
 from wiregen.questions.diff.marked import marked
-from wiregen.questions.diff.paper import changes_text
+from wiregen.questions.diff.paper import changes_paper
 from wiregen.questions.diff.record import Change, Changes
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 TEXT = DEMO.read_text("utf-8")
+
+
+def changes_text(changes: Changes, width: int = 80) -> str:
+    return terminal_text(changes_paper(changes), width)
 
 
 @cache

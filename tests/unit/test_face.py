@@ -16,6 +16,7 @@ from wiregen.draw.face.layout import lay_out
 from wiregen.draw.face.scenes import BANNER, MATING_TITLE, NO_PICTURE, NO_POSITIONS, PLUG_LINE, WIRE_TITLE, face_scenes
 from wiregen.draw.scene import groups
 from wiregen.draw.svg import svg_text
+from wiregen.harness.record import Half
 
 PINOUTS = sorted((Path(__file__).parents[2] / "pinouts").glob("*.toml"))
 INFO = sample_chart().sheet
@@ -188,7 +189,7 @@ def test_hostile_words_stay_text_inside_the_frame(text):
     made = made.model_copy(
         update={"contact": tuple(rows), "title": text[:90], "standard": text, "colour_code": text * 5}
     )
-    for scene in face_scenes(made, INFO, designation="X1"):
+    for scene in face_scenes(made, INFO, half=Half(id="X1", pinout=made, trailer="", cavities=())):
         assert_sheet_is_sound(scene)
         svg = svg_text(scene)
         assert ("<script" in svg, "\N{RIGHT-TO-LEFT OVERRIDE}" in svg, "\x1b" in svg) == (False, False, False)

@@ -12,6 +12,7 @@ from typing import Final
 from wiregen.chart.measure import INFERRED, Measurer, Place, Point
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import order
+from wiregen.harness.record import Harness
 from wiregen.model.chart import MeasureGrid
 from wiregen.model.state import Controls
 from wiregen.rig.loaded import LoadedRig
@@ -30,9 +31,9 @@ class _Setting:
     switch_off: bool = False
 
 
-def measure_grids(loaded: LoadedRig, built: Built) -> tuple[MeasureGrid, ...]:
+def measure_grids(loaded: LoadedRig, built: Built, harness: Harness) -> tuple[MeasureGrid, ...]:
     """Return the grids: the vehicle socket, the taps, each outlet. Outlets have the same rows."""
-    measurer = Measurer(loaded, built)
+    measurer = Measurer(loaded, built, harness)
     places = [*measurer.places()]
     outlets = [place for place in places if place.name not in ("X1", "taps")]
     shared = [point for place in outlets for point in place.points]

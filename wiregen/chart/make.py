@@ -56,12 +56,12 @@ def chart(loaded: LoadedRig, built: Built, harness: Harness) -> Chart:
         connectors=charter.connectors(),
         pins=tuple(charter.pins()),
         conductors=tuple(charter.conductors()),
-        measures=tuple(measure_rows(loaded, built)),
+        measures=tuple(measure_rows(loaded, built, harness)),
         notices=charter.notices(),
         cautions=cautions(loaded),
         measure_notes=measure_notes(loaded),
         relays=relay_wiring(built, harness),
-        grids=measure_grids(loaded, built),
+        grids=measure_grids(loaded, built, harness),
     )
 
 

@@ -10,8 +10,9 @@ from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
 from wiregen.catalogue.devices import DEVICES, DeviceKind
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
+from wiregen.harness.record import Half, Harness
 from wiregen.model.chart import MeasureRow
-from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
+from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.state import Controls
 from wiregen.quantity import show
 from wiregen.rig.devices import ConverterSupply
@@ -41,9 +42,9 @@ _PULSED = (
 )
 
 
-def measure_rows(loaded: LoadedRig, built: Built) -> Iterator[MeasureRow]:
+def measure_rows(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[MeasureRow]:
     """Yield the rows: the vehicle socket first, then taps, then the adapter's outlets with no trailer coupled."""
-    measurer = Measurer(loaded, built)
+    measurer = Measurer(loaded, built, harness)
     for place in measurer.places():
         yield from measurer.rows(place)
 
@@ -130,9 +131,10 @@ class Place:
 class Measurer:
     """Knows what a meter should read anywhere on a rig whose adapter is not coupled to a trailer."""
 
-    def __init__(self, loaded: LoadedRig, built: Built) -> None:
+    def __init__(self, loaded: LoadedRig, built: Built, harness: Harness) -> None:
         self.loaded = loaded
         self.built = built
+        self.harness = harness
         self.vehicle = loaded.rig.vehicle
         self.switching = Switching(loaded)
 
@@ -150,8 +152,8 @@ class Measurer:
         yield self._socket()
         if self.vehicle.tap:
             yield Place("taps", "chassis", tuple(self._tap_point(tap) for tap in self.vehicle.tap))
-        if not self.loaded.rig.adapter.straight:
-            yield from (self._outlet(index) for index in range(len(self.loaded.rig.trailer)))
+        if not self.harness.straight:
+            yield from map(self._outlet, self.harness.halves[1:])
 
     def _socket(self) -> Place:
         pinout = self.loaded.socket
@@ -172,18 +174,12 @@ class Measurer:
     def _tap_point(self, tap: Tap) -> Point:
         return Point(tap.name, f"tap at the {tap.at}", (Feed(Live.by(tap.live), self.vehicle_v()),), "0 V")
 
-    def _outlet(self, index: int) -> Place:
-        pinout, name = self.loaded.plugs[index], f"X{index + 2}"
-        wired = {
-            end
-            for wire in self.built.circuits[index].of(Conductor)
-            if wire.stretch == "adapter-trailer"
-            for end in (wire.a, wire.b)
-        }
-        grounds = tuple(c for c in pinout.contact if c.circuit in GROUNDS and f"-{name}:{c.mark}.a" in wired)
-        against = next((f"{name}:{entry.mark}" for entry in grounds if entry.circuit == "ground"), "chassis")
-        points = tuple(self._outlet_point(entry) for entry in pinout.contact if entry not in grounds)
-        return Place(f"{name} {pinout.short}", against, points, grounds)
+    def _outlet(self, half: Half) -> Place:
+        cavities = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
+        against = next((cavity.point for cavity in cavities if cavity.entry.circuit == "ground"), "chassis")
+        points = tuple(self._outlet_point(cavity.entry) for cavity in half.cavities if cavity not in cavities)
+        grounds = tuple(cavity.entry for cavity in cavities)
+        return Place(f"{half.id} {half.pinout.short}", against, points, grounds)
 
     def _outlet_point(self, entry: Contact) -> Point:
         feeds = tuple(

@@ -30,6 +30,7 @@ _ORDER = (
     "page",
     "packet",
     "readings",
+    "trace",
     "fault",
     "shorts",
     "netlist",

@@ -25,13 +25,25 @@ def joined(graph: nx.MultiGraph) -> tuple[frozenset[str], ...]:
     return tuple(frozenset(group) for group in nx.connected_components(graph))
 
 
+def directed(graph: nx.MultiGraph) -> nx.MultiDiGraph:
+    """Return a graph in which every edge is passed both ways, a diode and a converter from ``a`` to ``b`` only."""
+    import networkx as nx
+
+    one_way = nx.MultiDiGraph()
+    one_way.add_nodes_from(graph)
+    for a, b, key, element in graph.edges(keys=True, data="element"):
+        if not isinstance(element, Diode | Converter) or a == element.a:
+            one_way.add_edge(a, b, key=key)
+        if not isinstance(element, Diode | Converter) or b == element.a:
+            one_way.add_edge(b, a, key=key)
+    return one_way
+
+
 def ways(graph: nx.MultiGraph, start: str, goal: str, most: int = MOST_WAYS) -> tuple[tuple[str, ...], ...]:
     """Return every way from one terminal to another that passes no terminal twice, as keys of edges, shortest first.
 
-    A diode, and a converter put in as one edge from its input to its output, is passed forwards only.
-
     Args:
-        graph: The graph.
+        graph: The graph, or what ``directed`` makes of it, which saves time when many ways are asked for.
         start: First terminal.
         goal: Last terminal; from a terminal to itself there is one way, of no edges.
         most: Return no more ways than this.
@@ -42,19 +54,11 @@ def ways(graph: nx.MultiGraph, start: str, goal: str, most: int = MOST_WAYS) -> 
         return ((),)
     if start not in graph or goal not in graph:
         return ()
-    one_way = nx.MultiDiGraph()
-    for a, b, key, element in graph.edges(keys=True, data="element"):
-        if a == b:
-            continue
-        if isinstance(element, Diode | Converter):
-            a, b = (a, b) if a == element.a else (b, a)
-        else:
-            one_way.add_edge(b, a, key=key)
-        one_way.add_edge(a, b, key=key)
-    if start not in one_way or goal not in one_way:
-        return ()
+    one_way = graph if graph.is_directed() else directed(graph)
     # Without what leads nowhere near the goal, the search is as long as its answer.
-    leading = nx.ancestors(one_way, goal) & nx.descendants(one_way, start) | {start, goal}
+    leading = (nx.ancestors(one_way, goal) | {goal}) & (nx.descendants(one_way, start) | {start})
+    if start not in leading:
+        return ()
     found = nx.all_simple_edge_paths(one_way.subgraph(leading), start, goal)
     taken = [tuple(key for _, _, key in way) for way in islice(found, most)]
     return tuple(sorted(taken, key=lambda way: (len(way), way)))

@@ -225,11 +225,13 @@ def _longest(table: Sequence[Sequence[str]], k: int) -> int:
 
 
 def _widths(columns: Sequence[Column], table: Sequence[Sequence[str]], width: int) -> list[int]:
-    """Return the widths of columns: natural where all fits; else the widest column that can wrap gives way first."""
+    """Return the widths of columns: natural where all fits; else heads wrap, then the widest column that can."""
+    heads, *rows = table
     widths = [_longest(table, k) for k in range(len(columns))]
     least = [_least([row[k] for row in table], whole=column.whole) for k, column in enumerate(columns)]
+    natural = [max(_longest(rows, k), _least([heads[k]], whole=False)) for k in range(len(columns))]
     room = width - len(_GAP) * (len(columns) - 1)
-    for floor in (least, [min(low, 4) for low in least], [1] * len(columns)):
+    for floor in (natural, least, [min(low, 4) for low in least], [1] * len(columns)):
         while sum(widths) > room:
             slack = [have - low for have, low in zip(widths, floor, strict=True)]
             if max(slack) <= 0:

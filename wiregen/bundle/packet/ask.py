@@ -84,7 +84,8 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
     from wiregen.paper.html import html_text
     from wiregen.paper.json_text import json_text, paper_json
     from wiregen.questions.faults.guide_paper import guide_data
-    from wiregen.questions.readings.data import readings_csv, readings_data
+    from wiregen.questions.readings.data import readings_data
+    from wiregen.questions.readings.paper import readings_paper
     from wiregen.questions.record.as_built import numbered
     from wiregen.questions.record.paper import form_csv, record_data
     from wiregen.questions.verdict.data import report_data
@@ -97,7 +98,7 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
         "chart.html": html_text(chart),
         "page.html": page_text(live_page(design, guides=made.guides)),
         "tables/chart.csv": csv_text(chart),
-        "tables/readings.csv": readings_csv(made.readings),
+        "tables/readings.csv": csv_text(readings_paper(made.readings)),
         "tables/test-sheet.csv": form_csv(numbered(made.readings), design.digest),
         "labels/labels.csv": labels_csv(made.papers),
         "data/chart.json": paper_json(chart),
@@ -149,18 +150,16 @@ def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[Drawi
     from wiregen.draw.schematic.scenes import schematic
 
     info = sheet_info(design.loaded)
-    several = len(design.circuits) > 1
+    several, wires = len(design.circuits) > 1, design.harness.wires
     made = []
     for number, circuit in enumerate(design.circuits, start=1):
         stem = f"schematic-{number}" if several else "schematic"
-        made.append(_drawing("schematic", f"Schematic, {circuit.trailer}", stem, schematic(circuit, info, paper)))
-    pinouts = (
-        ("X1", design.loaded.socket),
-        *((f"X{index + 2}", plug) for index, plug in enumerate(design.loaded.plugs)),
-    )
-    for name, pinout in pinouts:
-        scenes = face_scenes(pinout, info, designation=name, paper=paper)
-        made.append(_drawing("face", f"Connector {name}, {pinout.short}", f"face-{name.lower()}", scenes))
+        made.append(
+            _drawing("schematic", f"Schematic, {circuit.trailer}", stem, schematic(circuit, info, paper, wires))
+        )
+    for half in design.harness.halves:
+        scenes = face_scenes(half.pinout, info, half=half, paper=paper)
+        made.append(_drawing("face", f"Connector {half.id}, {half.pinout.short}", f"face-{half.id.lower()}", scenes))
     made.append(_drawing("harness", "Harness layout", "harness-layout", harness_scenes(papers.plan, info, paper)))
     made.append(_drawing("labels", "Wire labels", "labels", label_scenes(papers.labels, info, paper)))
     return made
