@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.devices import DEVICES
 from wiregen.check.case import Case, ChannelFacts, Coupling
 from wiregen.check.rule import FROM_CONNECTIONS, rule
 from wiregen.model.behaviour import BehaviourRow, Conflict
@@ -15,8 +16,6 @@ from wiregen.model.logic import parse
 from wiregen.model.rule import RuleInfo
 
 _LOOK_ORDER = ("dark", "steady", "flash")
-#: Devices that pass one circuit on and do no logic.
-_ONE_TO_ONE = ("wire", "diode", "resistor", "step_down")
 #: Where the duty of a lamp stands, by the region of the rig.
 _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 
@@ -34,7 +33,7 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
         "drivers something false, and no voltage shows it.",
         limit="The duty of the lamp's circuit; where practice allows several answers, one of them.",
         sources=("S24", "S25", "S60"),
-        tighten="State under [[vehicle.habit]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
+        tighten="State under [[vehicle.exception]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
         "your vehicle does it.",
     )
 )
@@ -148,7 +147,7 @@ def _advice(case: Case, row: BehaviourRow, channel: ChannelFacts | None) -> str:
         return "This lamp must stay dark in blackout: feed it from a service circuit only."
     if row.channel == "no channel":
         return "No channel feeds this contact: add one, or correct the contact the lamp is on."
-    is_wire = row.channel == "straight lead" or (channel is not None and channel.device in _ONE_TO_ONE)
+    is_wire = row.channel == "straight lead" or (channel is not None and not DEVICES[channel.device].does_logic)
     cannot = "A straight wire cannot do this: it takes an adapter with relays. " if is_wire else ""
     if row.function.startswith("turn_") and row.actual == "steady" and case.socket.stop_turn == "combined":
         return (
@@ -172,7 +171,7 @@ def _wrong_control(row: BehaviourRow, channel: ChannelFacts | None) -> str:
             "The wire joins this lamp to a contact that carries something else: equal marks are not equal circuits in "
             "these two wirings. Move it to the right contact, or use an adapter with a channel for each circuit."
         )
-    if channel is not None and channel.device in _ONE_TO_ONE:
+    if channel is not None and not DEVICES[channel.device].does_logic:
         word = CIRCUITS[row.function].word
         return (
             f"This channel passes {channel.logic!r} on as it is: give it the vehicle's {word} circuit, or a tap on it, "

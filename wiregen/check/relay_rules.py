@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -10,7 +9,7 @@ import numpy as np
 
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.relays import switch_rating_needed_a, warm_pick_up_v
-from wiregen.check.case import Case, ChannelFacts, Coupling, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.feeds import filament_a
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Coil, RelayContact, Switch
@@ -18,7 +17,7 @@ from wiregen.model.corner import Corner
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.state import State
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_up
 
 _FACTOR_24V: Final = default("relay_contact_24v_factor")
 _INRUSH: Final = default("lamp_inrush_factor")
@@ -33,20 +32,15 @@ _TOP_OF_12V: Final = default("coil_12v_highest_v").value
 _BETWEEN_V: Final = 10.5
 
 
-def _facts(case: Case, contact: RelayContact) -> ChannelFacts | None:
-    return next((channel for channel in case.channels if channel.name == contact.channel), None)
-
-
 def _highest_v(coupling: Coupling, terminal: str) -> float:
     return float(np.nan_to_num(coupling.study.voltage_v(terminal)).max(initial=0.0))
 
 
-def contact_limit_a(case: Case, coupling: Coupling, contact: RelayContact) -> float | None:
+def contact_limit_a(coupling: Coupling, contact: RelayContact) -> float | None:
     """Return what a contact may carry, A: half its rating where that is for 12 V and it switches 24 V."""
     if contact.rating_a is None:
         return None
-    facts = _facts(case, contact)
-    for_24v = contact.device != "relay" or (facts is not None and facts.rated_at == "24 V")
+    for_24v = not contact.is_relay or contact.rated_at == "24 V"
     at_24v = _highest_v(coupling, contact.a) > _TOP_OF_12V
     return contact.rating_a * (_FACTOR_24V.value if at_24v and not for_24v else 1.0)
 
@@ -73,7 +67,7 @@ def relay_contact(case: Case) -> Iterator[Finding]:
     unrated: dict[str, None] = {}
     for coupling in case.solved:
         for contact in coupling.circuit.of(RelayContact):
-            limit = contact_limit_a(case, coupling, contact)
+            limit = contact_limit_a(coupling, contact)
             if limit is None or contact.rating_a is None:
                 unrated[contact.channel] = None
                 continue
@@ -125,10 +119,9 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
     """No relay contact closes on more than it can make; an unknown kind of rating is taken for a resistive one."""
     for coupling in case.solved:
         for contact in coupling.circuit.of(RelayContact):
-            facts = _facts(case, contact)
-            limit = contact.make_a or contact_limit_a(case, coupling, contact)
-            is_lamp_rating = facts is not None and facts.rated_for == "lamp"
-            if contact.device != "relay" or limit is None or (contact.make_a is None and is_lamp_rating):
+            limit = contact.make_a or contact_limit_a(coupling, contact)
+            is_lamp_rating = contact.rated_for == "lamp"
+            if not contact.is_relay or limit is None or (contact.make_a is None and is_lamp_rating):
                 continue
             total = np.abs(coupling.study.current_a(contact.ref))
             filaments = np.minimum(filament_a(coupling, contact.channel), total)
@@ -147,20 +140,20 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
                 rule="relay-inrush",
                 severity="error" if contact.make_a else "warning",
                 message=f"closes on {show(value, 'A')} ({_INRUSH.value:g} × {show(lamps_a, 'A')} of cold filaments), "
-                f"{show(limit, 'A')} allowed{_kind(contact, facts, limit)}",
+                f"{show(limit, 'A')} allowed{_kind(contact, limit)}",
                 value=value,
                 limit=limit,
                 advice='State make, or rated_for = "lamp" where the label gives a lamp load. Else use a solid-state '
-                f"channel, or a relay of {show(math.ceil(wanted), 'A')} or more: aircraft practice asks for that (S2).",
+                f"channel, or a relay of {show(whole_up(wanted), 'A')} or more: aircraft practice asks for that (S2).",
                 source=_INRUSH.source if limit in (contact.make_a, contact.rating_a) else _BOTH,
             )
 
 
-def _kind(contact: RelayContact, facts: ChannelFacts | None, limit: float) -> str:
+def _kind(contact: RelayContact, limit: float) -> str:
     if contact.make_a:
         return ""
     half = ", and half of it at 24 V" if limit != contact.rating_a else ""
-    if facts is not None and facts.rated_for == "resistive":
+    if contact.rated_for == "resistive":
         return f": the rating is a resistive one{half}"
     return f": the rig does not say what the rating is for, so it is taken for a resistive one{half}"
 

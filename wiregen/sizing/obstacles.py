@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
-from wiregen.model.circuit import Circuit, Conductor, Stretch
+from wiregen.model.circuit import Circuit, Conductor
 from wiregen.model.finding import Finding
 from wiregen.model.origin import Origin
+from wiregen.model.stretch import Stretch
 from wiregen.quantity import Series
 from wiregen.sizing.limits import Limit, Outcome, key_of, limit_of, parts_named
 from wiregen.sizing.model import PointModel

@@ -8,6 +8,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
+from wiregen.catalogue.circuits import circuit_word
 from wiregen.draw.scene import Box, Circle, Group, Item, Pen, Point, safe_id
 from wiregen.draw.schematic import wires
 from wiregen.draw.schematic.batteries import plates, plates_x, vehicle_poles
@@ -26,7 +27,6 @@ from wiregen.draw.schematic.shop import (
     is_foot,
     link_nets,
     relay_coils,
-    word,
 )
 from wiregen.draw.schematic.terminals import terminal_names
 from wiregen.model.circuit import (
@@ -123,7 +123,7 @@ class Drawing:
         """What the drawing shows, in words."""
         lamps = [e for e in self.elements if isinstance(e, Lamp | Load)]
         contacts = sum(isinstance(e, Contact) for e in self.elements)
-        fed = ", ".join(dict.fromkeys(word(e.circuit) for e in lamps))
+        fed = ", ".join(dict.fromkeys(circuit_word(e.circuit) for e in lamps))
         return (
             f"Circuit diagram of {self.circuit.title} with {self.circuit.trailer or 'its trailer'}: "
             f"{contacts} connector contacts, {len(lamps)} lamps and loads" + (f" on {fed}." if fed else ".")

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
-from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, SMALLEST_TEXT_MM, Anchor, Item, Point, Text, Weight
 from wiregen.draw.schematic.columns import Sides
 from wiregen.draw.schematic.layout import Part, Port
@@ -90,11 +89,6 @@ class Lettering:
         """Return a text that hangs just under a wire at ``y``; ``line`` counts lines down."""
         baseline = y + _AIR_MM + self.cap + line * self.line
         return Text(x=x, y=baseline, text=text, size_mm=self.size_mm, anchor=anchor, weight=weight)
-
-
-def word(circuit: str) -> str:
-    """Return the printed word of a circuit or tap."""
-    return CIRCUITS[circuit].word if circuit in CIRCUITS else circuit.replace("_", " ")
 
 
 def is_foot(element: Element) -> bool:

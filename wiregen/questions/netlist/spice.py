@@ -34,6 +34,7 @@ from wiregen.model.circuit import (
     ends,
 )
 from wiregen.model.corner import NOMINAL
+from wiregen.model.stretch import STRETCHES
 from wiregen.model.study import Point, Study
 from wiregen.paper.safe_text import clean
 from wiregen.quantity import show
@@ -311,14 +312,11 @@ def _number(value: float) -> str:
 
 def _words(element: Element, point: OperatingPoint) -> str:
     """Return what an element is, for its comment."""
-    kind = type(element).__name__.lower()
-    if isinstance(element, RelayContact):
-        kind = "relay contact" if element.device == "relay" else "solid-state switch"
+    kind = element.kind_word if isinstance(element, RelayContact) else type(element).__name__.lower()
     facts = [element.circuit, element.title]
     if isinstance(element, Conductor):
-        stretch = element.stretch.replace("-", " to ")
         facts += [
-            stretch,
+            STRETCHES[element.stretch].short,
             f"{show(element.length_m, 'm')} of {element.size.label}",
             f"{element.temperature_c:.0f} deg C",
         ]

@@ -1,0 +1,295 @@
+"""What the papers of a rig print, read back to facts: which wires there are, where each ends, and what it is.
+
+A reader knows a paper by its text alone. ``disagreements`` holds the papers against each other; facts taken from the
+record that they are made of would prove nothing.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from html.parser import HTMLParser
+from itertools import pairwise
+
+from wiregen.chart.csv_text import csv_text
+from wiregen.chart.html_text import html_text
+from wiregen.chart.markdown import markdown_text
+from wiregen.chart.text import terminal_text
+
+from wiregen.design.design import Design
+from wiregen.questions.workshop.ask import harness
+from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
+
+#: How far apart two papers may be: metres are printed to the hundredth.
+_LENGTH_M = 0.0051
+
+
+@dataclass
+class Facts:
+    """What one paper says.
+
+    Attributes:
+        wires: By id, what it tells of each wire.
+        contacts: By contact, the wires on it; only where it tells all of them.
+        wired: By contact, whether any wire is on it.
+        is_whole: Whether it shows every wire that is made.
+    """
+
+    wires: dict[str, dict[str, object]] = field(default_factory=dict)
+    contacts: dict[str, set[str]] = field(default_factory=dict)
+    wired: dict[str, bool] = field(default_factory=dict)
+    is_whole: bool = False
+
+    def tell(self, wire: str, **told: object) -> None:
+        """Note what is said of a wire; said twice and differently it is kept as both."""
+        known = self.wires.setdefault(wire, {})
+        for name, value in told.items():
+            known[name] = value if known.get(name, value) == value else (known[name], value)
+
+
+def papers(design: Design) -> dict[str, str]:
+    """Return the texts of the papers of a rig by name."""
+    chart, made = design.chart, harness(design)
+    tables = harness_csv(made)
+    return {
+        "cut-list.csv": tables["cut-list.csv"],
+        "chart.csv": csv_text(chart),
+        "chart.txt": terminal_text(chart, 400),
+        "chart.md": markdown_text(chart),
+        "chart.html": html_text(chart),
+        "splices.csv": tables["splices.csv"],
+        "parts.csv": tables["parts.csv"],
+        "continuity.csv": tables["continuity.csv"],
+        "labels.csv": labels_csv(made),
+        "harness.json": json.dumps(harness_data(made)),
+    }
+
+
+def read(name: str, text: str) -> Facts:
+    """Return what a paper says."""
+    return _READERS[name](text)
+
+
+def disagreements(texts: dict[str, str]) -> list[str]:
+    """Return in words where papers say different things; the cut list is what the others are held against."""
+    base = read("cut-list.csv", texts["cut-list.csv"])
+    found = []
+    for name, text in texts.items():
+        told = read(name, text)
+        for wire, known in told.wires.items():
+            if wire not in base.wires:
+                found.append(f"{name}: {wire} is not in the cut list")
+            for fact, value in known.items() if wire in base.wires else ():
+                if not _same(value, base.wires[wire].get(fact)):
+                    found.append(f"{name}: {wire} {fact} {value!r}, cut list {base.wires[wire].get(fact)!r}")
+        if told.is_whole:
+            found += [f"{name}: {wire} is missing" for wire in sorted(base.wires.keys() - told.wires.keys())]
+        for contact, wires in told.contacts.items():
+            if wires != (there := base.contacts.get(contact, set())):
+                found.append(f"{name}: {contact} has {sorted(wires)}, cut list {sorted(there)}")
+        for contact, wired in told.wired.items():
+            if wired is not bool(base.contacts.get(contact)):
+                found.append(f"{name}: {contact} is {'' if wired else 'not '}connected, cut list the other way")
+    return found
+
+
+def _same(value: object, other: object) -> bool:
+    if isinstance(value, float) and isinstance(other, float):
+        return abs(value - other) <= _LENGTH_M
+    return value == other
+
+
+# --- readers ---
+
+
+def _rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text.replace("\r\n", "\n"))))
+
+
+def _cut_list(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for row in _rows(text):
+        _wire(facts, row["conductor"], row["from"], row["to"], row["size"], row["colour"], row["fuse"], row["length_m"])
+    for wire, told in facts.wires.items():
+        for end in told["ends"]:  # type: ignore[attr-defined]
+            facts.contacts.setdefault(end, set()).add(wire)
+    return facts
+
+
+def _wire(facts: Facts, wire: str, a: str, b: str, size: str, colour: str, fuse: str, length: str) -> None:
+    told: dict[str, object] = {"ends": frozenset((a, b)), "size": size, "colour": colour}
+    facts.tell(wire, **told, fuse=fuse.strip("–-"), length_m=float(length))
+
+
+def _chart_csv(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for row in _rows(text):
+        if row["section"] == "conductors":
+            ends = row["start"], row["end"]
+            _wire(facts, row["ref"], *ends, row["size"], row["colour"], row["fuse"], row["length_m"])
+        elif row["section"] == "pins":
+            _pin(facts, row["vehicle_contact"], row["trailer_contact"], row["wire"], row["fuse"], row["colour"])
+    return facts
+
+
+def _pin(facts: Facts, vehicle: str, trailer: str, wire: str, fuse: str, colour: str) -> None:
+    """Note a row of the pin-to-pin chart."""
+    for contact in filter(re.compile(r"X1:").match, re.split(r"\s\+ ", vehicle)):
+        facts.wired[contact] = bool(wire)
+    if re.match(r"X\w*:", trailer):
+        facts.contacts.setdefault(trailer, set()).update({wire} if wire else ())
+        if wire:
+            facts.tell(wire, fuse=fuse, colour=colour)
+
+
+def _chart_tables(tables: Iterator[dict[str, str]]) -> Facts:
+    """Read the tables of a chart by their headings: ``Ref`` has the wires to cut, ``Through`` the pins."""
+    facts = Facts(is_whole=True)
+    for printed in tables:
+        row = {name: cell.replace("\N{NO-BREAK SPACE}", " ") for name, cell in printed.items()}
+        colour = (row.get("Colour") or "").partition(" ")[0].removeprefix("any")
+        if "Ref" in row:
+            metres = row.get("m") or (row.get("Length") or "").partition(" ")[0]
+            _wire(facts, row["Ref"], row["From"], row["To"], row["Size"], colour, row["Fuse"], metres)
+        elif "Vehicle has" in row and row["From"]:
+            wire = re.search(r", wire ([\w.]+)", row["Through"])
+            fused = re.search(r"\bfuse ([\w.]+ [\d.]+ A)|NO FUSE", row["Through"])
+            fuse = (fused[1] or fused[0]) if fused else ""
+            _pin(facts, row["From"], row["To"], wire[1] if wire else "", fuse, colour)
+    return facts
+
+
+def _terminal_tables(text: str) -> Iterator[dict[str, str]]:
+    """Yield the rows of the terminal's tables; the note below a row says what it goes through."""
+    lines = text.splitlines()
+    for number, line in enumerate(lines):
+        if not line.startswith("─"):
+            continue
+        spans = [(m.start(), m.end()) for m in re.finditer("─+", line)]
+        heads = [lines[number - 1][a:b].strip() for a, b in spans]
+        made: list[dict[str, str]] = []
+        for row, after in pairwise(lines[number + 1 :]):
+            if not row.strip() and not after.startswith("["):
+                break
+            if row.startswith("    ") and made:
+                made[-1]["Through"] = made[-1].get("Through", "") + " " + row.strip()
+            elif row.strip() and not row.startswith("["):
+                made.append({head: row[a:b].strip() for head, (a, b) in zip(heads, spans, strict=True)})
+        yield from ({**({"Through": ""} if "Vehicle has" in heads else {}), **row} for row in made)
+
+
+def _markdown_tables(text: str) -> Iterator[dict[str, str]]:
+    heads: list[str] = []
+    for line in text.splitlines():
+        cells = [re.sub(r"\\(.)", r"\1", cell.strip().strip("*")) for cell in re.split(r"(?<!\\)\|", line)[1:-1]]
+        if not line.startswith("|"):
+            heads = []
+        elif not heads:
+            heads = cells
+        elif cells[0] != "---" and any(cells[1:]):
+            yield dict(zip(heads, cells, strict=True))
+
+
+class _Html(HTMLParser):
+    """Takes the cells of every table apart by the heading that each bears."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: list[dict[str, str]] = []
+        self._label = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag == "tr":
+            self.rows.append({})
+        elif tag in ("td", "th"):
+            self._label = dict(attrs).get("data-label") or ""
+            if self._label:
+                self.rows[-1][self._label] = ""
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("td", "th"):
+            self._label = ""
+
+    def handle_data(self, data: str) -> None:
+        if self._label:
+            self.rows[-1][self._label] += data
+
+
+def _html_tables(text: str) -> Iterator[dict[str, str]]:
+    parser = _Html()
+    parser.feed(text)
+    yield from ({name: cell.strip() for name, cell in row.items()} for row in parser.rows)
+
+
+def _splices(text: str) -> Facts:
+    facts = Facts()
+    for row in _rows(text):
+        if row["kind"] != "trailer" and row["name"]:
+            facts.contacts[row["name"]] = {part for part in row["joins"].split() if ":" not in part}
+    return facts
+
+
+def _parts(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for row in _rows(text):
+        if row["group"] == "Conductors":
+            size, _, colour = row["part"].partition(", ")
+            wires = row["for"].split()
+            for wire in wires:
+                code = "" if colour == "colour left open" else colour.partition(" ")[0]
+                facts.tell(wire, size=size, colour=code)
+        elif row["group"] == "Connectors":
+            marks = row["remarks"].partition(": ")[2].partition(";")[0].split(", ")
+            facts.wired |= {f"{row['for']}:{mark}": True for mark in marks if mark}
+    return facts
+
+
+def _continuity(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for row in _rows(text):
+        if row["kind"] == "joined":
+            facts.tell(row["why"].partition(",")[0], ends=frozenset((row["one_lead"], row["other_lead"])))
+    return facts
+
+
+def _labels(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for row in _rows(text):
+        facts.tell(row["conductor"], ends=frozenset((row["this_end"], row["far_end"])), size=row["size"])
+        assert row["text"] == f"{row['conductor']} {row['this_end']} → {row['far_end']}"
+    return facts
+
+
+def _steps(text: str) -> Facts:
+    """Read the order of assembly: what goes into each connector, and what stays empty."""
+    facts = Facts()
+    for step in json.loads(text)["steps"]:
+        half = re.match(r"Fit the contacts of (X\w*)", step["title"])
+        for action in step["actions"] if half else ():
+            contact, _, wires = action.partition(" ← ")
+            told = re.findall(r"(?:^|\), )([\w.]+)(?: ([A-Z/]+))? \(", wires)
+            if told:
+                facts.contacts[contact] = {wire for wire, _ in told}
+                for wire, colour in told:
+                    facts.tell(wire, colour=colour)
+            elif empty := re.match(r"Nothing on (.*); close", action):
+                facts.contacts |= {f"{half[1]}:{mark}": set() for mark in empty[1].split(", ")}  # type: ignore[index]
+    return facts
+
+
+_READERS: dict[str, Callable[[str], Facts]] = {
+    "cut-list.csv": _cut_list,
+    "chart.csv": _chart_csv,
+    "chart.txt": lambda text: _chart_tables(_terminal_tables(text)),
+    "chart.md": lambda text: _chart_tables(_markdown_tables(text)),
+    "chart.html": lambda text: _chart_tables(_html_tables(text)),
+    "splices.csv": _splices,
+    "parts.csv": _parts,
+    "continuity.csv": _continuity,
+    "labels.csv": _labels,
+    "harness.json": _steps,
+}
