@@ -259,7 +259,7 @@ SUPPORT = {
     "iso-11446": "22222222222≠2",
     "sae-j1239-4": "2222",
     "flat-5": "2222≠",
-    "round-6": "M1111≠",
+    "round-6": "?1111≠",
     "sae-j2863": "2222222",
     "as-4177-7": "2222222",
     "as-4177-7-round": "2222222",
@@ -268,7 +268,7 @@ SUPPORT = {
 
 
 def test_support_equals_second_typing():
-    """How well each row is supported, contact by contact: 2 sources, 1 source, M memory, ≠ they disagree."""
+    """How well each row is supported, contact by contact: 2 sources, 1 source, ? no document seen, ≠ they disagree."""
     actual = {stem: "".join(SUPPORT_MARKS[row.support] for row in pinout.contact) for stem, pinout in PINOUTS.items()}
     assert actual == SUPPORT
 
@@ -306,7 +306,7 @@ def test_usual_sizes():
     }
     assert found == {
         **dict.fromkeys(("flat-5", "sae-j1239-4"), ("16 AWG", "14 AWG", "A19memory", "≠")),
-        **{f"military-12-{who}": ("14 AWG", None, "memory", "M") for who in ("commonwealth", "stanag", "us")},
+        **{f"military-12-{who}": ("14 AWG", None, "memory", "?") for who in ("commonwealth", "stanag", "us")},
     }
     page = "One page gives 18 AWG and for ground 16 AWG"
     assert [page in PINOUTS[stem].usual_size.note for stem in ("sae-j1239-4", "flat-5")] == [True, True]

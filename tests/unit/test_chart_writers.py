@@ -159,9 +159,9 @@ def test_conductor_and_measurement_from_memory_are_marked():
     measure = [line for line in terminal_text(sample_chart()).splitlines() if line.startswith("2 ")][-1]
     markdown = next(line for line in markdown_text(sample_chart()).splitlines() if "**W20**" in line)
     page = next(line for line in html_text(sample_chart()).splitlines() if ">W20<" in line)
-    assert (text.split()[-1], measure.split()[-1]) == ("M!", "M!")
-    assert ("M\\! **! not verified**" in markdown, "! not verified" in page) == (True, True)
-    assert markdown_text(sample_chart()).splitlines()[-1].split(" | ")[-2] == "M\\! **! not verified**"
+    assert (text.split()[-1], measure.split()[-1]) == ("?!", "?!")
+    assert ("?\\! **! not verified**" in markdown, "! not verified" in page) == (True, True)
+    assert markdown_text(sample_chart()).splitlines()[-1].split(" | ")[-2] == "?\\! **! not verified**"
     assert html_text(sample_chart()).count('class="unverified"') == 3
 
 
@@ -169,7 +169,7 @@ def test_csv_says_which_rows_are_unverified():
     """The column is right for all three tables: one row of each rests on memory."""
     rows = [dict(zip(table[0], row, strict=True)) for table in [rows_of(csv_text(sample_chart()))] for row in table[1:]]
     doubtful = [(row["section"], row["support"]) for row in rows if row["unverified"] == "yes"]
-    assert doubtful == [("pins", "vehicle 2, 2 / trailer M"), ("conductors", "M"), ("measures", "M")]
+    assert doubtful == [("pins", "vehicle 2, 2 / trailer ?"), ("conductors", "?"), ("measures", "?")]
 
 
 @pytest.mark.parametrize("writer", WRITERS)
@@ -322,7 +322,7 @@ def test_csv_support_is_no_date():
     text = csv_text(sample_chart(), "pins")
     rows = rows_of(text)
     column = rows[0].index("support")
-    assert {row[column] for row in rows[1:]} == {"2", "vehicle 2, 2 / trailer M", "1"}
+    assert {row[column] for row in rows[1:]} == {"2", "vehicle 2, 2 / trailer ?", "1"}
 
 
 def test_csv_leaves_designations_alone():

@@ -20,6 +20,7 @@ from wiregen.draw.svg import svg_text
 PINOUTS = sorted((Path(__file__).parents[2] / "pinouts").glob("*.toml"))
 INFO = sample_chart().sheet
 HALF_MM = 65.0
+FIELDS = ("colour", "colour_other", "size", "takes", "rating_a", "returns_by")
 
 
 def load(path):
@@ -79,6 +80,20 @@ def test_table_states_every_contact(path):
         assert not contact.colour or f"{contact.colour} {colour_word(contact.colour)}" in words
         assert not contact.size or contact.size in words
         assert SUPPORT_MARKS[contact.support] in words.split()
+
+
+def test_table_marks_a_field_that_is_known_worse_than_the_function():
+    """Colour, size, rating, range and return have their own mark in brackets where it is not that of the function."""
+    told = {"sources": ["I4"], "support": "one"}
+    ground = {"mark": "3", "circuit": "ground", "function": "earth", "sources": ["I4"], "support": "one"}
+    feed = {"mark": "9", "circuit": "charge", "function": "supply", "sources": ["I4", "I5"], "support": "two"}
+    feed |= {"colour": "OG", "colour_other": "RD", "size": "2.5 mm²", "rating_a": 20, "returns_by": "3"}
+    feed |= {"takes": {"smallest": "14 AWG", "largest": "10 AWG"}, "proof": dict.fromkeys(FIELDS, told)}
+    frame = {"title": "Trial", "short": "trial", "shell": "trial", "voltage_v": [12], "stop_turn": "separate"}
+    words = words_of(face_scenes(Connector.model_validate(frame | {"contact": [ground, feed]}), INFO)[0])
+    for wanted in ("OG orange (1)", "RD red (1)", "2.5 mm² (1)", "14 to 10 AWG (1)", "20 A (1)", "3 (1)"):
+        assert wanted in words
+    assert "A mark in brackets" in words
 
 
 @pytest.mark.parametrize("path", PINOUTS, ids=lambda path: path.stem)

@@ -492,7 +492,7 @@ def test_a_military_contact_has_its_size_from_memory_and_the_draft_says_so():
 
     assert runs
     assert [run for run in runs if parse_size(run["size"]).area_mm2 > parse_size("14 AWG").area_mm2] == []
-    assert "12-contact, STANAG 4007: 14 AWG, from memory only" in " ".join(
+    assert "12-contact, STANAG 4007: 14 AWG, no document seen" in " ".join(
         line.lstrip("# ") for line in text.splitlines()
     )
 

@@ -173,7 +173,7 @@ def _how_to_measure(chart: Chart) -> Iterator[str]:
 def _legend() -> Iterator[str]:
     yield f'<h3 class="legend">{SUPPORT_HEADING}</h3>'
     yield f"<p>{_words(support_note())}"
-    yield f"A row marked <b>! {NOT_VERIFIED}</b> rests on memory or on sources that disagree.</p>"
+    yield f"A row marked <b>! {NOT_VERIFIED}</b> has no document behind it, or sources disagree.</p>"
     yield '<dl class="legend">'
     yield from (f"<div><dt>{mark}</dt><dd>{meaning}</dd></div>" for mark, meaning in support_legend())
     yield "</dl>"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
-from wiregen.catalogue.connector import Connector, Contact, colour_word
+from wiregen.catalogue.connector import Connector, Contact
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.adapter import BuiltChannel
 from wiregen.circuit.build import Built
@@ -130,11 +130,11 @@ class _Charter:
             for entry in plug.contact:
                 feeding = [channel for channel in self.built.channels if entry.circuit in channel.outputs]
                 for channel in feeding:
-                    yield self._channel_row(channel, outlet, entry, trailer.name)
+                    yield self._channel_row(channel, outlet, plug, entry, trailer.name)
                 if entry.circuit == "ground":
-                    yield self._ground_row(outlet, entry, trailer.name)
+                    yield self._ground_row(outlet, plug, entry, trailer.name)
                 elif not feeding:
-                    yield self._unfed_row(outlet, entry, trailer.name)
+                    yield self._unfed_row(outlet, plug, entry, trailer.name)
 
     def _named(self, name: str) -> tuple[str, str, Contact | None]:
         """Return where a tap or a circuit of the vehicle comes from, what it is, and its contact where it has one."""
@@ -143,7 +143,12 @@ class _Charter:
         entry = next(iter(self.loaded.socket.on(name)), None)
         return f"X1:{entry.mark}" if entry else "no contact", CIRCUITS[name].word, entry
 
-    def _channel_row(self, channel: BuiltChannel, outlet: str, entry: Contact, trailer: str) -> PinRow:
+    def _colour(self, outlet: str, plug: Connector, entry: Contact, channel: str = "") -> tuple[str, str]:
+        """Return code and words of the colour of the harness conductor on a contact of an outlet."""
+        code = self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a", channel) or entry.colour or ""
+        return code, plug.colour_words(entry, code)
+
+    def _channel_row(self, channel: BuiltChannel, outlet: str, plug: Connector, entry: Contact, trailer: str) -> PinRow:
         written = self.rig.adapter.channel[channel.index]
         named = [self._named(name) for name in written.input.names]
         ends = tuple(contact for _, _, contact in named if contact is not None)
@@ -158,11 +163,11 @@ class _Charter:
             fuse=self.cut_list.fuse_at(f"-{outlet}:{entry.mark}.a", channel.name),
             trailer=trailer,
             outlet=outlet,
-            colour=self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a", channel.name) or entry.colour or "",
+            colour=self._colour(outlet, plug, entry, channel.name),
             notes=_notes([*(("X1", contact) for contact in ends if is_doubtful(contact)), ("", entry)], outlet),
         )
 
-    def _ground_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
+    def _ground_row(self, outlet: str, plug: Connector, entry: Contact, trailer: str) -> PinRow:
         grounds = self.loaded.socket.lamp_grounds
         return _pin_row(
             "ground",
@@ -173,18 +178,18 @@ class _Charter:
             channel="ground bar",
             trailer=trailer,
             outlet=outlet,
-            colour=self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a") or entry.colour or "",
+            colour=self._colour(outlet, plug, entry),
             notes=_notes([*(("X1", contact) for contact in grounds if is_doubtful(contact)), ("", entry)], outlet),
         )
 
-    def _unfed_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
+    def _unfed_row(self, outlet: str, plug: Connector, entry: Contact, trailer: str) -> PinRow:
         return _pin_row(
             entry.circuit,
             (),
             entry,
             trailer=trailer,
             outlet=outlet,
-            colour=entry.colour or "",
+            colour=(entry.colour or "", plug.colour_words(entry, entry.colour or "")),
             notes=(NOT_CONNECTED, *_notes([("", entry)], outlet)),
         )
 
@@ -206,7 +211,7 @@ class _Charter:
                     fuse=self.cut_list.fuse_at(end) if joined else "",
                     trailer=trailer.name,
                     outlet=outlet,
-                    colour=self.cut_list.colour_at(end) or entry.colour or "",
+                    colour=self._colour(outlet, plug, entry),
                     notes=(*((lead,) if lead else ()), *_notes([*both, (outlet, entry)], outlet)),
                 )
 
@@ -274,7 +279,7 @@ def _pin_row(
     fuse: str = "",
     trailer: str = "",
     outlet: str = "",
-    colour: str = "",
+    colour: tuple[str, str] = ("", ""),
     notes: tuple[str, ...] = (),
 ) -> PinRow:
     """Make a row of the circuit ``group_of`` between vehicle contacts and a trailer contact, on whose support it rests.
@@ -293,8 +298,8 @@ def _pin_row(
         fuse=fuse,
         trailer=trailer,
         trailer_contact=f"{outlet}:{trailer_end.mark}" if trailer_end else "",
-        colour=colour,
-        colour_word=colour_word(colour) if colour else "",
+        colour=colour[0],
+        colour_word=colour[1],
         support=support_words(vehicle, (trailer_end,) if trailer_end else ()) if ends else "",
         unverified=is_doubtful(*ends),
         note=" ".join(note if note.endswith((".", "!", "?")) else f"{note}." for note in notes[:-1])

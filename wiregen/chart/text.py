@@ -93,8 +93,8 @@ def support_legend() -> tuple[tuple[str, str], ...]:
 def support_note() -> str:
     """Return how several marks in one cell are read."""
     return (
-        "Two marks or more, such as 2, 1 / M: the vehicle contacts in the order of 'From', a slash, the trailer "
-        "contact. One mark where all are alike."
+        "Two marks or more, such as 2, 1 / ?: the vehicle contacts in the order of 'From', a slash, the trailer "
+        "contact. One mark where all are alike. A mark in brackets behind a colour is that of the colour alone."
     )
 
 

@@ -136,14 +136,14 @@ def no_outlet(design: Design) -> Iterator[Finding]:
         id="unverified-contact",
         title="The function of every contact in use is known from a source",
         severity="notice",
-        what="Contacts in use whose function is from memory, or on which sources disagree.",
+        what="Contacts in use for whose function no document was seen, or on which sources disagree.",
         why="A wrong pin table puts 24 V where nobody expects it. Measure such a contact first.",
         limit="At least one source that was read.",
         sources=(OF_THE_PINOUT,),
     )
 )
 def unverified_contact(design: Design) -> Iterator[Finding]:
-    """Contacts in use whose function is from memory or disputed are named."""
+    """Contacts in use whose function nobody proved, or that is disputed, are named."""
     seen: set[tuple[str, str]] = set()
     for case in design.cases:
         for designation, pinout in (("-X1", design.socket), (case.outlet, case.plug)):
@@ -152,7 +152,7 @@ def unverified_contact(design: Design) -> Iterator[Finding]:
                     continue
                 seen.add((designation, contact.mark))
                 entry = pinout.find(contact.mark)
-                if entry is None or entry.support not in ("memory", "disagree"):
+                if entry is None or not entry.is_doubtful:
                     continue
                 yield Finding(
                     rule="unverified-contact",

@@ -119,8 +119,9 @@ def support_legend() -> str:
     """Return what the support marks mean, in one sentence."""
     marks = "; ".join(f"{mark} = {SUPPORT_WORDS[key]}" for key, mark in SUPPORT_MARKS.items())
     return (
-        f"Support marks: {marks}. Two marks or more, such as 2, 1 / M: the vehicle contacts in the order of 'From', a "
-        "slash, the trailer contact. One mark where all are alike. ! = not verified."
+        f"Support marks: {marks}. Two marks or more, such as 2, 1 / ?: the vehicle contacts in the order of 'From', a "
+        "slash, the trailer contact. One mark where all are alike. A mark in brackets behind a colour is that of the "
+        "colour alone. ! = not verified."
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import cached_property
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word
+from wiregen.catalogue.connector import Connector, Contact, colour_word
 from wiregen.circuit.assume import Assumed
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND, CHASSIS
@@ -23,7 +23,6 @@ from wiregen.rig.loaded import LoadedRig
 HARNESS = ("socket-adapter", "battery-adapter", "adapter-chassis", "adapter-trailer")
 #: Where the fuses in the leads of an equaliser stand; they have no designation of their own.
 AT_BATTERY = "at the battery"
-_DOUBTFUL = ("memory", "disagree")
 
 
 def terminal_words(terminal: str) -> str:
@@ -40,15 +39,15 @@ def fuse_words(fuse: Fuse) -> str:
 
 def support_words(vehicle: tuple[Contact, ...], trailer: tuple[Contact, ...]) -> str:
     """Return the support marks of contacts: one where all are alike, else vehicle, slash, trailer."""
-    sides = [[SUPPORT_MARKS[entry.support] for entry in side] for side in (vehicle, trailer)]
+    sides = [[entry.sign for entry in side] for side in (vehicle, trailer)]
     if len({mark for side in sides for mark in side}) == 1:
         return next(mark for side in sides for mark in side)
     return " / ".join(", ".join(side) for side in sides if side)
 
 
 def is_doubtful(*entries: Contact) -> bool:
-    """Return whether any contact rests on memory or on sources that disagree."""
-    return any(entry.support in _DOUBTFUL for entry in entries)
+    """Return whether of any contact no document was seen, or sources disagree."""
+    return any(entry.is_doubtful for entry in entries)
 
 
 class CutList:
@@ -106,7 +105,10 @@ class CutList:
 
     def _row(self, circuit: Circuit, wire: Conductor) -> ConductorRow:
         kind = CIRCUITS.get(wire.circuit)
-        vehicle, trailer = self._contacts(wire)
+        ends = list(self._ends(wire))
+        vehicle = tuple(entry for name, entry in ends if name == "X1")
+        trailer = tuple(entry for name, entry in ends if name != "X1")
+        words = [self._pinouts[n].colour_words(entry, wire.colour) for n, entry in ends if entry.colour == wire.colour]
         return ConductorRow(
             ref=wire.ref.removeprefix("-"),
             start=terminal_words(wire.a),
@@ -114,7 +116,7 @@ class CutList:
             group=kind.group if kind else "Supply",
             circuit=kind.word if kind else wire.circuit.replace("_", " "),
             colour=wire.colour,
-            colour_word=colour_word(wire.colour) if wire.colour else "",
+            colour_word=words[0] if words else colour_word(wire.colour),
             size=wire.size.label,
             length_m=wire.length_m,
             fuse=self._fuse(circuit, wire),
@@ -125,16 +127,14 @@ class CutList:
             tag=next((entry.tag for entry in vehicle if entry.tag), ""),
         )
 
-    def _contacts(self, wire: Conductor) -> tuple[tuple[Contact, ...], tuple[Contact, ...]]:
-        """Return the contacts a conductor ends on: of the vehicle, of the trailers."""
-        found: list[list[Contact]] = [[], []]
+    def _ends(self, wire: Conductor) -> Iterator[tuple[str, Contact]]:
+        """Yield the contacts that a conductor ends on, each behind the designation of its connector."""
         for terminal in (wire.a, wire.b):
             name, _, mark = terminal_words(terminal).partition(":")
             pinout = self._pinouts.get(name)
             entry = pinout.find(mark) if pinout else None
             if entry is not None:
-                found[name != "X1"].append(entry)
-        return tuple(found[0]), tuple(found[1])
+                yield name, entry
 
     @cached_property
     def _pinouts(self) -> dict[str, Connector]:

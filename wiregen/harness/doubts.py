@@ -1,10 +1,11 @@
-"""What nobody has verified: contacts from memory or from sources that disagree, and faces nobody has looked at."""
+"""What nobody has verified: contacts and colours without a document, or disputed, and faces."""
 
 from __future__ import annotations
 
-from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
+from collections.abc import Iterator
+
+from wiregen.catalogue.connector import FIELD_WORDS, SUPPORT_WORDS, Connector, Contact, Proof
 from wiregen.circuit.build import Built
-from wiregen.harness.cut_list import is_doubtful
 from wiregen.model.circuit import Contact as MatedContact
 from wiregen.model.harness import Doubt
 from wiregen.rig.loaded import LoadedRig
@@ -22,16 +23,25 @@ def doubts(loaded: LoadedRig, built: Built) -> tuple[Doubt, ...]:
         Doubt(
             contact=f"{name}:{entry.mark}",
             connector=pinout.short,
-            function=entry.function,
-            support=SUPPORT_WORDS[entry.support],
-            sources=entry.sources,
-            note=entry.note,
+            function=words,
+            support=SUPPORT_WORDS[proof.support],
+            sources=proof.sources,
+            note=proof.note,
             used=f"-{name}:{entry.mark}" in used,
         )
         for name, pinout in pinouts(loaded)
         for entry in pinout.contact
-        if is_doubtful(entry)
+        for words, proof in _said(pinout, entry)
+        if proof.is_doubtful
     )
+
+
+def _said(pinout: Connector, entry: Contact) -> Iterator[tuple[str, Proof]]:
+    """Yield the function of a contact, and each field that is known better or worse than it, with their proofs."""
+    yield entry.function, entry
+    for field, words in pinout.fields(entry).items():
+        if pinout.own_sign(entry, field):
+            yield f"{FIELD_WORDS[field]} {words}", pinout.proof_of(entry, field)
 
 
 def faces(loaded: LoadedRig) -> tuple[tuple[str, str, bool], ...]:

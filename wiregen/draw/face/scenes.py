@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word
+from wiregen.catalogue.connector import Connector, Contact, ProvedField
 from wiregen.draw.chart_sheet import support_legend
 from wiregen.draw.face.layout import FaceLayout, Spot, lay_out, polar, words_of
 from wiregen.draw.scene import (
@@ -68,6 +68,7 @@ NO_PICTURE: Final = (
     "Wire by mark, never by position."
 )
 
+_OWN_MARKS: Final = "A mark in brackets is that of the colour, size, rating or return alone."
 _TITLE_MM: Final = 4.2
 _BANNER_MM: Final = 4.2
 _VIEW_MM: Final = 3.4
@@ -322,10 +323,10 @@ def _tables(flow: Flow, connector: Connector) -> None:
     """Write the table, in two halves side by side where that saves a sheet, then the remarks."""
     contacts = connector.contact
     columns = _columns(connector)
-    rows = [_row(contact, columns) for contact in contacts]
+    rows = [_row(connector, contact, columns) for contact in contacts]
     if len(rows) < 6 or not _side_by_side(flow, columns, rows):
         flow.table(columns, [RowGroup("", tuple(rows))])
-    flow.paragraph(support_legend().split(" Two marks")[0])
+    flow.paragraph(f"{support_legend().split(' Two marks')[0]} {_OWN_MARKS}")
     codes = [f"Colour: {connector.colour_code}."] if connector.colour_code else []
     codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other else []
     if codes:
@@ -362,26 +363,30 @@ def _columns(connector: Connector) -> list[Column]:
     columns.append(Column("Colour", whole=True))
     columns += [Column("Other colour", whole=True)] if any(contact.colour_other for contact in contacts) else []
     columns.append(Column("Size", whole=True))
+    columns += [Column("Takes", whole=True)] if any(contact.takes for contact in contacts) else []
     columns += [Column("Rating", whole=True)] if any(contact.rating_a for contact in contacts) else []
+    columns += [Column("Returns by", whole=True)] if any(connector.return_of(contact) for contact in contacts) else []
     return [*columns, Column("Support")]
 
 
-def _row(contact: Contact, columns: Sequence[Column]) -> Row:
-    rating = f"{contact.rating_a:g} A" if contact.rating_a else "–"
+def _row(connector: Connector, contact: Contact, columns: Sequence[Column]) -> Row:
+    fields = connector.fields(contact)
+
+    def told(name: ProvedField, swatch: str = "") -> Cell:
+        sign, text = connector.own_sign(contact, name), fields.get(name, "–")
+        return Cell(f"{text} ({sign})" if sign and name in fields else text, swatch=swatch)
+
     values = {
         "Mark": Cell(contact.mark, "bold"),
         "Function": Cell(contact.function),
         "DIN 72552": Cell(contact.terminal or "–"),
         "Tag": Cell(contact.tag or "–"),
-        "Colour": _colour(contact.colour),
-        "Other colour": _colour(contact.colour_other),
-        "Size": Cell(contact.size or "–"),
-        "Rating": Cell(rating),
-        "Support": Cell(SUPPORT_MARKS[contact.support], "bold"),
+        "Colour": told("colour", contact.colour or ""),
+        "Other colour": told("colour_other", contact.colour_other or ""),
+        "Size": told("size"),
+        "Takes": told("takes"),
+        "Rating": told("rating_a"),
+        "Returns by": told("returns_by"),
+        "Support": Cell(contact.sign, "bold"),
     }
-    doubtful = contact.support in ("memory", "disagree")
-    return Row(tuple(values[column.heading] for column in columns), marked=doubtful)
-
-
-def _colour(code: str | None) -> Cell:
-    return Cell(f"{code} {colour_word(code)}", swatch=code) if code else Cell("–")
+    return Row(tuple(values[column.heading] for column in columns), marked=contact.is_doubtful)
