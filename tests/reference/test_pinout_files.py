@@ -48,7 +48,15 @@ def test_sources_say_what_and_how_much_was_read():
         key for key, row in SOURCES.items() if any(not row.get(field) for field in ("title", "where", "read", "kind"))
     ]
     assert lacking == []
-    assert SOURCES["memory"]["title"] == "From memory, not checked"
+    assert SOURCES["memory"]["title"] == "No document seen"
+
+
+def test_a_reader_can_find_every_source():
+    """A source is named by title, place and how much was read; none is hidden, and none is a machine's answer."""
+    told = {key: f"{row['title']} {row['where']} {row['kind']}".lower() for key, row in SOURCES.items()}
+    assert [key for key, text in told.items() if re.search(r"withheld|automated|chat", text)] == []
+    nowhere = [key for key, row in SOURCES.items() if row["where"].startswith(("nowhere", "no document"))]
+    assert [key for key in nowhere if key not in ("memory", "ASSUMED") and not key.startswith("M-")] == []
 
 
 @ALL
@@ -193,7 +201,7 @@ def test_groups_name_contacts_that_exist(pinout):
 
 
 def test_clock_positions():
-    """Clockwise order round the face without the centre: 7-way (A8), ISO 1724 (memory), heavy (I5)."""
+    """Clockwise order round the face without the centre: 7-way (P37 P39), ISO 1724 (memory), heavy (I5)."""
     order = {
         stem: " ".join(
             row.mark for row in sorted(PINOUTS[stem].contact, key=lambda row: row.face.angle_deg) if row.face.radius

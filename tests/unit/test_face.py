@@ -138,7 +138,7 @@ def test_wire_side_is_the_mirror_image(path):
 
 
 def test_clock_positions_of_the_seven_way():
-    """Ground at 7 o'clock, supply at 1, right at 3 (source A8 as listed in the pinout file); wire side mirrored."""
+    """Ground at 7 o'clock, supply at 1, right at 3 (P37 P39 as listed in the pinout file); wire side mirrored."""
     scene = face_scenes(named("sae-j2863"), INFO)[0]
     mating = places_in(scene, "mating")
     x0, y0 = mating["7"]

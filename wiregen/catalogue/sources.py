@@ -49,7 +49,7 @@ class Source:
     Attributes:
         key: Key used in the tables, e.g. ``S12``.
         title: What it is, without makers.
-        where: Where it was found; "host withheld" for makers and shops.
+        where: Where a reader finds it.
         read: How much of it was read.
         kind: What sort of source it is.
     """
