@@ -28,8 +28,8 @@ def test_the_list_has_a_line_for_each_wiring_and_fits_on_a_screen():
 
 def test_the_summary_counts_what_is_proved_and_names_what_is_not():
     """Counts of the good marks, the marks of the doubtful contacts."""
-    assert support_summary(PINOUTS["military-12-us"]) == "6 × 2, 6 × 1"
-    assert support_summary(PINOUTS["military-12-commonwealth"]) == "11 × 2; ≠ F"
+    assert support_summary(PINOUTS["military-12-us"]) == "6×2, 6×1"
+    assert support_summary(PINOUTS["military-12-commonwealth"]) == "11×2; ≠ F"
 
 
 def test_the_list_begins_with_the_wirings_that_nobody_may_trust():
@@ -57,7 +57,7 @@ def test_a_colour_that_is_known_worse_than_its_function_says_so():
     more = {"colour": "RD", "size": "1.5 mm²", "takes": {"smallest": "1 mm²", "largest": "2.5 mm²"}, "rating_a": 10}
     frame = {"title": "Trial", "short": "trial", "shell": "trial", "voltage_v": [12], "stop_turn": "separate"}
     made = Connector.model_validate(frame | {"contact": [stop | more | {"proof": proof}]})
-    wanted = "RD red [? ! NOT VERIFIED]; 1.5 mm² [1 I4]; takes 1 to 2.5 mm² [2]; at most 10 A [2]"
+    wanted = "RD red [? ! NOT VERIFIED]; 1.5 mm² [1 I4]; takes 1 to 2.5 mm² [2]; rating 10 A [2]"
     text = show_text("trial", made, [("trial", made)], 120)
     assert "6   stop [2 I5 I4]" in text
     assert wanted in text

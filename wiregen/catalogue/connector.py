@@ -28,13 +28,13 @@ COLOURS = {
 
 Support = Literal["two", "one", "memory", "disagree"]
 
-#: How well a statement is supported, and the mark printed beside it.
-SUPPORT_MARKS: Final[dict[Support, str]] = {"two": "2", "one": "1", "memory": "?", "disagree": "≠"}
+#: How well a statement is supported, best first, and the mark printed beside it.
+SUPPORT_MARKS: Final[dict[Support, str]] = {"two": "2", "one": "1", "disagree": "≠", "memory": "?"}
 SUPPORT_WORDS: Final[dict[Support, str]] = {
     "two": "two independent sources agree",
     "one": "one source",
-    "memory": "no document seen",
     "disagree": "sources disagree, see the note",
+    "memory": "no document seen",
 }
 #: What nobody may rely on before it is measured.
 DOUBTFUL: Final[frozenset[str]] = frozenset({"memory", "disagree"})
@@ -143,7 +143,7 @@ FIELD_WORDS: Final[dict[ProvedField, str]] = {
     "colour_other": "other colour",
     "size": "size",
     "takes": "takes",
-    "rating_a": "at most",
+    "rating_a": "rating",
     "returns_by": "returns by",
 }
 
@@ -199,6 +199,12 @@ class Contact(Proof):
     """What a colour, size, rating or return rests on where it is not what the function rests on."""
     face: FacePlace | None = None
     """Where it lies on the mating face; absent when not known."""
+
+    @property
+    def notes(self) -> str:
+        """What else to know about the contact and about its single fields, as sentences."""
+        told = (self.note, *(proof.note for _, proof in self.proof if proof))
+        return " ".join(note if note.endswith(".") else f"{note}." for note in told if note)
 
 
 class Face(Record):
@@ -286,6 +292,12 @@ class Connector(Record):
         told: Proof | None = getattr(contact.proof, name) or getattr(self.proof, name)
         return told or contact
 
+    @property
+    def field_notes(self) -> dict[ProvedField, str]:
+        """What to know about a field of all contacts, by field."""
+        told: dict[ProvedField, Proof | None] = {field: getattr(self.proof, field) for field in FIELD_WORDS}
+        return {field: proof.note for field, proof in told.items() if proof and proof.note}
+
     def fields(self, contact: Contact) -> dict[ProvedField, str]:
         """Return the words of the fields that a contact has: ``{"colour": "RD red", "size": "2.5 mm²"}``."""
         ground = self.return_of(contact)
@@ -302,9 +314,9 @@ class Connector(Record):
         return {name: text for name, text in words.items() if text}
 
     def own_sign(self, contact: Contact, name: ProvedField) -> str:
-        """Return the support mark of a field; an empty text where it has that of the function."""
-        sign = self.proof_of(contact, name).sign
-        return "" if sign == contact.sign else sign
+        """Return the support mark of a field that is known worse than the function; else an empty text."""
+        proof, order = self.proof_of(contact, name), list(SUPPORT_MARKS)
+        return proof.sign if order.index(proof.support) > order.index(contact.support) else ""
 
     def colour_words(self, contact: Contact, code: str) -> str:
         """Return the words of a colour that a conductor on a contact has.

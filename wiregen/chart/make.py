@@ -261,10 +261,10 @@ def _notes(ends: Iterable[tuple[str, Contact]], outlet: str) -> tuple[str, ...]:
         ends: Contacts with the connector to name in front, an empty text where the row leaves no doubt.
         outlet: Connector to name after all where notes of two connectors meet.
     """
-    told = [(name, entry) for name, entry in ends if entry.note]
-    if len({entry.note for _, entry in told}) == 1 and told[-1][0] in ("", outlet):
-        return (told[-1][1].note,)
-    return tuple(f"{name or outlet}:{entry.mark}: {entry.note}" for name, entry in told)
+    told = [(name, entry) for name, entry in ends if entry.notes]
+    if len({entry.notes for _, entry in told}) == 1 and told[-1][0] in ("", outlet):
+        return (told[-1][1].notes,)
+    return tuple(f"{name or outlet}:{entry.mark}: {entry.notes}" for name, entry in told)
 
 
 def _pin_row(

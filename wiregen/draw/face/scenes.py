@@ -7,7 +7,7 @@ the other. Both views are named in words, and a layout that is not verified says
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from wiregen.catalogue.connector import Connector, Contact, ProvedField
@@ -68,7 +68,15 @@ NO_PICTURE: Final = (
     "Wire by mark, never by position."
 )
 
-_OWN_MARKS: Final = "A mark in brackets is that of the colour, size, rating or return alone."
+_OWN_MARKS: Final = "In brackets: of that field alone."
+_FIELDS: Final[dict[ProvedField, str]] = {
+    "colour": "Colour",
+    "colour_other": "Other colour",
+    "size": "Size",
+    "takes": "Takes",
+    "rating_a": "Rating",
+    "returns_by": "Returns by",
+}
 _TITLE_MM: Final = 4.2
 _BANNER_MM: Final = 4.2
 _VIEW_MM: Final = 3.4
@@ -322,16 +330,16 @@ def _spot_items(spot: Spot) -> list[Item]:
 def _tables(flow: Flow, connector: Connector) -> None:
     """Write the table, in two halves side by side where that saves a sheet, then the remarks."""
     contacts = connector.contact
-    columns = _columns(connector)
-    rows = [_row(connector, contact, columns) for contact in contacts]
+    columns, rows = _contact_table(connector)
     if len(rows) < 6 or not _side_by_side(flow, columns, rows):
         flow.table(columns, [RowGroup("", tuple(rows))])
     flow.paragraph(f"{support_legend().split(' Two marks')[0]} {_OWN_MARKS}")
     codes = [f"Colour: {connector.colour_code}."] if connector.colour_code else []
     codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other else []
+    codes += [f"{_FIELDS[field]}: {note}" for field, note in connector.field_notes.items()]
     if codes:
         flow.paragraph(" ".join(codes))
-    remarks = [f"{contact.mark}: {contact.note}" for contact in contacts if contact.note]
+    remarks = [f"{contact.mark}: {contact.notes}" for contact in contacts if contact.notes]
     if remarks:
         flow.paragraph("Remarks. " + " – ".join(remarks))
 
@@ -354,39 +362,36 @@ def _side_by_side(flow: Flow, columns: Sequence[Column], rows: Sequence[Row]) ->
     return True
 
 
-def _columns(connector: Connector) -> list[Column]:
-    """Return the columns that have something to say for this connector."""
+def _contact_table(connector: Connector) -> tuple[list[Column], list[Row]]:
+    """Return the columns that have something to say for this connector, and a row for each contact."""
     contacts = connector.contact
-    columns = [Column("Mark", whole=True), Column("Function", 1.0)]
-    columns += [Column("DIN 72552")] if any(contact.terminal for contact in contacts) else []
-    columns += [Column("Tag", whole=True)] if any(contact.tag for contact in contacts) else []
-    columns.append(Column("Colour", whole=True))
-    columns += [Column("Other colour", whole=True)] if any(contact.colour_other for contact in contacts) else []
-    columns.append(Column("Size", whole=True))
-    columns += [Column("Takes", whole=True)] if any(contact.takes for contact in contacts) else []
-    columns += [Column("Rating", whole=True)] if any(contact.rating_a for contact in contacts) else []
-    columns += [Column("Returns by", whole=True)] if any(connector.return_of(contact) for contact in contacts) else []
-    return [*columns, Column("Support")]
+    table: list[tuple[Column, Callable[[Contact], Cell]]] = [
+        (Column("Mark", whole=True), lambda contact: Cell(contact.mark, "bold")),
+        (Column("Function", 1.0), lambda contact: Cell(contact.function)),
+    ]
+    if any(contact.terminal for contact in contacts):
+        table.append((Column("DIN 72552"), lambda contact: Cell(contact.terminal or "–")))
+    if any(contact.tag for contact in contacts):
+        table.append((Column("Tag", whole=True), lambda contact: Cell(contact.tag or "–")))
+    used = {field for contact in contacts for field in connector.fields(contact)}
+    table += [
+        _field_column(connector, field, heading)
+        for field, heading in _FIELDS.items()
+        if field in used or field in ("colour", "size")
+    ]
+    table.append((Column("Support"), lambda contact: Cell(contact.sign, "bold")))
+    rows = [Row(tuple(cell(contact) for _, cell in table), marked=contact.is_doubtful) for contact in contacts]
+    return [column for column, _ in table], rows
 
 
-def _row(connector: Connector, contact: Contact, columns: Sequence[Column]) -> Row:
-    fields = connector.fields(contact)
+def _field_column(connector: Connector, field: ProvedField, heading: str) -> tuple[Column, Callable[[Contact], Cell]]:
+    """Return the column of a field: its support mark stands in the heading where it is one for all, else in cells."""
+    signs = {connector.own_sign(contact, field) for contact in connector.contact if field in connector.fields(contact)}
+    shared = signs.pop() if len(signs) == 1 else ""
 
-    def told(name: ProvedField, swatch: str = "") -> Cell:
-        sign, text = connector.own_sign(contact, name), fields.get(name, "–")
-        return Cell(f"{text} ({sign})" if sign and name in fields else text, swatch=swatch)
+    def cell(contact: Contact) -> Cell:
+        text, sign = connector.fields(contact).get(field), connector.own_sign(contact, field)
+        swatch = (contact.colour_other if field == "colour_other" else contact.colour) if "colour" in field else ""
+        return Cell(f"{text} ({sign})" if sign and not shared else text, swatch=swatch or "") if text else Cell("–")
 
-    values = {
-        "Mark": Cell(contact.mark, "bold"),
-        "Function": Cell(contact.function),
-        "DIN 72552": Cell(contact.terminal or "–"),
-        "Tag": Cell(contact.tag or "–"),
-        "Colour": told("colour", contact.colour or ""),
-        "Other colour": told("colour_other", contact.colour_other or ""),
-        "Size": told("size"),
-        "Takes": told("takes"),
-        "Rating": told("rating_a"),
-        "Returns by": told("returns_by"),
-        "Support": Cell(contact.sign, "bold"),
-    }
-    return Row(tuple(values[column.heading] for column in columns), marked=contact.is_doubtful)
+    return Column(f"{heading}\N{NO-BREAK SPACE}({shared})" if shared else heading, whole=True), cell

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from string import ascii_uppercase
@@ -25,7 +26,9 @@ from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
 from wiregen.quantity import show
 
-_LIST_HEAD: Final = ("name", "V", "contacts", "stop/turn", "shell", "proof of the functions")
+#: Source keys in the text of a note: ``[A11 P13]``.
+_CITED: Final = re.compile(r"\[([A-Z]\d+b?(?: [A-Z]\d+b?)*)\]")
+_LIST_HEAD: Final = ("name", "V", "contacts", "stop/turn", "shell", "proof")
 
 
 def list_text(pinouts: Sequence[tuple[str, Connector]], width: int = 80) -> str:
@@ -53,7 +56,7 @@ def list_text(pinouts: Sequence[tuple[str, Connector]], width: int = 80) -> str:
     for row in (_LIST_HEAD, *rows):
         cells = "  ".join(text.ljust(wide) for text, wide in zip(row, widths, strict=False))
         lines += wrap(f"{cells}  {row[-1]}", width, " " * (sum(widths) + 2 * len(widths)))
-    lines += wrap(f"Proof: how many contacts have which mark; {_legend(SUPPORT_MARKS)}.", width, "  ")
+    lines += wrap(f"Proof of the functions: {_legend(SUPPORT_MARKS)}; 7×2: seven contacts with mark 2.", width, "  ")
     lines += wrap("Shell: wirings with the same letter mate, and a wrong one does harm. Label both ends.", width, "  ")
     lines += wrap("'wiregen pinouts NAME' shows one whole. Measure every contact before you connect anything.", width)
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -66,10 +69,10 @@ def _doubts(connector: Connector) -> int:
 def support_summary(connector: Connector) -> str:
     """Return how many contacts of a wiring have which support mark, and which of them are not verified.
 
-    ``9 × 2, 1 × 1; ≠ 12`` is nine contacts with two sources, one with one, and contact 12 in dispute.
+    ``9×2, 1×1; ≠ 12`` is nine contacts with two sources, one with one, and contact 12 in dispute.
     """
     signs = [contact.sign for contact in connector.contact]
-    counts = [f"{signs.count(sign)} × {sign}" for sign in _signs(doubtful=False) if sign in signs]
+    counts = [f"{signs.count(sign)}×{sign}" for sign in _signs(doubtful=False) if sign in signs]
     told = [", ".join(counts)] if counts else []
     doubts = {sign: [row.mark for row in connector.contact if row.sign == sign] for sign in _signs(doubtful=True)}
     told += [f"{sign} {', '.join(marks)}" for sign, marks in doubts.items() if marks]
@@ -133,9 +136,8 @@ def _contact(connector: Connector, contact: Contact, width: int) -> Iterator[str
     yield from wrap(f"{contact.mark:<4}{what} {_bracket(contact, sources=True)}", width, "    ")
     if facts := list(_facts(connector, contact)):
         yield from wrap(f"    {'; '.join(facts)}", width, "    ")
-    notes = [contact.note, *(proof.note for _, proof in contact.proof if proof)]
-    if told := " ".join(note if note.endswith(".") else f"{note}." for note in notes if note):
-        yield from wrap(f"    {clean(told)}", width, "    ")
+    if contact.notes:
+        yield from wrap(f"    {clean(contact.notes)}", width, "    ")
 
 
 def _facts(connector: Connector, contact: Contact) -> Iterator[str]:
@@ -159,10 +161,8 @@ def _bracket(proof: Proof, *, sources: bool) -> str:
 
 
 def _shared_notes(connector: Connector, width: int) -> Iterator[str]:
-    for field, words in FIELD_WORDS.items():
-        proof: Proof | None = getattr(connector.proof, field)
-        if proof and proof.note:
-            yield from wrap(f"{words}: {clean(proof.note)}", width, "    ")
+    for field, note in connector.field_notes.items():
+        yield from wrap(f"{FIELD_WORDS[field]}: {clean(note)}", width, "    ")
 
 
 def _usual(usual: UsualSize) -> str:
@@ -179,6 +179,9 @@ def _sources(connector: Connector, proofs: Sequence[Proof], width: int) -> Itera
     yield "SOURCES"
     keys = dict.fromkeys(key for proof in proofs for key in proof.sources)
     keys |= dict.fromkeys((*connector.face.sources, *(key for one in connector.shared_rating for key in one.sources)))
+    notes = (proof.note for proof in (*proofs, *(one for _, one in connector.proof if one)))
+    cited = _CITED.findall(" ".join((*connector.notices, connector.face.note, *notes)))
+    keys |= dict.fromkeys(key for group in cited for key in group.split() if key in SOURCES)
     for key in keys:
         found = SOURCES.get(key)
         title = connector.source_titles.get(key) or (f"{found.title}; {found.where}" if found else "")
