@@ -102,7 +102,7 @@ def test_table_marks_a_field_that_is_known_worse_than_the_function():
     both, alone, sure = words(doubtful, feed | {"mark": "10"}), words(doubtful), words(feed | {"mark": "10"})
     assert [cell for cell in cells if cell not in both or cell in alone] == []
     assert [heading for heading in headings if heading not in alone or heading in both] == []
-    assert ("(1)" in sure, "In brackets" in both) == (False, True)
+    assert ("(1)" in sure, "in brackets" in both) == (False, True)
 
 
 @pytest.mark.parametrize("path", PINOUTS, ids=lambda path: path.stem)
