@@ -10,8 +10,9 @@ import csv
 import io
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
 
@@ -19,7 +20,14 @@ from wiregen.chart.csv_text import csv_text
 from wiregen.chart.html_text import html_text
 from wiregen.chart.markdown import markdown_text
 from wiregen.chart.text import terminal_text
+
+from wiregen.chart.make import sheet_info
 from wiregen.design.design import Design
+from wiregen.draw.face.scenes import face_scenes
+from wiregen.draw.harness import harness_scenes
+from wiregen.draw.labels import label_scenes
+from wiregen.draw.schematic.scenes import schematic
+from wiregen.draw.svg import svg_text
 from wiregen.questions.workshop.ask import harness
 from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
 
@@ -36,12 +44,14 @@ class Facts:
         contacts: By contact, the wires on it; only where it tells all of them.
         wired: By contact, whether any wire is on it.
         is_whole: Whether it shows every wire that is made.
+        shows_more: Whether it shows wires of the vehicle and the trailers too, but only those that carry a circuit.
     """
 
     wires: dict[str, dict[str, object]] = field(default_factory=dict)
     contacts: dict[str, set[str]] = field(default_factory=dict)
     wired: dict[str, bool] = field(default_factory=dict)
     is_whole: bool = False
+    shows_more: bool = False
 
     def tell(self, wire: str, **told: object) -> None:
         """Note what is said of a wire; said twice and differently it is kept as both."""
@@ -52,8 +62,16 @@ class Facts:
 
 def papers(design: Design) -> dict[str, str]:
     """Return the texts of the papers of a rig by name."""
-    chart, made = design.chart, harness(design)
+    chart, made, info = design.chart, harness(design), sheet_info(design.loaded)
     tables = harness_csv(made)
+    drawn = {
+        "schematic.svg": [
+            scene for one in design.circuits for scene in schematic(one, info, wires=design.harness.wires)
+        ],
+        "faces.svg": [scene for half in design.harness.halves for scene in face_scenes(half.pinout, info, half=half)],
+        "layout.svg": harness_scenes(made.plan, info),
+        "labels.svg": label_scenes(made.labels, info),
+    }
     return {
         "cut-list.csv": tables["cut-list.csv"],
         "chart.csv": csv_text(chart),
@@ -65,6 +83,7 @@ def papers(design: Design) -> dict[str, str]:
         "continuity.csv": tables["continuity.csv"],
         "labels.csv": labels_csv(made),
         "harness.json": json.dumps(harness_data(made)),
+        **{name: "\n".join(svg_text(scene) for scene in scenes) for name, scenes in drawn.items()},
     }
 
 
@@ -80,13 +99,18 @@ def disagreements(texts: dict[str, str]) -> list[str]:
     for name, text in texts.items():
         told = read(name, text)
         for wire, known in told.wires.items():
-            if wire not in base.wires:
+            if wire not in base.wires and not told.shows_more:
                 found.append(f"{name}: {wire} is not in the cut list")
             for fact, value in known.items() if wire in base.wires else ():
                 if not _same(value, base.wires[wire].get(fact)):
                     found.append(f"{name}: {wire} {fact} {value!r}, cut list {base.wires[wire].get(fact)!r}")
         if told.is_whole:
-            found += [f"{name}: {wire} is missing" for wire in sorted(base.wires.keys() - told.wires.keys())]
+            missing = base.wires.keys() - told.wires.keys()
+            found += [
+                f"{name}: {wire} is missing"
+                for wire in sorted(missing)
+                if not (told.shows_more and _has_no_circuit(base.wires[wire]["ends"]))  # type: ignore[arg-type]
+            ]
         for contact, wires in told.contacts.items():
             if wires != (there := base.contacts.get(contact, set())):
                 found.append(f"{name}: {contact} has {sorted(wires)}, cut list {sorted(there)}")
@@ -94,6 +118,11 @@ def disagreements(texts: dict[str, str]) -> list[str]:
             if wired is not bool(base.contacts.get(contact)):
                 found.append(f"{name}: {contact} is {'' if wired else 'not '}connected, cut list the other way")
     return found
+
+
+def _has_no_circuit(ends: Iterable[str]) -> bool:
+    """Return whether a wire may be one that nothing is computed for: in a plain lead, or to an equaliser."""
+    return all(end.startswith("X") for end in ends) or any(re.match(r"\w+:(plus|centre|minus)$", end) for end in ends)
 
 
 def _same(value: object, other: object) -> bool:
@@ -114,6 +143,8 @@ def _cut_list(text: str) -> Facts:
     for row in _rows(text):
         _wire(facts, row["conductor"], row["from"], row["to"], row["size"], row["colour"], row["fuse"], row["length_m"])
     for wire, told in facts.wires.items():
+        near = (end.partition(":")[0] for end in told["ends"] if end.startswith("X"))  # type: ignore[attr-defined]
+        told["near"] = frozenset(near)
         for end in told["ends"]:  # type: ignore[attr-defined]
             facts.contacts.setdefault(end, set()).add(wire)
     return facts
@@ -130,6 +161,9 @@ def _chart_csv(text: str) -> Facts:
         if row["section"] == "conductors":
             ends = row["start"], row["end"]
             _wire(facts, row["ref"], *ends, row["size"], row["colour"], row["fuse"], row["length_m"])
+        elif row["section"] == "measures" and not row["connector"].startswith("X1"):
+            if "continuity" in row["expected"]:
+                facts.wired[f"{row['connector'].split()[0]}:{row['contact']}"] = True
         elif row["section"] == "pins":
             _pin(facts, row["vehicle_contact"], row["trailer_contact"], row["wire"], row["fuse"], row["colour"])
     return facts
@@ -280,6 +314,54 @@ def _steps(text: str) -> Facts:
     return facts
 
 
+def _titles(text: str) -> Iterator[str]:
+    yield from (unescape(title) for title in re.findall(r"<title[^>]*>([^<]*)</title>", text))
+
+
+def _schematic(text: str) -> Facts:
+    """Read the titles of a schematic."""
+    facts = Facts(is_whole=True, shows_more=True)
+    ends, size = r"([\w:+ .-]+) to ([\w:+ .-]+)", r"([\d.]+ mm²|\S+ AWG|\S+ SAE)"
+    pattern = re.compile(rf"([\w.]+): .*?, {ends}, (?:([A-Z/]{{2,5}}), )?{size}, ([\d.]+) m(?:, (.*))?")
+    for told in filter(None, map(pattern.fullmatch, _titles(text))):
+        wire, a, b, colour, label, length, fuse = told.groups()
+        _wire(facts, wire, a, b, label, colour or "", fuse or "", length)
+        for end in (a, b):
+            if re.match(r"A1:|SP", end):
+                facts.contacts.setdefault(end, set()).add(wire)
+    return facts
+
+
+def _faces(text: str) -> Facts:
+    facts, name = Facts(), ""
+    for title in _titles(text):
+        name = found[1] if (found := re.search(r": Connector (X\w*)", title)) else name
+        told = re.fullmatch(r"(\S+): .*; wire: (.*)", title)
+        if told:
+            wires = [] if told[2] == "none" else told[2].split(", ")
+            facts.contacts[f"{name}:{told[1]}"] = {wire.split()[0] for wire in wires}
+            for wire in wires:
+                facts.tell(wire.split()[0], colour=wire.partition(" ")[2])
+    return facts
+
+
+def _layout(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for title in _titles(text):
+        if told := re.fullmatch(r"B\d+, (.*) to (.*): (.*)", title):
+            for wire in told[3].split():
+                facts.tell(wire, near=frozenset(end.split()[0] for end in told.groups()[:2] if end.startswith("X")))
+    return facts
+
+
+def _label_strips(text: str) -> Facts:
+    facts = Facts(is_whole=True)
+    for title in _titles(text):
+        if told := re.fullmatch(r"([\w.]+): (.*) to (.*)", title):
+            facts.tell(told[1], ends=frozenset(told.groups()[1:]))
+    return facts
+
+
 _READERS: dict[str, Callable[[str], Facts]] = {
     "cut-list.csv": _cut_list,
     "chart.csv": _chart_csv,
@@ -291,4 +373,8 @@ _READERS: dict[str, Callable[[str], Facts]] = {
     "continuity.csv": _continuity,
     "labels.csv": _labels,
     "harness.json": _steps,
+    "schematic.svg": _schematic,
+    "faces.svg": _faces,
+    "layout.svg": _layout,
+    "labels.svg": _label_strips,
 }

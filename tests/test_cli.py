@@ -90,7 +90,7 @@ def test_readings_of_a_state(tmp_path: Path) -> None:
 
     assert text.returncode == 0
     assert max(map(len, text.stdout.splitlines())) <= 80
-    assert set(data) == {"title", "digest", "corners", "notes", "states"}
+    assert set(data) == {"format", "kind", "title", "digest", "corners", "notes", "states"}
     assert [(one["state"], one["half"]) for one in data["states"]] == [
         ("service lights, left turn", "lit"),
         ("service lights, left turn", "dark"),
@@ -98,10 +98,10 @@ def test_readings_of_a_state(tmp_path: Path) -> None:
     readings = data["states"][0]["readings"]
     (coming,) = [r for r in readings if (r["contact"], r["connector"], r["side"]) == ("B", "-X1", "vehicle")]
     assert coming["lowest_v"] < coming["nominal_v"] < coming["highest_v"]
-    (line,) = [line for line in text.stdout.split("(dark half")[0].splitlines() if line.startswith("  B  ")]
+    (line,) = [line for line in text.stdout.split("(DARK HALF")[0].splitlines() if line.startswith(" X1:B  ")]
     assert f"{coming['nominal_v']:.2f}" in line
     assert json.loads(table.stdout) == data
-    assert len(rows) == 1 + sum(len(one["readings"]) for one in data["states"])
+    assert sum("(lit half of the flash)" in row for row in rows) == len(readings)
 
 
 def test_readings_go_through_the_controls_when_none_is_named() -> None:
@@ -168,7 +168,7 @@ def test_nothing_is_wider_than_the_terminal(command: tuple[str, ...]) -> None:
     [
         (("check", "nowhere.toml"), "nowhere.toml"),
         (("chart", DEMO), "directory"),
-        (("chart", BUS, "--to", "x.doc"), ".svg .csv .md .html"),
+        (("chart", BUS, "--to", "x.doc"), "Allowed: .txt .md .html .htm .csv .json .pdf .svg"),
         (("chart", BUS, "--to", "x.svg", "--paper", "a5"), "a4, letter"),
         (("pinouts", "iso-1146"), "did you mean 'iso-11446'?"),
         (("demo", "buss"), "did you mean 'bus'?"),
@@ -178,10 +178,10 @@ def test_nothing_is_wider_than_the_terminal(command: tuple[str, ...]) -> None:
         (("readings", BUS, "--state", "brakes"), "--state 'brakes' is no control; did you mean 'brake'?"),
         (("readings", BUS, "--state", "lights, blackout"), "'lights' and 'blackout' cannot both hold"),
         (("readings", BUS, "--trailer", "boat trialer"), "did you mean 'boat trailer'?"),
-        (("readings", BUS, "--to", "x.txt"), "readings are written as .csv"),
+        (("readings", BUS, "--to", "x.xls"), "Allowed: .txt .md .html .htm .csv .json .pdf .svg"),
         (("netlist", BUS, "--state", "left trun"), "did you mean 'left turn'?"),
         (("netlist", BUS, "--corner", "hott"), "--corner 'hott' is no corner; did you mean 'hot'?"),
-        (("netlist", BUS, "--trailer", "boat"), "It has: boat trailer"),
+        (("netlist", BUS, "--trailer", "boat"), "this rig has boat trailer"),
         (("check",), "RIG"),
         (("chekc", BUS), "chekc"),
     ],
@@ -276,7 +276,7 @@ def test_a_closed_pipe_is_no_error() -> None:
         check=False,
     )
 
-    assert process.stdout.startswith("Wiring chart")
+    assert process.stdout.startswith("WIRING CHART")
     assert "Traceback" not in process.stderr
 
 

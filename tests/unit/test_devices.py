@@ -24,7 +24,7 @@ SUPPLY_RECORDS = get_args(get_args(Supply)[0])
 #: What a channel must say beside its input and output, and a supply beside its kind.
 MORE: dict[str, dict[str, str]] = {
     "resistor": {"resistance": "4 ohm"},
-    "converter": {"feed": "box_feed", "continuous": "40 A"},
+    "converter": {"fed_by": "box_feed", "continuous": "40 A"},
     "centre_tap": {"equaliser": "10 A"},
 }
 

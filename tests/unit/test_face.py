@@ -16,6 +16,7 @@ from wiregen.draw.face.layout import lay_out
 from wiregen.draw.face.scenes import BANNER, MATING_TITLE, NO_PICTURE, NO_POSITIONS, PLUG_LINE, WIRE_TITLE, face_scenes
 from wiregen.draw.scene import groups
 from wiregen.draw.svg import svg_text
+from wiregen.harness.record import Half
 
 PINOUTS = sorted((Path(__file__).parents[2] / "pinouts").glob("*.toml"))
 INFO = sample_chart().sheet
@@ -97,7 +98,7 @@ def test_verified_face_has_no_banner():
     """A checked layout names what it was checked against instead."""
     made = connector([("1", {"angle_deg": 0, "radius": 1})], face={"verified": True, "sources": ["A standard"]})
     words = words_of(face_scenes(made, INFO)[0])
-    assert ("not verified" in words.split("Support marks")[0].lower(), "against: A standard" in words) == (False, True)
+    assert ("not verified" in words.split("Marks of proof")[0].lower(), "against: A standard" in words) == (False, True)
 
 
 def test_both_sides_are_named_in_words():
@@ -188,7 +189,7 @@ def test_hostile_words_stay_text_inside_the_frame(text):
     made = made.model_copy(
         update={"contact": tuple(rows), "title": text[:90], "standard": text, "colour_code": text * 5}
     )
-    for scene in face_scenes(made, INFO, designation="X1"):
+    for scene in face_scenes(made, INFO, half=Half(id="X1", pinout=made, trailer="", cavities=())):
         assert_sheet_is_sound(scene)
         svg = svg_text(scene)
         assert ("<script" in svg, "\N{RIGHT-TO-LEFT OVERRIDE}" in svg, "\x1b" in svg) == (False, False, False)

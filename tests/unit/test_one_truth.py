@@ -1,5 +1,7 @@
 """Every paper says the same of every wire and contact: what is printed is read back and held against the cut list."""
 
+import csv
+import io
 import re
 from pathlib import Path
 
@@ -9,6 +11,9 @@ from tests import printed
 from tests.random_rigs import loaded_rigs
 from tests.rigs import load
 from wiregen.design.design import Design
+from wiregen.questions.netlist.ask import netlists
+from wiregen.questions.record.as_built import numbered
+from wiregen.questions.record.paper import form_csv
 
 WRITTEN = sorted(Path(__file__).parent.parent.glob("written/*.toml"))
 DEMOS = sorted(Path(__file__).parents[2].glob("wiregen/bundle/demo/*.toml"))
@@ -83,3 +88,19 @@ def test_the_return_of_the_permanent_supply_is_connected_everywhere():
     """Contact 13 of the van is wired where the trailer has a battery; the chart once said that it is not."""
     told = printed.read("chart.csv", TEXTS["chart.csv"])
     assert told.contacts["X3:13"] == printed.read("cut-list.csv", TEXTS["cut-list.csv"]).contacts["X3:13"] != set()
+
+
+@pytest.mark.parametrize("stem", ["lorry-two-trailers", "us-truck-two-trailers"])
+def test_what_is_measured_and_simulated_is_what_is_wired(stem):
+    """The test sheet has a row for every contact that is wired and no other; a netlist gives each wire its size."""
+    made = design(next(path for path in WRITTEN if path.stem == stem))
+    cut = printed.read("cut-list.csv", printed.papers(made)["cut-list.csv"])
+    sheet = csv.DictReader(io.StringIO(form_csv(numbered(made.readings()), made.digest)))
+    contacts = {row["part"].lstrip("'-") for row in sheet if row["side"] == "adapter"}
+    assert contacts == {contact for contact in cut.contacts if contact.startswith("X")}
+    texts, _ = netlists(made, state="all off")
+    told = {}
+    for comment in (line for text in texts.values() for line in re.sub(r"\n\* {2,}", " ", text).splitlines()):
+        if one := re.match(r"\* -?(\w+)  conductor: .* ([\d.]+) m of (.*?), ", comment):
+            told[one[1]] = (one[3].replace("mm2", "mm²"), pytest.approx(float(one[2]), rel=0.005))
+    assert {wire: (facts["size"], facts["length_m"]) for wire, facts in cut.wires.items()}.items() <= told.items()

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from tests.steps import load, readings, sheet_rows
 from wiregen.bundle.page.data import range_ends
 from wiregen.paper.outward import end
-from wiregen.questions.readings.paper import readings_text
+from wiregen.paper.terminal import terminal_text
+from wiregen.questions.readings.paper import readings_paper
 from wiregen.questions.record.paper import form_csv
 from wiregen.rig.loaded import LoadedRig
 
@@ -44,7 +45,7 @@ def test_the_page_packs_ends_outwards(low: float, high: float, ends: tuple[int |
 def test_the_terminal_prints_every_value_inside_its_range(bus: LoadedRig) -> None:
     """No value of the demo stands outside the range beside it."""
     sheet = readings(bus, BRAKE)
-    pairs = re.findall(r"(-?[\d.]+) (-?[\d.]+?)\.\.(-?[\d.]+)", readings_text(sheet))
+    pairs = re.findall(r"(-?[\d.]+) +(-?[\d.]+?)\.\.(-?[\d.]+)", terminal_text(readings_paper(sheet, full=False)))
     assert len(pairs) > 10
     assert [pair for pair in pairs if not float(pair[1]) <= float(pair[0]) <= float(pair[2])] == []
 

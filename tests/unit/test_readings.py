@@ -1,7 +1,5 @@
 """Readings: the right leads, the right numbers, the range over the corners, and texts that people and machines take."""
 
-import csv
-import io
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +12,7 @@ from tests import circuits as hand
 from tests.plain_solver import solve
 from tests.rigs import load, rig, straight
 from tests.steps import readings
+from tests.unit.papers import rows_of
 from wiregen.circuit.build import build, vehicle_signals
 from wiregen.cli import app
 from wiregen.errors import InputError
@@ -21,9 +20,11 @@ from wiregen.model.circuit import Contact, Shell
 from wiregen.model.corner import CORNERS, NOMINAL
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
 from wiregen.model.state import Controls
+from wiregen.paper.csv_text import csv_text
 from wiregen.paper.safe_text import display_width
-from wiregen.questions.readings.data import readings_csv, readings_data
-from wiregen.questions.readings.paper import readings_text
+from wiregen.paper.terminal import terminal_text
+from wiregen.questions.readings.data import readings_data
+from wiregen.questions.readings.paper import readings_paper
 from wiregen.solve.chosen import single_controls
 from wiregen.solve.full_study import solve_study
 from wiregen.solve.readings import read_states
@@ -37,6 +38,10 @@ def demo(name: str = "observatory-bus"):
 
 def find(state: StateReadings, part: str, side: str = "") -> Reading:
     return next(r for r in state.readings if r.part == part and (not side or r.side == side))
+
+
+def readings_text(sheet: ReadingSheet, width: int = 80, *, full: bool = False) -> str:
+    return terminal_text(readings_paper(sheet, full=full), width)
 
 
 # --- the numbers ---
@@ -147,7 +152,7 @@ def test_a_corner_without_operating_point_is_left_out_and_said():
     assert [corner for corner, _ in state.troubles] == list(sheet.corners)
     assert all(reading.volts_v == Span(None, None, None) for reading in state.readings)
     assert not any(reading.floats for reading in state.readings)
-    assert "left out at running voltage" in readings_text(sheet)
+    assert "Left out at running voltage" in readings_text(sheet)
     assert readings_data(sheet)["states"][0]["left_out"][0]["corner"] == "running voltage"
 
 
@@ -200,58 +205,71 @@ def odd_sheet() -> ReadingSheet:
     return ReadingSheet(title="t", digest="d", corners=("running voltage",), shells={}, states=(state,))
 
 
+@pytest.mark.parametrize("full", [True, False])
 @pytest.mark.parametrize("name", ["observatory-bus", "ringing-lorry", "bad-example"])
-def test_no_line_is_wider_than_asked(name):
+def test_no_line_is_wider_than_asked(name, full):
     """80 columns by default and 100 where there is room; every trailing blank is gone."""
     sheet = readings(demo(name))
     for width in (80, 100):
-        lines = readings_text(sheet, width).splitlines()
+        lines = readings_text(sheet, width, full=full).splitlines()
         assert max(display_width(line) for line in lines) <= width
         assert all(line == line.rstrip() for line in lines)
+
+
+def test_the_demo_fits_60_lines():
+    """The settings by name, the one that takes most in full, what reads nothing in one line."""
+    text = readings_text(readings(demo()))
+    assert len(text.splitlines()) <= 60
+    told = " ".join(text.split())
+    assert "boat trailer: all off; hazard; left turn; right turn; brake; service lights; service lights, brake." in told
+    assert "SERVICE LIGHTS, BRAKE, BOAT TRAILER" in text
+    assert "0 V and 0 A: X1:E, X1:J, E5, E7, A2, output." in readings_text(
+        readings(demo(), "left turn", "light trailer")
+    )
 
 
 def test_long_values_keep_their_column_and_the_width():
     """Values with minus signs and stars touch no other value, and push no line over the edge."""
     sheet = odd_sheet()
     volts, amps = Span(-27.514, -28.56, -22.31), Span(-0.0012, -0.0021, -0.0009)
-    first = replace(sheet.states[0].readings[0], volts_v=volts, amps_a=amps, what="left stop and turn lamp")
-    state = replace(sheet.states[0], readings=(first, replace(first, side="adapter")))
+    first = replace(sheet.states[0].readings[0], volts_v=volts, amps_a=amps, what="left stop and turn", side="adapter")
+    state = replace(sheet.states[0], readings=(first,))
     lines = readings_text(replace(sheet, states=(state,))).splitlines()
-    values = ["-27.51", "-28.6..-22.3*", "-27.51", "-28.6..-22.3*", "-0.001", "-0.003..0.000"]
     assert max(display_width(line) for line in lines) <= 80
-    assert next(line for line in lines if line.startswith("  E  ")).split()[-6:] == values
+    (line,) = [line for line in lines if line.startswith(" X1:E ")]
+    assert line.split()[-4:] == ["-27.51", "-28.6..-22.3*", "-0.001", "-0.003..0.000"]
 
 
 def test_the_dark_half_lists_only_what_differs():
     """A contact that is the same in both halves stands once; one that flashes stands twice."""
     text = readings_text(readings(demo(), "service lights, left turn", "boat trailer"))
     lit, dark = text.split("Where it differs from the lit half:")
-    assert "J  right stop and turn" in lit
-    assert "J  right stop and turn" not in dark
-    assert "B  left stop and turn" in dark
+    assert ("X1:J" in lit, "X1:J" in dark) == (True, False)
+    assert ("X1:B" in lit, "X1:B" in dark) == (True, True)
 
 
 def test_numbers_as_a_meter_shows_them():
     """Two digits for volts, ends rounded outwards, no minus on nothing, a star where it floats somewhere."""
-    text = readings_text(odd_sheet())
-    assert "0.00 -12.4..27.5*" in text
+    sheet = odd_sheet()
+    there = replace(sheet.states[0].readings[0], side="adapter")
+    text = readings_text(replace(sheet, states=(replace(sheet.states[0], readings=(there,)),)))
+    assert "0.00  -12.4..27.5*" in text
     assert "-0.00" not in text
-    assert "? 0.500..0.500" in text
-    assert "* floats at some corners" in text
-    assert "a\N{REPLACEMENT CHARACTER}b" in text
+    assert "?  0.500..0.500" in text
+    assert "* floats in some conditions" in text
+    assert "A\N{REPLACEMENT CHARACTER}B" in text
 
 
 def test_csv_is_safe_and_rectangular():
-    """A spreadsheet takes no cell for a formula, numbers stay numbers, and every row has every column."""
-    rows = list(csv.reader(io.StringIO(readings_csv(odd_sheet()), newline="")))
+    """A spreadsheet takes no cell for a formula, numbers stay numbers, marks need no apostrophe."""
+    rows = rows_of(csv_text(readings_paper(odd_sheet())))
     assert {len(row) for row in rows} == {len(rows[0])}
-    record = dict(zip(rows[0], rows[1], strict=True))
-    assert record["what"] == "'=cmd|' /C calc'!A0"
-    assert record["part"] == "'-X1:E"
-    assert float(record["lowest_v"]) == -12.345678
-    assert record["nominal_a"] == ""
-    assert record["floats"] == "yes"
-    assert readings_csv(odd_sheet()).count("\r\n") == len(rows)
+    record = next(dict(zip(rows[0], row, strict=True)) for row in rows if "X1:E" in row)
+    assert record["What"] == "'=cmd|' /C calc'!A0"
+    assert record["Where"] == "X1:E"
+    assert (record["V min"], record["V max"], record["V"]) == ("-12.35", "27.50", "0.00")
+    assert record["A"] == "–"
+    assert record["Floats"] == "floats"
 
 
 def test_json_holds_what_the_record_holds():
@@ -279,7 +297,7 @@ def test_the_command(tmp_path):
     assert [state["trailer"] for state in json.loads(machine.output)["states"]] == ["boat trailer", "light trailer"]
     to = tmp_path / "r.csv"
     assert runner.invoke(app, ["readings", rig_file, "--state", "brake", "--to", str(to)]).exit_code == 0
-    assert to.read_text("utf-8").startswith("trailer,state,half,kind,part,")
+    assert sorted({row[0] for row in rows_of(to.read_text("utf-8")) if "boat" in row[0]}) == ["brake, boat trailer"]
     for wrong in (["--state", "left, right"], ["--trailer", "none"], ["--to", str(tmp_path / "r.xls")]):
         refused = runner.invoke(app, ["readings", rig_file, *wrong])
         assert refused.exit_code == 2, wrong

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -12,11 +13,17 @@ from tests.rigs import load, straight
 from tests.steps import check, shorts
 from wiregen.circuit.build import build
 from wiregen.circuit.shorts import shorts as sites
-from wiregen.questions.shorts.paper import shorts_data, shorts_text
+from wiregen.paper.terminal import terminal_text
+from wiregen.paper.words import marks
+from wiregen.questions.shorts.paper import shorts_data, shorts_paper
 from wiregen.questions.shorts.record import Ends, ShortSheet
 
 DEMOS = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo"
 BAD_ENDS = {"burns", "never", "late"}
+
+
+def shorts_text(sheet: ShortSheet, width: int = 80, *, full: bool = True) -> str:
+    return terminal_text(shorts_paper(sheet, full=full), width)
 
 
 def demo(name: str) -> str:
@@ -61,7 +68,7 @@ def test_the_bad_example_shows_every_way_not_to_end() -> None:
 
 def test_a_short_in_time_by_hand() -> None:
     """24 V lead: the row names the fuse, its 0.1 s line at 600 %, and a conductor that stands longer."""
-    vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
     rows = shorts(load(straight("iso-1185", "iso-1185", ["tail_left"], vehicle=vehicle))).rows
     first = next(row for row in rows if row.part.startswith("-W"))
     assert (first.ends, first.device, first.rating_a, first.latest_s) == ("in time", "-F1", 5.0, 0.1)
@@ -78,9 +85,9 @@ def test_the_list_is_no_wider_than_the_terminal(name: str, width: int) -> None:
     text = shorts_text(sheet, width)
     assert max(map(len, text.splitlines())) <= width
     flat = " ".join(text.split())
-    assert [row.place for row in sheet.rows if row.place.split()[0] not in flat] == []
-    assert ("MAY NEVER OPEN" in text) == any(row.ends == "never" for row in sheet.rows)
-    assert ("CYCLES" in text) == any(row.ends == "cycles" for row in sheet.rows)
+    assert [row.place for row in sheet.rows if marks(row.place).split()[0] not in flat] == []
+    assert ("MAY NOT OPEN" in text) == any(row.ends == "never" for row in sheet.rows)
+    assert ("COMES BACK" in text) == any(row.ends == "cycles" for row in sheet.rows)
     assert "Never test a short on purpose." in flat
 
 
@@ -88,18 +95,18 @@ def test_a_leak_is_not_told_in_seven_digits() -> None:
     """Where a relay has let go a trace flows: it keeps its column, and machines get the number."""
     sheet = sheet_of("observatory-bus")
     leaks = replace(sheet, rows=(replace(sheet.rows[0], least_a=0.0000348),))
-    line = next(one for one in shorts_text(leaks).splitlines() if sheet.rows[0].part in one)
+    line = next(one for one in shorts_text(leaks).splitlines() if marks(sheet.rows[0].part) in one)
     assert " <0.001 " in line
     assert len(line) <= 80
 
 
-@pytest.mark.parametrize(("ends", "word"), [("not known", "unknown"), ("no device", "nothing")])
+@pytest.mark.parametrize(("ends", "word"), [("not known", "unknown"), ("no device", "none")])
 def test_a_short_that_is_not_known_is_not_said_to_open_nothing(ends: Ends, word: str) -> None:
     """Where what comes and goes never comes to rest, a fuse may well open."""
     sheet = sheet_of("observatory-bus")
     row = replace(sheet.rows[0], ends=ends, device="", rating_a=None, latest_s=None)
-    line = next(one for one in shorts_text(replace(sheet, rows=(row,))).splitlines() if row.part in one)
-    assert line.split()[-2:] == [word, "-"]
+    line = next(one for one in shorts_text(replace(sheet, rows=(row,))).splitlines() if marks(row.place)[:9] in one)
+    assert re.search(rf" {word} +–", line)
 
 
 def test_machines_get_every_number() -> None:
@@ -113,3 +120,13 @@ def test_machines_get_every_number() -> None:
         "limited_by", "conductor", "conductor_a", "stands_s", "state", "opening_known", "unlimited_by",
     }  # fmt: skip
     assert any(one["latest_s"] is None for one in data["shorts"])
+
+
+def test_the_list_of_the_demo_fits_40_lines() -> None:
+    """The verdict comes first, what ends badly before what does not, and one line a fuse stands for the rest."""
+    lines = shorts_text(sheet_of("observatory-bus"), full=False).splitlines()
+    assert len(lines) <= 40
+    assert "No wire is harmed" in lines[1]
+    bad = shorts_text(sheet_of("bad-example"), full=False)
+    assert bad.splitlines()[1].startswith("A WIRE CAN CATCH FIRE: 14 of 20 shorts")
+    assert bad.index("LOOK AT THESE FIRST") < bad.index("OPENED IN TIME")

@@ -10,7 +10,7 @@ from wiregen.model.report import Report
 from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import escape_html
 from wiregen.quantity import show
-from wiregen.questions.diff.paper import SIGNS, detail_words
+from wiregen.questions.diff.paper import detail_words
 from wiregen.questions.diff.record import Changes
 from wiregen.questions.verdict.paper import verdict_words
 
@@ -43,7 +43,7 @@ def readings_html(sheet: ReadingSheet) -> str:
 def changes_html(changes: Changes) -> str:
     """Return what changed between two revisions as a table."""
     rows = [
-        (SIGNS[one.kind], one.subject, one.name, one.words, "; ".join(detail_words(d, one) for d in one.details))
+        (one.kind, one.subject, one.name, one.words, "; ".join(detail_words(d, one) for d in one.details))
         for one in changes.changes
     ]
     return "\n".join(_table(("", "What", "Name", "Is", "Change"), rows))

@@ -9,6 +9,7 @@ from functools import partial
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS, circuit_word
 from wiregen.catalogue.connector import colour_word, is_doubtful, support_words
 from wiregen.catalogue.devices import DEVICES
+from wiregen.chart.grid import measure_grids
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND
@@ -19,18 +20,14 @@ from wiregen.model.circuit import Converter
 from wiregen.rig.loaded import LoadedRig
 
 _BEFORE = (
-    "Vehicles differ from their manuals and have been rewired: measure every contact before you connect anything.",
-    "Wire by the letter or number moulded beside the contact, never by its position in a picture.",
-    "Disconnect the batteries before you work on a feed. Fit a fuse at the battery in every feed.",
+    "Measure every contact on the vehicle before you connect anything: vehicles differ from their manuals.",
+    "Wire by the letter or number moulded beside the contact, never by position or colour.",
+    "Disconnect the batteries. Fit a fuse at the battery in every feed.",
 )
-_BRAKES = (
-    "Electric brakes, breakaway switch and brake controller: have the work checked by a qualified person. "
-    "Never tow with a brake circuit that has not been tested."
-)
+_BRAKES = "Brakes: have the work checked by a qualified person. NEVER tow with brakes that have not been tested."
 _AFTER = (
-    "Test every lamp, with the trailer coupled, before the first trip and each time you couple.",
-    "This chart is not a check: run 'wiregen check' on the rig file; digest {digest}.",
-    "This chart is advice. Local codes and qualified people have the last word; no compliance is claimed.",
+    "Test every lamp with the trailer coupled, each time you couple.",
+    "This chart is not a check: run 'wiregen check' on the rig file with file code {digest}.",
 )
 
 NOT_CONNECTED = "not connected by this adapter"
@@ -59,11 +56,12 @@ def chart(loaded: LoadedRig, built: Built, harness: Harness) -> Chart:
         connectors=charter.connectors(),
         pins=tuple(charter.pins()),
         conductors=tuple(charter.conductors()),
-        measures=tuple(measure_rows(loaded, built)),
+        measures=tuple(measure_rows(loaded, built, harness)),
         notices=charter.notices(),
         cautions=cautions(loaded),
         measure_notes=measure_notes(loaded),
         relays=relay_wiring(built, harness),
+        grids=measure_grids(loaded, built, harness),
     )
 
 

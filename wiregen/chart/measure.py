@@ -10,18 +10,20 @@ from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
 from wiregen.catalogue.devices import DEVICES, DeviceKind
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
+from wiregen.harness.record import Half, Harness
 from wiregen.model.chart import MeasureRow
-from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
+from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.state import Controls
 from wiregen.quantity import show
 from wiregen.rig.devices import ConverterSupply
 from wiregen.rig.loaded import LoadedRig
+from wiregen.rig.records import Tap
 
 NOT_TESTED = "not tested: do not load"
-_CONTINUITY = "0 V, and continuity (near 0 ohm)"
-_OTHER_WIRING = "0 V; if not, stop: this is another wiring"
+CONTINUITY = "0 V, and continuity (near 0 ohm)"
+_OTHER_WIRING = "0 V. If not, STOP: this socket is wired to another standard"
 _NOT_CHOSEN = "not chosen in the rig file: write down what you read"
-_INFERRED = "0 V, inferred: write down what you read"
+INFERRED = "0 V, inferred: write down what you read"
 
 _HOW = (
     "Ignition on, unless a row says otherwise. Red lead on the contact, black lead on what stands under 'Against'.",
@@ -40,14 +42,11 @@ _PULSED = (
 )
 
 
-def measure_rows(loaded: LoadedRig, built: Built) -> Iterator[MeasureRow]:
+def measure_rows(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[MeasureRow]:
     """Yield the rows: the vehicle socket first, then taps, then the adapter's outlets with no trailer coupled."""
-    measurer = _Measurer(loaded, built)
-    yield from measurer.socket()
-    yield from measurer.taps()
-    if not loaded.rig.adapter.straight:
-        for index in range(len(loaded.rig.trailer)):
-            yield from measurer.outlet(index)
+    measurer = Measurer(loaded, built, harness)
+    for place in measurer.places():
+        yield from measurer.rows(place)
 
 
 def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
@@ -76,7 +75,7 @@ def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Feed:
+class Feed:
     """One thing that can make a contact live: when, and what a meter shows then."""
 
     live: Live
@@ -84,7 +83,7 @@ class _Feed:
 
 
 @dataclass(frozen=True, slots=True)
-class _Point:
+class Point:
     """A place to hold the meter's lead.
 
     Attributes:
@@ -98,7 +97,7 @@ class _Point:
 
     mark: str
     why: str
-    feeds: tuple[_Feed, ...]
+    feeds: tuple[Feed, ...]
     dead: str
     entry: Contact | None = None
     live: Live = field(init=False)
@@ -107,10 +106,35 @@ class _Point:
         object.__setattr__(self, "live", Live.any_of([feed.live for feed in self.feeds]))
 
 
-class _Measurer:
-    def __init__(self, loaded: LoadedRig, built: Built) -> None:
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A connector, or the taps, with what is measured on it.
+
+    Attributes:
+        connector: ``X1`` and its short name, or ``taps``.
+        against: What the black lead lies on.
+        points: Where to hold the red lead.
+        grounds: Ground contacts, which only have to be one with the chassis.
+    """
+
+    connector: str
+    against: str
+    points: tuple[Point, ...]
+    grounds: tuple[Contact, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Designation alone: ``X1``."""
+        return self.connector.partition(" ")[0]
+
+
+class Measurer:
+    """Knows what a meter should read anywhere on a rig whose adapter is not coupled to a trailer."""
+
+    def __init__(self, loaded: LoadedRig, built: Built, harness: Harness) -> None:
         self.loaded = loaded
         self.built = built
+        self.harness = harness
         self.vehicle = loaded.rig.vehicle
         self.switching = Switching(loaded)
 
@@ -123,64 +147,52 @@ class _Measurer:
 
     # --- places ---
 
-    def socket(self) -> Iterator[MeasureRow]:
-        pinout = self.loaded.socket
-        connector = f"X1 {pinout.short}"
-        grounds = [entry.mark for entry in pinout.lamp_grounds]
-        against = f"X1:{grounds[0]}" if grounds else "chassis"
-        points = []
-        for entry in pinout.contact:
-            if entry.circuit in GROUNDS and entry.circuit != "ground_data":
-                yield _row(connector, _still(entry), "all off", _CONTINUITY, "chassis")
-            else:
-                points.append(self._socket_point(entry))
-        yield from self._rows(connector, points, against)
+    def places(self) -> Iterator[Place]:
+        """Yield the vehicle socket, the taps where there are any, and the outlets of the adapter."""
+        yield self._socket()
+        if self.vehicle.tap:
+            yield Place("taps", "chassis", tuple(self._tap_point(tap) for tap in self.vehicle.tap))
+        if not self.harness.straight:
+            yield from map(self._outlet, self.harness.halves[1:])
 
-    def _socket_point(self, entry: Contact) -> _Point:
+    def _socket(self) -> Place:
+        pinout = self.loaded.socket
+        marks = [entry.mark for entry in pinout.lamp_grounds]
+        grounds = tuple(c for c in pinout.contact if c.circuit in GROUNDS and c.circuit != "ground_data")
+        points = tuple(self._socket_point(entry) for entry in pinout.contact if entry not in grounds)
+        return Place(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
+
+    def _socket_point(self, entry: Contact) -> Point:
         live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
         if self.switching.has_rule(entry.circuit) and self.switching.simplest(live):
-            return _Point(entry.mark, entry.function, (_Feed(live, self.vehicle_v()),), "", entry)
+            return Point(entry.mark, entry.function, (Feed(live, self.vehicle_v()),), "", entry)
         if entry.circuit == "choose":
-            return _Point(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
+            return Point(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
         dead = _OTHER_WIRING if entry.circuit == "unused" or self.switching.has_rule(entry.circuit) else NOT_TESTED
-        return _Point(entry.mark, entry.function, (), dead, entry)
+        return Point(entry.mark, entry.function, (), dead, entry)
 
-    def taps(self) -> Iterator[MeasureRow]:
-        for tap in self.vehicle.tap:
-            live = Live.by(tap.live)
-            point = _Point(tap.name, f"tap at the {tap.at}", (_Feed(live, self.vehicle_v()),), "0 V")
-            yield from self._live_rows("taps", point, self.switching.tests(live), "chassis")
-            if self.switching.look(live, Controls()) == "dark":
-                yield _row("taps", point, "all off", "0 V", "chassis")
+    def _tap_point(self, tap: Tap) -> Point:
+        return Point(tap.name, f"tap at the {tap.at}", (Feed(Live.by(tap.live), self.vehicle_v()),), "0 V")
 
-    def outlet(self, index: int) -> Iterator[MeasureRow]:
-        pinout, name = self.loaded.plugs[index], f"X{index + 2}"
-        connector = f"{name} {pinout.short}"
-        wired = {
-            end
-            for wire in self.built.circuits[index].of(Conductor)
-            if wire.stretch == "adapter-trailer"
-            for end in (wire.a, wire.b)
-        }
-        grounds = [c for c in pinout.contact if c.circuit in GROUNDS and f"-{name}:{c.mark}.a" in wired]
-        for entry in grounds:
-            yield _row(connector, _still(entry), "all off", _CONTINUITY, "chassis")
-        against = next((f"{name}:{entry.mark}" for entry in grounds if entry.circuit == "ground"), "chassis")
-        points = [self._outlet_point(entry) for entry in pinout.contact if entry not in grounds]
-        yield from self._rows(connector, points, against)
+    def _outlet(self, half: Half) -> Place:
+        cavities = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
+        against = next((cavity.point for cavity in cavities if cavity.entry.circuit == "ground"), "chassis")
+        points = tuple(self._outlet_point(cavity.entry) for cavity in half.cavities if cavity not in cavities)
+        grounds = tuple(cavity.entry for cavity in cavities)
+        return Place(f"{half.id} {half.pinout.short}", against, points, grounds)
 
-    def _outlet_point(self, entry: Contact) -> _Point:
+    def _outlet_point(self, entry: Contact) -> Point:
         feeds = tuple(
             self._channel_feed(channel.index, channel.name)
             for channel in self.built.channels
             if entry.circuit in channel.outputs
         )
-        point = _Point(entry.mark, entry.function, feeds, "0 V", entry)
+        point = Point(entry.mark, entry.function, feeds, "0 V", entry)
         if self.switching.simplest(point.live):
             return point
         return replace(point, why=f"{entry.function}; nothing in the adapter makes it live")
 
-    def _channel_feed(self, index: int, name: str) -> _Feed:
+    def _channel_feed(self, index: int, name: str) -> Feed:
         written, supply = self.loaded.rig.adapter.channel[index], self.loaded.rig.adapter.supply
         live = Live.over(written.input, {name: self.switching.offered(name) for name in written.input.names})
         if DEVICES[written.device].on_bus:
@@ -188,7 +200,7 @@ class _Measurer:
             if isinstance(supply, ConverterSupply):
                 fed = self.switching.offered(supply.feed) if supply.feed else NEVER
             live = live.while_fed(fed)
-        return _Feed(live, self._channel_v(DEVICES[written.device], name))
+        return Feed(live, self._channel_v(DEVICES[written.device], name))
 
     def _channel_v(self, device: DeviceKind, channel: str) -> str:
         """Return the open-circuit voltage of a channel in words."""
@@ -211,13 +223,28 @@ class _Measurer:
 
     # --- rows ---
 
-    def _rows(self, connector: str, points: Sequence[_Point], against: str) -> Iterator[MeasureRow]:
+    def rows(self, place: Place) -> Iterator[MeasureRow]:
+        """Yield the rows of one place: its grounds, then every point."""
+        for entry in place.grounds:
+            yield _row(place.connector, _still(entry), "all off", CONTINUITY, "chassis")
+        if place.connector == "taps":
+            yield from self._tap_rows(place)
+        else:
+            yield from self._rows(place.connector, place.points, place.against)
+
+    def _tap_rows(self, place: Place) -> Iterator[MeasureRow]:
+        for point in place.points:
+            yield from self._live_rows(place.connector, point, self.switching.tests(point.live), place.against)
+            if self.switching.look(point.live, Controls()) == "dark":
+                yield _row(place.connector, point, "all off", "0 V", place.against)
+
+    def _rows(self, connector: str, points: Sequence[Point], against: str) -> Iterator[MeasureRow]:
         """Yield the rows of one connector.
 
         Every setting that stands in any row is looked at for every contact, so that a contact without a row for a
         setting, or for a part of it, is known to be dark in it.
         """
-        tests = [self._own_tests(point) for point in points]
+        tests = [self.own_tests(point) for point in points]
         used = sorted({controls for own in tests for controls in own}, key=order)
         for point, own in zip(points, tests, strict=True):
             live = point.live
@@ -239,14 +266,15 @@ class _Measurer:
         told = {self.switching.look(live, part) for part in own if is_part(part, controls)}
         return look not in ({"dark"} | told)
 
-    def _own_tests(self, point: _Point) -> list[Controls]:
+    def own_tests(self, point: Point) -> list[Controls]:
+        """Return the settings to measure a point in."""
         own = self.switching.tests(point.live)
         if own and self.switching.is_service(point.live):
             own.append(self.switching.blackout_test)
         return own
 
     def _live_rows(
-        self, connector: str, point: _Point, settings: Sequence[Controls], against: str
+        self, connector: str, point: Point, settings: Sequence[Controls], against: str
     ) -> Iterator[MeasureRow]:
         live, switching = point.live, self.switching
         constant = switching.is_constant(live)
@@ -254,14 +282,15 @@ class _Measurer:
             words = switching.words(live, controls)
             if "ignition" not in live.names:
                 words = "every position" if constant else words
-                yield _row(connector, point, words, self._expected(point, controls, ignition=True), against)
+                yield _row(connector, point, words, self.expected(point, controls, ignition=True), against)
                 continue
             front = "" if controls == Controls() else f"{words}, "
             for ignition in (True, False):
-                expected = self._expected(point, controls, ignition=ignition)
+                expected = self.expected(point, controls, ignition=ignition)
                 yield _row(connector, point, f"{front}ignition {'on' if ignition else 'off'}", expected, against)
 
-    def _expected(self, point: _Point, controls: Controls, *, ignition: bool) -> str:
+    def expected(self, point: Point, controls: Controls, *, ignition: bool = True) -> str:
+        """Return what a meter should read on a point in one setting."""
         look = self.switching.look(point.live, controls, ignition=ignition)
         if look == "dark":
             return "0 V"
@@ -270,7 +299,7 @@ class _Measurer:
         )
         return volts if look == "steady" else f"flashes: 0 V and {volts}"
 
-    def _switch_off_rows(self, connector: str, point: _Point, against: str) -> Iterator[MeasureRow]:
+    def _switch_off_rows(self, connector: str, point: Point, against: str) -> Iterator[MeasureRow]:
         """Yield what a service contact of the vehicle shows while its lighting switch is off."""
         if not connector.startswith("X1 ") or not self.switching.is_service(point.live):
             return
@@ -279,15 +308,15 @@ class _Measurer:
             controls = ", ".join(setting.words for setting in off)
             each = ", one after another" if len(off) > 1 else ""
             yield replace(
-                _row(connector, point, f"lighting switch OFF; {controls}{each}", _INFERRED, against), unverified=True
+                _row(connector, point, f"lighting switch OFF; {controls}{each}", INFERRED, against), unverified=True
             )
         else:
             yield _row(connector, point, "lighting switch OFF", "0 V", against)
 
-    def _others(self, connector: str, points: Sequence[_Point], against: str) -> MeasureRow:
+    def _others(self, connector: str, points: Sequence[Point], against: str) -> MeasureRow:
         """Return the row that says of every contact without a row for a setting that it is dead there."""
         apart = f" ('{NOT_TESTED.split(':')[0]}' ones apart)" if any(p.dead == NOT_TESTED for p in points) else ""
-        why = f"contacts without a row for that position or a part of it{apart}; one that is live is wired otherwise"
+        why = f"contacts without a row for that position or a part of it{apart}; one that is live is wired differently"
         service = Controls(lighting="service")
         lit = [
             point.mark
@@ -308,12 +337,12 @@ class _Measurer:
         )
 
 
-def _still(entry: Contact) -> _Point:
+def _still(entry: Contact) -> Point:
     """Return a contact that nothing makes live."""
-    return _Point(entry.mark, entry.function, (), "", entry)
+    return Point(entry.mark, entry.function, (), "", entry)
 
 
-def _row(connector: str, point: _Point, switch: str, expected: str, against: str) -> MeasureRow:
+def _row(connector: str, point: Point, switch: str, expected: str, against: str) -> MeasureRow:
     support = point.entry.support if point.entry else None
     return MeasureRow(
         connector=connector,

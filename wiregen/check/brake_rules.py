@@ -272,7 +272,7 @@ def charge_line(case: Case) -> Iterator[Finding]:
         formula="I of the contact, counted from the trailer to the adapter",
         limit=f"{_BACKFEED.text}: {_BACKFEED.why}.",
         sources=(_BACKFEED.source,),
-        tighten='feed = "diode" of [trailer.battery]; low of [vehicle.battery].',
+        tighten='isolation = "diode" of [trailer.battery]; low of [vehicle.battery].',
     )
 )
 def trailer_backfeed(case: Case) -> Iterator[Finding]:

@@ -36,7 +36,7 @@ def case_with(loaded: LoadedRig, built: Built, couplings: tuple[Coupling, ...]) 
         limits=limits_of(rig.rules),
         supply_feed=rig.adapter.fed_by,
         supply_feed_live=supply_live(loaded),
-        supply_origin=loaded.origin(("adapter", "supply", "feed")) or loaded.origin(("adapter", "supply")),
+        supply_origin=loaded.origin(("adapter", "supply", "fed_by")) or loaded.origin(("adapter", "supply")),
         missing_feed=built.missing_feed,
         vehicle_origin=loaded.origin(("vehicle", "socket")),
         trailer_origins=tuple(loaded.origin(("trailer", index, "plug")) for index in range(len(rig.trailer))),
@@ -92,7 +92,7 @@ def feed_facts(loaded: LoadedRig) -> tuple[FeedFacts, ...]:
             circuits=feed.circuits,
             fuse_a=feed.fuse_a,
             own_load_a=feed.own_load.at_v(running_v) if feed.own_load else None,
-            origin=loaded.origin(("vehicle", "feed", index)),
+            origin=loaded.origin(("vehicle", "fuse", index)),
         )
         for index, feed in enumerate(loaded.rig.vehicle.feed)
     )

@@ -12,6 +12,7 @@ from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Contact, Fuse
 from wiregen.model.finding import Finding, Severity
 from wiregen.model.rule import RuleInfo
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import show
 
 _FUSE_SHARE: Final = default("fuse_continuous_factor")
@@ -20,7 +21,6 @@ _MATTERS: Final = 0.1
 #: The lamp in turn and stop lamps, W.
 _LAMP_W: Final = 21.0
 #: Stretches beyond the adapter: what reaches them from a socket contact carries lamps, not coils.
-_BEYOND: Final = ("adapter-trailer", "plug-splice", "splice-lamp")
 
 
 def _words(circuits: Sequence[str]) -> str:
@@ -30,7 +30,7 @@ def _words(circuits: Sequence[str]) -> str:
 def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
     """Tell whether a socket circuit runs on to the trailer over wires, diodes or resistors, with no relay between."""
     contacts = (c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit == circuit)
-    return any(w.stretch in _BEYOND for c in contacts for w in coupling.circuit.reached(c.b, c.a))
+    return any(STRETCHES[w.stretch].of_trailer for c in contacts for w in coupling.circuit.reached(c.b, c.a))
 
 
 @rule(
@@ -46,7 +46,7 @@ def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
         "but nobody has looked yet whether it has, and how large it is.",
         limit="A fuse or breaker at the source.",
         sources=("S13",),
-        tighten="State the vehicle's own fuses under [[vehicle.feed]].",
+        tighten="State the vehicle's own fuses under [[vehicle.fuse]].",
     )
 )
 def unfused_feed(case: Case) -> Iterator[Finding]:
@@ -93,7 +93,7 @@ def _unstated(case: Case, severity: Severity, where: str, message: str) -> Findi
         severity=severity,
         where=where,
         message=message,
-        advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.feed]]. "
+        advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.fuse]]. "
         "Where there is none, fit one at the source.",
         source="S13",
         origin=case.supply_origin if is_feed else case.vehicle_origin,
@@ -112,13 +112,13 @@ def _fuse_of(coupling: Coupling, feed: FeedFacts) -> Fuse | None:
         title="The vehicle's fuses carry the trailer and the vehicle's own lamps together",
         severity="error above the rating; warning above the share a fuse carries for long; notice where own_load is "
         f"not stated and the trailer takes more than {_MATTERS:.0%} of the fuse",
-        what="The current of each vehicle fuse under [[vehicle.feed]] that feeds lamps, plus its own_load.",
+        what="The current of each vehicle fuse under [[vehicle.fuse]] that feeds lamps, plus its own_load.",
         why="The fuse that feeds the trailer socket mostly feeds the vehicle's own lamps too. What is left for the "
         "trailer is the rest, not the whole rating.",
         formula="I trailer + own_load ≤ rating, and for long ≤ share × rating",
         limit=f"The rating of the fuse; {_FUSE_SHARE.value:.0%} of it for long.",
         sources=(PRACTICE, _FUSE_SHARE.source, RIG_FILE),
-        tighten="own_load of each [[vehicle.feed]]; fuse_share under [rules].",
+        tighten="own_load of each [[vehicle.fuse]]; fuse_share under [rules].",
     )
 )
 def vehicle_fuse_share(case: Case) -> Iterator[Finding]:
@@ -150,7 +150,7 @@ def _share(case: Case, feed: FeedFacts, value: float, row: int, coupling: Coupli
                 value=value,
                 unit="A",
                 advice="Add up what the vehicle's own lamps on this fuse take and state it as own_load under its "
-                "[[vehicle.feed]].",
+                "[[vehicle.fuse]].",
                 source=PRACTICE,
                 origin=fuse.origin,
             )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -18,7 +17,7 @@ from wiregen.model.corner import Corner
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.state import State
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_up
 
 _FACTOR_24V: Final = default("relay_contact_24v_factor")
 _INRUSH: Final = default("lamp_inrush_factor")
@@ -145,7 +144,7 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
                 value=value,
                 limit=limit,
                 advice='State make, or rated_for = "lamp" where the label gives a lamp load. Else use a solid-state '
-                f"channel, or a relay of {show(math.ceil(wanted), 'A')} or more: aircraft practice asks for that (S2).",
+                f"channel, or a relay of {show(whole_up(wanted), 'A')} or more: aircraft practice asks for that (S2).",
                 source=_INRUSH.source if limit in (contact.make_a, contact.rating_a) else _BOTH,
             )
 

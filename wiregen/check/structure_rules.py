@@ -69,7 +69,7 @@ def _instead(case: Case, name: str) -> str:
         "are also too thin for it.",
         limit="Live in every state.",
         sources=(PRACTICE, OF_THE_PINOUT),
-        tighten="State under [[vehicle.habit]] when the circuit is live on your vehicle.",
+        tighten="State under [[vehicle.exception]] when the circuit is live on your vehicle.",
     )
 )
 def supply_feed(case: Case) -> Iterator[Finding]:

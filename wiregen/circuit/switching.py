@@ -10,7 +10,7 @@ from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.connector import Contact
 from wiregen.circuit.build import vehicle_signals
 from wiregen.model.logic import Expression, parse
-from wiregen.model.state import Controls, every_controls
+from wiregen.model.state import DRIVEN, Controls, every_controls
 from wiregen.rig.loaded import LoadedRig
 
 Look = Literal["dark", "steady", "flash"]
@@ -150,27 +150,11 @@ class Switching:
         return ", ".join(parts) or "all off"
 
 
-def moved(controls: Controls) -> frozenset[str]:
-    """Return the controls that are away from rest."""
-    words = (
-        controls.lighting if controls.lighting != "off" else "",
-        "brake" if controls.brake else "",
-        controls.turn if controls.turn != "none" else "",
-        "hazard" if controls.hazard else "",
-        "reverse" if controls.reverse else "",
-        "fog" if controls.fog else "",
-    )
-    return frozenset(word for word in words if word)
-
-
 def is_part(fewer: Controls, more: Controls) -> bool:
     """Return whether every control that ``fewer`` moves is moved alike in ``more``."""
-    return moved(fewer) <= moved(more)
-
-
-_RANK: Final = ("service", "blackout", "brake", "left", "right", "hazard", "reverse", "fog")
+    return fewer.moved <= more.moved
 
 
 def order(controls: Controls) -> tuple[int, Iterable[int]]:
     """Return the key that sorts settings: few controls before many, then as a person goes through them."""
-    return controls.weight, tuple(sorted(_RANK.index(word) for word in moved(controls)))
+    return controls.weight, tuple(sorted(map(DRIVEN.index, controls.moved)))

@@ -6,7 +6,22 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import FINDINGS, Json, RigFile, TrailerOption, app, opened, show, telling_errors, width
+from wiregen.cli.base import (
+    FINDINGS,
+    Force,
+    Full,
+    Json,
+    PaperOption,
+    RigFile,
+    To,
+    TrailerOption,
+    app,
+    known_ending,
+    opened,
+    paper_of,
+    telling_errors,
+    write_or_show,
+)
 
 
 @app.command("box")
@@ -40,7 +55,11 @@ def box(
         str | None, typer.Option("--up-to", metavar="TEMP", help="Air up to which the amps hold, '60 °C'.")
     ] = None,
     trailer: TrailerOption = None,
+    to: To = None,
+    full: Full = False,
     json: Json = False,
+    paper: PaperOption = "a4",
+    force: Force = False,
 ) -> None:
     """Judge the label of a relay or adapter box.
 
@@ -51,6 +70,8 @@ def box(
     with telling_errors():
         from wiregen.questions.box.label import label_of
 
+        known_ending(to)
+        size = paper_of(paper)
         label = label_of(
             channels=channels,
             each=each,
@@ -63,9 +84,8 @@ def box(
             up_to=up_to,
         )
         report = ask.box(opened(rig), label, trailer)
-        from wiregen.paper.json_text import json_text
-        from wiregen.questions.box.paper import box_data, box_text
+        from wiregen.questions.box.paper import box_paper
 
-        show(json_text(box_data(report)) if json else box_text(report, width()))
+        write_or_show(lambda whole: box_paper(report, full=whole), to, json=json, force=force, full=full, size=size)
     if report.verdict not in ("passes", "passes with headroom"):
         raise typer.Exit(FINDINGS)

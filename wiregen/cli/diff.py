@@ -1,4 +1,4 @@
-"""Commands on revisions of a rig: diff."""
+"""``wiregen diff``: what changed between two revisions."""
 
 from __future__ import annotations
 
@@ -7,7 +7,19 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, PaperOption, app, opened, paper_of, show, telling_errors, width
+from wiregen.cli.base import (
+    Force,
+    Json,
+    PaperOption,
+    To,
+    app,
+    known_ending,
+    opened,
+    paper_files,
+    paper_of,
+    telling_errors,
+    write_or_show,
+)
 
 OldRig = Annotated[Path, typer.Argument(metavar="OLD", help="The rig file as it was.", show_default=False)]
 NewRig = Annotated[Path, typer.Argument(metavar="NEW", help="The rig file as it is now.", show_default=False)]
@@ -17,28 +29,30 @@ NewRig = Annotated[Path, typer.Argument(metavar="NEW", help="The rig file as it 
 def diff(
     old: OldRig,
     new: NewRig,
-    to: Annotated[
+    to: To = None,
+    chart: Annotated[
         Path | None,
-        typer.Option("--to", metavar="FILE", help="Write NEW's chart with what changed marked.", show_default=False),
+        typer.Option("--chart", metavar="FILE", help="Write NEW's chart with what changed marked.", show_default=False),
     ] = None,
     json: Json = False,
     paper: PaperOption = "a4",
     force: Force = False,
 ) -> None:
-    """Tell what changed between two revisions: contacts, conductors, fuses, lamps, findings."""
+    """Show what changed between two revisions: contacts, wires, fuses, lamps, findings."""
     from wiregen.questions.diff import ask
 
     with telling_errors():
-        from wiregen.paper.json_text import json_text
-        from wiregen.questions.diff.paper import changes_data, changes_text
+        from wiregen.chart.paper import chart_paper
+        from wiregen.paper.files import write_files
+        from wiregen.questions.diff.paper import changes_paper
 
-        paper_of(paper)
+        known_ending(to)
+        known_ending(chart)
+        size = paper_of(paper)
         was, now = opened(old), opened(new)
         changes = ask.diff(was, now)
-        show(json_text(changes_data(changes)) if json else changes_text(changes, width()))
-        if to is not None:
-            from wiregen.cli.chart import chart_files
-            from wiregen.paper.files import write_files
-
-            for path in write_files(chart_files(ask.marked_chart(now, changes), to, paper), force=force):
+        write_or_show(lambda _: changes_paper(changes), to, json=json, force=force, size=size)
+        if chart is not None:
+            files = paper_files(chart_paper(ask.marked_chart(now, changes)), chart, size)
+            for path in write_files(files, force=force):
                 typer.echo(f"wrote {path}", err=json)

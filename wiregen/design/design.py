@@ -289,10 +289,9 @@ class Design:
         info = sheet_info(self.loaded)
         scenes: dict[str, Scene] = {}
         for circuit in self.circuits:
-            scenes |= _numbered("schematic", circuit.trailer, schematic(circuit, info, paper))
-        pinouts = [("X1", self.loaded.socket)] + [(f"X{n}", plug) for n, plug in enumerate(self.loaded.plugs, start=2)]
-        for designation, pinout in pinouts:
-            scenes |= _numbered("face", designation, face_scenes(pinout, info))
+            scenes |= _numbered("schematic", circuit.trailer, schematic(circuit, info, paper, self.harness.wires))
+        for half in self.harness.halves:
+            scenes |= _numbered("face", half.id, face_scenes(half.pinout, info, half=half))
         return scenes
 
     def _repr_html_(self) -> str:

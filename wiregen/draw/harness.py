@@ -110,6 +110,10 @@ def _described(plan: HarnessPlan) -> str:
     return "Layout of the harness, not to scale: " + "; ".join(told)
 
 
+def _told(branch: Branch) -> str:
+    return f"{branch.name}, {branch.start} to {branch.end}: {' '.join(branch.refs)}"
+
+
 def _length(branch: Branch) -> str:
     if branch.shortest_m == branch.longest_m:
         return f"{branch.longest_m:.2f} m / {branch.longest_ft:.2f} ft"
@@ -231,7 +235,7 @@ def _row(row: _Row, columns: _Columns, y: float) -> Group:
     for column, branch in _lines(row):
         items += _run(branch, *columns.span(column), y, dot_left=column == 3, dot_right=column in (1, 5))
     return Group(
-        id=safe_id("branch", row.branch.name), css_class="branch", title=row.branch.name, children=tuple(items)
+        id=safe_id("branch", row.branch.name), css_class="branch", title=_told(row.branch), children=tuple(items)
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from wiregen.catalogue.circuits import circuit_word
@@ -11,6 +10,7 @@ from wiregen.catalogue.defaults import default
 from wiregen.harness.record import FINISHES, Harness, Point, Wire
 from wiregen.model.finding import Assumption
 from wiregen.model.harness import CutRow
+from wiregen.quantity import whole_up
 
 #: Cut lengths are rounded up to this, m.
 STEP_M: Final = 0.05
@@ -32,8 +32,7 @@ def allowance() -> Assumption:
 def cut_length_m(length_m: float) -> float:
     """Return the length to cut, m: with the allowance at both ends, rounded up to ``STEP_M``."""
     wanted = length_m + 2 * default("cut_allowance_end_m").value
-    # The smallest part taken off keeps a length that is a whole number of steps from growing by a last binary digit.
-    return round(math.ceil(wanted / STEP_M - 1e-9) * STEP_M, 2)
+    return round(whole_up(wanted / STEP_M) * STEP_M, 2)
 
 
 def cut_list(harness: Harness) -> tuple[CutRow, ...]:

@@ -15,7 +15,8 @@ from typing import Final, Literal
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
 from wiregen.catalogue.connector import Connector, Contact
-from wiregen.model.circuit import Element, Stretch, Zone
+from wiregen.model.circuit import Element, Zone
+from wiregen.model.stretch import STRETCHES, Stretch
 from wiregen.quantity import ConductorSize
 
 PointKind = Literal["cavity", "strip", "screw", "blade", "holder", "bar", "stud", "splice"]
@@ -107,7 +108,7 @@ class Wire:
     @property
     def is_made(self) -> bool:
         """Whether it is made with the adapter; the others belong to the vehicle or a trailer and are there."""
-        return self.stretch in ("socket-adapter", "battery-adapter", "adapter-chassis", "inside", "adapter-trailer")
+        return STRETCHES[self.stretch].owner == "adapter"
 
     @property
     def group(self) -> str:

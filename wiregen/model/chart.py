@@ -225,6 +225,30 @@ class MeasureRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureGrid:
+    """What every contact of a connector should read in every setting, before anything is connected.
+
+    Attributes:
+        connector: ``X1`` and its short name, or ``taps``.
+        against: What the black lead lies on.
+        contacts: Marks, one a column.
+        rows: (setting in words, what each contact should read) of every row.
+        grounds: Marks of ground contacts: 0 V and near 0 ohm to the chassis.
+    """
+
+    connector: str
+    against: str
+    contacts: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    grounds: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Designation alone: ``X1``."""
+        return self.connector.partition(" ")[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chart(Shown):
     """The whole chart.
 
@@ -239,6 +263,7 @@ class Chart(Shown):
         cautions: What can hurt; printed first.
         measure_notes: How to measure; printed in front of the measure table.
         relays: How the relays of each channel are wired; empty without relays.
+        grids: The same as ``measures``, a row a setting and a column a contact.
     """
 
     sheet: SheetInfo
@@ -251,6 +276,7 @@ class Chart(Shown):
     cautions: tuple[str, ...]
     measure_notes: tuple[str, ...] = ()
     relays: tuple[RelayRow, ...] = ()
+    grids: tuple[MeasureGrid, ...] = ()
 
     @property
     def relay_notes(self) -> tuple[str, ...]:

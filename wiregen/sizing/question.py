@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from wiregen.errors import InputError
+from wiregen.model.stretch import RUNS, STRETCHES
 from wiregen.quantity import ConductorSize, Series
 from wiregen.rig.auto import KeyPath, Slot, slots, with_values
 
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     from wiregen.sizing.limits import Outcome
     from wiregen.sizing.problem import Choice, Guard, Problem, Wire
 
-#: Conductors that were in the vehicle before an adapter was made.
-_VEHICLES_OWN: Final = (("battery", "socket"), ("socket", "chassis"))
 SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
 _SERIES_WORDS: Final = {"mm2": "mm²"}
 #: Designations inside the build of what is to be chosen: a size by its label, a fuse by its type.
@@ -119,7 +118,7 @@ def _is_the_vehicles(loaded: LoadedRig, slot: Slot) -> bool:
     if slot.path[0] != "run":
         return False
     run = loaded.rig.run[int(slot.path[1])]
-    return (run.start, run.end) in _VEHICLES_OWN
+    return STRETCHES[RUNS[run.start, run.end]].owner == "vehicle"
 
 
 def series_words(series: Series) -> str:

@@ -83,7 +83,8 @@ def doubtful(devices: Devices, ports: Ports, u: Array) -> Flags:
     if devices.net.peaks:
         current, _ = devices.lines(u)
     for row, peak_v, peak_a in devices.net.peaks:
-        passed = np.flatnonzero(u[row] > peak_v)
+        # A lamp that is not there has no peak to get past.
+        passed = np.flatnonzero((u[row] > peak_v) & (True if devices.share is None else devices.share[row] > 0))
         if len(passed):
             # One ampere into the lamp's port shows the impedance there.
             source = plain.source_a[:, passed].copy()

@@ -7,11 +7,10 @@ the other. Both views are named in words, and a layout that is not verified says
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word
-from wiregen.draw.chart_sheet import support_legend
+from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word, support_legend
 from wiregen.draw.face.layout import FaceLayout, Spot, lay_out, polar, words_of
 from wiregen.draw.scene import (
     CAP_HEIGHT,
@@ -34,18 +33,16 @@ from wiregen.draw.sheet import Paper, Sheet
 from wiregen.draw.table import (
     PITCH_MM,
     TEXT_MM,
-    Cell,
-    Column,
     Flow,
-    Row,
-    RowGroup,
     Weight,
     break_lines,
     column_widths,
     table_items,
 )
 from wiregen.draw.text_width import text_width_mm
+from wiregen.harness.record import Half, Wire
 from wiregen.model.chart import SheetInfo
+from wiregen.paper.blocks import Cell, Column, Row, RowGroup
 
 MATING_TITLE: Final = (
     "Mating face of the vehicle socket",
@@ -73,32 +70,34 @@ _BANNER_MM: Final = 4.2
 _VIEW_MM: Final = 3.4
 _PANEL_GAP_MM: Final = 5.0
 _CELL_MM: Final = 50.0
-_FUNCTION_MM: Final = 36.0
+_FUNCTION_MM: Final = 32.0
 _PAPER_FILL: Final = Pen(width_mm=0.4, fill="white")
 _BLACK: Final = Pen(width_mm=0.5, fill="black")
 _LEADER: Final = Pen(width_mm=0.18)
 
 
-def face_scenes(connector: Connector, info: SheetInfo, *, designation: str = "", paper: Paper = "a4") -> list[Scene]:
+def face_scenes(connector: Connector, info: SheetInfo, *, half: Half | None = None, paper: Paper = "a4") -> list[Scene]:
     """Return the landscape sheets of one connector: both sides, then every contact in a table.
 
     Args:
         connector: The connector.
         info: What stands in the title block.
-        designation: ``X1`` where the connector has one in the rig; it stands in front of the title and in the ids.
+        half: The half that a rig builds of it: its designation stands in front of the title and in the ids, and each
+            contact tells which wire is in it.
         paper: ``a4`` or ``letter``.
 
     Returns:
         One sheet where everything fits, else more.
     """
     sheet = Sheet(paper, landscape=True)
-    top = _Top(sheet.area)
+    designation = half.id if half else ""
+    top = _Top(sheet.area, {c.entry.mark: wire_words(c.wires) for c in half.cavities} if half else {})
     name = f"{designation} {connector.title}" if designation else connector.title
     top.lines(name, _TITLE_MM)
     if connector.standard:
         top.lines(f"Follows: {connector.standard}", TEXT_MM)
-    half = (sheet.area.width - _PANEL_GAP_MM) / 4
-    layout = lay_out(connector, half - 1.0)
+    half_mm = (sheet.area.width - _PANEL_GAP_MM) / 4
+    layout = lay_out(connector, half_mm - 1.0)
     ident = safe_id("face", designation or connector.short)
     if layout is None:
         placed = any(contact.face is not None for contact in connector.contact)
@@ -107,7 +106,7 @@ def face_scenes(connector: Connector, info: SheetInfo, *, designation: str = "",
     else:
         if not connector.face.verified:
             top.banner(BANNER)
-        top.views(layout, half, ident)
+        top.views(layout, half_mm, ident)
         lost = tuple(contact for contact in connector.contact if contact.face is None)
         if lost:
             top.lines("Position not known; find these marks on the part:", TEXT_MM)
@@ -119,7 +118,7 @@ def face_scenes(connector: Connector, info: SheetInfo, *, designation: str = "",
         flow.paragraph(f"Layout verified against: {', '.join(connector.face.sources) or 'the part itself'}.")
     if connector.face.note:
         flow.paragraph(f"Layout: {connector.face.note}")
-    _tables(flow, connector)
+    _tables(flow, connector, top.wires)
     pages = len(flow.pages)
     return [
         sheet.scene(
@@ -140,10 +139,12 @@ class _Top:
 
     Args:
         area: Where to draw, mm.
+        wires: What is in each contact, in words; empty for a connector outside a rig.
     """
 
-    def __init__(self, area: Box) -> None:
+    def __init__(self, area: Box, wires: Mapping[str, str]) -> None:
         self.area = area
+        self.wires = wires
         self.items: list[Item] = []
         self.y = area.y0
 
@@ -205,7 +206,7 @@ class _Top:
             panel.append(Text(x=x + 2.0, y=low, text=sides[index][0]))
             panel.append(Text(x=x + 2 * half - 2.0, y=low, text=sides[index][1], anchor="end"))
             view = f"{ident}-{'wire' if index else 'mating'}"
-            panel += [moved(item, x + half, middle_y) for item in _face(face, view)]
+            panel += [moved(item, x + half, middle_y) for item in _face(face, view, self.wires)]
             self.items.append(Group(id=view, css_class="face", title=" ".join(lines), children=tuple(panel)))
         self.y += height + 2.0
 
@@ -230,7 +231,7 @@ class _Top:
                     children.append(Text(x=x + 2 * half + 2.0, y=at, text=line, vertical="middle"))
                 tallest = max(tallest, 7.2, 5.4 + PITCH_MM * (len(lines) - 1))
                 name = f"{ident}-list-{start + column}"
-                title = words_of(contact)
+                title = _told(contact, self.wires)
                 self.items.append(Group(id=name, css_class="contact", title=title, children=tuple(children)))
             self.y += tallest + 1.2
         self.items.append(Line(((self.area.x0, self.y), (self.area.x1, self.y)), Pen(dash=DOTTED)))
@@ -259,7 +260,17 @@ def _warning_sign(x: float, y: float) -> list[Item]:
     ]
 
 
-def _face(layout: FaceLayout, ident: str) -> list[Item]:
+def wire_words(wires: Iterable[Wire]) -> str:
+    """Return wires with their colours, ``W16 BN``; ``none`` for none."""
+    return ", ".join(f"{wire.id} {wire.colour}".rstrip() for wire in wires) or "none"
+
+
+def _told(contact: Contact, wires: Mapping[str, str]) -> str:
+    """Return what a contact is, and which wire is in it."""
+    return words_of(contact) + (f"; wire: {wires[contact.mark]}" if wires else "")
+
+
+def _face(layout: FaceLayout, ident: str, wires: Mapping[str, str]) -> list[Item]:
     """Return outline, key, lines, contacts and words of one view around its own middle."""
     items: list[Item] = list(_outline(layout))
     for index, label in enumerate(layout.labels):
@@ -278,7 +289,7 @@ def _face(layout: FaceLayout, ident: str) -> list[Item]:
         title = " ".join(label.lines)
         if index < len(layout.spots):
             children += _spot_items(layout.spots[index])
-            title = words_of(layout.spots[index].contact)
+            title = _told(layout.spots[index].contact, wires)
         items.append(Group(id=f"{ident}-{index}", css_class="contact", title=title, children=tuple(children)))
     return items
 
@@ -318,16 +329,17 @@ def _spot_items(spot: Spot) -> list[Item]:
     return [outline, mark]
 
 
-def _tables(flow: Flow, connector: Connector) -> None:
+def _tables(flow: Flow, connector: Connector, wires: Mapping[str, str]) -> None:
     """Write the table, in two halves side by side where that saves a sheet, then the remarks."""
     contacts = connector.contact
-    columns = _columns(connector)
-    rows = [_row(contact, columns) for contact in contacts]
+    columns = _columns(connector, wires)
+    rows = [_row(contact, columns, wires) for contact in contacts]
     if len(rows) < 6 or not _side_by_side(flow, columns, rows):
         flow.table(columns, [RowGroup("", tuple(rows))])
-    flow.paragraph(support_legend().split(" Two marks")[0])
+    usual = "Wire: what this adapter has there. Colour and size: the usual ones. " if wires else ""
+    flow.paragraph(usual + support_legend().split(" Two marks")[0])
     codes = [f"Colour: {connector.colour_code}."] if connector.colour_code else []
-    codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other else []
+    codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other and not wires else []
     if codes:
         flow.paragraph(" ".join(codes))
     remarks = [f"{contact.mark}: {contact.note}" for contact in contacts if contact.note]
@@ -353,35 +365,39 @@ def _side_by_side(flow: Flow, columns: Sequence[Column], rows: Sequence[Row]) ->
     return True
 
 
-def _columns(connector: Connector) -> list[Column]:
+def _columns(connector: Connector, wires: Mapping[str, str]) -> list[Column]:
     """Return the columns that have something to say for this connector."""
     contacts = connector.contact
     columns = [Column("Mark", whole=True), Column("Function", 1.0)]
+    columns += [Column("Wire", whole=True)] if wires else []
     columns += [Column("DIN 72552")] if any(contact.terminal for contact in contacts) else []
     columns += [Column("Tag", whole=True)] if any(contact.tag for contact in contacts) else []
     columns.append(Column("Colour", whole=True))
-    columns += [Column("Other colour", whole=True)] if any(contact.colour_other for contact in contacts) else []
+    # In a rig the wire is there, with the colour it has: a second code would only make the table wider.
+    other = not wires and any(contact.colour_other for contact in contacts)
+    columns += [Column("Other colour", whole=True)] if other else []
     columns.append(Column("Size", whole=True))
     columns += [Column("Rating", whole=True)] if any(contact.rating_a for contact in contacts) else []
-    return [*columns, Column("Support")]
+    return [*columns, Column("Proof")]
 
 
-def _row(contact: Contact, columns: Sequence[Column]) -> Row:
+def _row(contact: Contact, columns: Sequence[Column], wires: Mapping[str, str]) -> Row:
     rating = f"{contact.rating_a:g} A" if contact.rating_a else "–"
     values = {
-        "Mark": Cell(contact.mark, "bold"),
+        "Mark": Cell(contact.mark, bold=True),
         "Function": Cell(contact.function),
         "DIN 72552": Cell(contact.terminal or "–"),
         "Tag": Cell(contact.tag or "–"),
+        "Wire": Cell(wires.get(contact.mark, ""), bold=True),
         "Colour": _colour(contact.colour),
         "Other colour": _colour(contact.colour_other),
         "Size": Cell(contact.size or "–"),
         "Rating": Cell(rating),
-        "Support": Cell(SUPPORT_MARKS[contact.support], "bold"),
+        "Proof": Cell(SUPPORT_MARKS[contact.support], bold=True),
     }
     doubtful = contact.support in ("memory", "disagree")
-    return Row(tuple(values[column.heading] for column in columns), marked=doubtful)
+    return Row(tuple(values[column.head] for column in columns), marked=doubtful)
 
 
 def _colour(code: str | None) -> Cell:
-    return Cell(f"{code} {colour_word(code)}", swatch=code) if code else Cell("–")
+    return Cell(f"{code} {colour_word(code)}", colour=code) if code else Cell("–")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -10,7 +9,7 @@ from typing import Final
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LampType
 from wiregen.catalogue.relays import CONTACT_FACTOR_24V, INRUSH_FACTORS
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_down
 from wiregen.questions.box.record import VERDICTS, BoxLine, BoxReport, ChannelNeed, Label, Room, TrailerNeed, Verdict
 
 #: From this share of room on, a box passes with headroom: what a fuse is left in long use, too (M-FUSE).
@@ -22,20 +21,19 @@ _DERATE: Final = default("converter_derate_per_k")
 _INRUSH: Final = INRUSH_FACTORS["lamp"]
 
 _ASK: Final[dict[str, str]] = {
-    "channels": "How many outputs has it? Not judged without.",
-    "each": "How many amps may one output carry? Counted as the sum over the number of outputs.",
-    "total": "How many amps may all outputs carry together? Counted as no more than one output alone.",
-    "voltage": "At which voltage do the amps hold? Counted as 12 V: a contact for 12 V carries half at 24 V.",
-    "load": "For which load do the amps hold? Counted as resistive: a cold filament lamp takes ten times its current.",
-    "duty": f"May the amps flow for long? Counted as a short-time rating: {_PEAK_FACTOR.value:g} times the "
-    "continuous one.",
-    "up_to": f"Up to which temperature do the amps hold? Counted as falling by {_DERATE.value:.1%} a kelvin above "
-    f"{_DERATE_FROM.text}.",
+    "channels": "How many outputs does it have? (Not judged without.)",
+    "each": "How many amps does one output carry? (Counted as the sum over the number of outputs.)",
+    "total": "How many amps do all outputs carry together? (Counted as no more than one output alone.)",
+    "voltage": "At which voltage do the amps hold? (Counted as 12 V: a contact for 12 V carries half at 24 V.)",
+    "load": "Do the amps hold for lamps? (Counted as plain amps: a cold lamp takes ten times its current.)",
+    "duty": f"May they flow for long? (Counted as short-time: {_PEAK_FACTOR.value:g} times as much.)",
+    "up_to": f"Up to which temperature? (Counted as falling {100 * _DERATE.value:g} % a degree above "
+    f"{_DERATE_FROM.text}.)",
 }
 _NOT_PRINTED: Final = (
-    "Is its 12 V side short-circuit proof, and does it recover by itself after an overload?",
+    "Does it survive a short on the 12 V side, and recover by itself?",
     "If its converter fails, can 24 V reach the outputs?",
-    "Which fuses does it want in front and behind?",
+    "Which fuses does it want, in front and behind?",
 )
 
 
@@ -207,7 +205,7 @@ def _lines(label: Label, need: TrailerNeed) -> Iterator[BoxLine]:
         )  # fmt: skip
         if limits.closing_a is not None:
             yield _line(
-                need, f"{one.channel} ({one.feeds}), closing on cold lamps", one.closing_a, limits.closing_a,
+                need, f"{one.channel} ({one.feeds}), cold lamps", one.closing_a, limits.closing_a,
                 limits.closing_because, limits.closing_rests, "",
             )  # fmt: skip
     total = (limits.total_a, limits.total_because, limits.total_rests)
@@ -276,10 +274,10 @@ def most_a(lamp: LampType) -> float:
 
 def _more(lamp: LampType, one: ChannelNeed, limits: Allowed, spare_a: float) -> int:
     """Return how many more lamps of a kind an output takes: by its steady current, the sum, and what it closes on."""
-    count = math.floor(spare_a / most_a(lamp) + 1e-9)
+    count = whole_down(spare_a / most_a(lamp))
     if limits.closing_a is not None:
         each = most_a(lamp) * (_INRUSH if lamp.technology == "filament" else 1.0)
-        count = min(count, math.floor((limits.closing_a - one.closing_a) / each + 1e-9))
+        count = min(count, whole_down((limits.closing_a - one.closing_a) / each))
     return max(0, count)
 
 
@@ -287,13 +285,13 @@ def _notes(label: Label, needs: Sequence[TrailerNeed]) -> Iterator[str]:
     for need in needs:
         if need.besides:
             yield (
-                f"{need.trailer}: {need.besides} take their current from the box's 12 V; without them all outputs "
-                f"together carry {show(need.lamps_a, 'A')}. With a 12 V supply of their own they are not its matter."
+                f"{need.trailer}: {need.besides} are in this. With a 12 V supply of their own the box does not carry "
+                f"them: all outputs then take {show(need.lamps_a, 'A')}."
             )
         peak = label.peak_a
         if peak is not None and need.cold_a > peak:
             yield (
-                f"{need.trailer}: with every lamp cold {show(need.cold_a, 'A')} are asked for some milliseconds, and "
+                f"{need.trailer}: cold lamps draw {show(need.cold_a, 'A')} for a few milliseconds, and "
                 f"{show(peak, 'A')} are printed as peak: ask whether it limits its current and recovers, or shuts down."
             )
     if label.load == "lamp" and label.make_a is None:

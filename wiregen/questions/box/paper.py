@@ -1,54 +1,76 @@
-"""The verdict on a box for a terminal and for machines."""
+"""The verdict on a box as a paper: what fails first, then what to ask the seller, and what passes as a count."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from wiregen.catalogue.defaults import default
-from wiregen.chart.text import wrap
-from wiregen.paper.safe_text import clean
-from wiregen.quantity import show
+from wiregen.paper.blocks import (
+    LAST_WORD,
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Head,
+    Heading,
+    Paper,
+    Para,
+    Row,
+    Table,
+    grouped,
+    table,
+)
+from wiregen.paper.json_text import plain
+from wiregen.paper.words import counted
+from wiregen.quantity import show, whole_down, whole_up
 from wiregen.questions.box.record import BoxLine, BoxReport, Label, Verdict
 
-CAUTION: Final = (
-    "Advice only: a label is what a seller says. Currents are of the rig file's lamps, worst of every state with the "
-    "battery low, running and charging, cold and hot. Brakes, fuses, batteries and lamps on the road are safety "
-    "matters: local codes and licensed people have the last word."
+_HOW: Final = (
+    "Currents are of the rig file's lamps, worst of every setting with the battery low, running and charging, cold and "
+    "hot."
 )
-_HEADINGS: Final[dict[Verdict, str]] = {
-    "passes with headroom": "ROOM",
-    "passes": "PASS",
-    "not judged": "????",
+_CLOSING: Final = f"A label is what a seller says. {LAST_WORD}"
+_WORDS: Final[dict[Verdict, str]] = {
+    "passes with headroom": "PASS",
+    "passes": "TIGHT",
+    "not judged": "UNKNOWN",
     "fails": "FAIL",
+}
+#: What the label does not say, as one asks for it.
+_LACKING: Final = {
+    "channels": "number of outputs",
+    "each": "amps of one output",
+    "total": "amps in all",
+    "voltage": "voltage",
+    "load": "kind of load",
+    "duty": "for how long",
+    "up_to": "temperature",
 }
 
 
-def box_text(report: BoxReport, width: int = 80) -> str:
-    """Return the verdict as plain text, no line wider than ``width`` columns."""
-    lines = wrap(f"Box against {clean(report.title)}  (digest {report.digest})", width)
-    lines += [*wrap(f"Label: {label_text(report.label)}", width, "       "), ""]
-    for trailer in dict.fromkeys(line.trailer for line in report.lines):
-        lines.append(clean(trailer).upper())
-        for line in (line for line in report.lines if line.trailer == trailer):
-            lines += _line(line, width)
-        lines += _room(report, trailer, width)
-        lines.append("")
-    lines += [*wrap(_legend(), width), ""]
-    lines += ["ASK THE SELLER", *_list(report.questions, width), ""]
-    if report.notes:
-        lines += ["KNOW", *_list(report.notes, width), ""]
-    lines += [*wrap(verdict_text(report), width), *wrap(CAUTION, width)]
-    return "".join(line.rstrip() + "\n" for line in lines)
+def box_paper(report: BoxReport, *, full: bool = True) -> Paper:
+    """Return the verdict: every line with how it was counted, or what does not pass and a count where not ``full``."""
+    blocks: list[Block] = [Para(verdict_text(report), bold=True)]
+    blocks += _whole(report) if full else _brief(report)
+    blocks += [Heading("Ask the seller"), Bullets(report.questions, numbered=True)]
+    blocks += [Heading("Before you buy"), Bullets(report.notes)] if report.notes else []
+    return Paper(
+        kind="box",
+        name="Box",
+        head=Head(title=report.title, digest=report.digest),
+        facts=(("Label", label_text(report.label)),),
+        blocks=tuple(blocks),
+        closing=_CLOSING,
+        data=box_data(report),
+    )
 
 
 def label_text(label: Label) -> str:
     """Return what the label says, in the order labels say it."""
     parts = []
     if label.channels is not None:
-        parts.append(f"{label.channels} output{'' if label.channels == 1 else 's'}")
+        parts.append(counted(label.channels, "output"))
     for value, unit, word in (
         (label.each_a, "A", "each"),
         (label.total_a, "A", "in all"),
@@ -64,76 +86,132 @@ def label_text(label: Label) -> str:
     return ", ".join(parts) or "nothing"
 
 
-def _line(line: BoxLine, width: int) -> Iterator[str]:
-    unit = line.unit
-    needed = show(line.needed, unit) if unit else f"{line.needed:g}"
-    allowed = "not known" if line.allowed is None else show(line.allowed, unit) if unit else f"{line.allowed:g}"
-    words = f"{line.what}: {needed} needed, {allowed} allowed{_margin(line)} ({line.because})"
-    yield from wrap(f"  {_HEADINGS[line.verdict]}  {clean(words)}", width, "        ")
-    if line.verdict in ("fails", "not judged"):
-        if line.state:
-            yield from wrap(f"        when: {line.state}", width, "        ")
-        if line.rests_on:
-            asked = ", ".join(key.replace("_", " ") for key in line.rests_on)
-            yield from wrap(f"        rests on what the label does not say: {asked}", width, "        ")
+def verdict_text(report: BoxReport) -> str:
+    """Return the verdict in one or two sentences, with what good answers would change."""
+    bad = [line for line in report.lines if line.verdict == report.verdict]
+    of = f"{len(bad)} of {counted(len(report.lines), 'check')}"
+    if report.verdict == "passes with headroom":
+        return f"PASSES: {counted(len(report.lines), 'check')}, with room to spare."
+    if report.verdict == "passes":
+        return f"PASSES, BUT TIGHT: {of} {'has' if len(bad) == 1 else 'have'} less than {_room():.0%} to spare."
+    unsaid = all(line.rests_on for line in bad)
+    words = f"FAILS: {of}" if report.verdict == "fails" else f"UNKNOWN: {of}"
+    words += f"{', all on what the label does not say' if unsaid else ''}."
+    if report.at_best in ("passes", "passes with headroom"):
+        return f"{words} Good answers could make it pass: do not buy before you have them."
+    if report.at_best == "not judged":
+        return f"{words} The label says too little to judge by."
+    return f"{words} No answer of the seller makes it pass." if any(line.rests_on for line in report.lines) else words
 
 
-def _margin(line: BoxLine) -> str:
-    """Return what is left over of what is allowed, or by how much it is passed."""
+def _room() -> float:
+    return 1 - default("fuse_continuous_factor").value
+
+
+# --- what matters first ---
+
+
+def _brief(report: BoxReport) -> Iterator[Block]:
+    for verdict in ("fails", "not judged", "passes"):
+        lines = [line for line in report.lines if line.verdict == verdict]
+        if lines:
+            trailers = {line.trailer for line in lines}
+            yield Heading(f"{_WORDS[verdict]}, {trailers.pop()}" if len(trailers) == 1 else _WORDS[verdict])
+            yield _short_table(lines, several=bool(trailers))
+    passed = [line for line in report.lines if line.verdict == "passes with headroom"]
+    if passed:
+        spare = [line for line in passed if line.margin is not None and line.unit]
+        least = min(spare, key=lambda line: line.margin or 0.0, default=None)
+        words = f" Least spare: {least.what}, {least.trailer}: {_left(least)}." if least else ""
+        yield Para(f"PASS: {counted(len(passed), 'check')}.{words} All of them: box --full.")
+
+
+def _short_table(lines: Sequence[BoxLine], *, several: bool) -> Table:
+    columns = (Column(), Column("needed", right=True), Column("allowed", right=True), Column("the label lacks", 1.0))
+    rows = (
+        (
+            f"{line.what}, {line.trailer}" if several else line.what,
+            _amount(line.needed, line),
+            _amount(line.allowed, line),
+            ", ".join(_LACKING[key] for key in line.rests_on),
+        )
+        for line in lines
+    )
+    return table(columns, rows)
+
+
+# --- all of it ---
+
+
+def _whole(report: BoxReport) -> Iterator[Block]:
+    columns = (
+        Column("Verdict"),
+        Column("What", 1.6),
+        Column("Needed", right=True),
+        Column("Allowed", right=True),
+        Column("Left", spare=1),
+        Column("Because", 2.0, spare=7),
+        Column("When", 1.2, spare=8),
+        Column("The label does not say", 1.0, spare=9),
+    )
+    yield Table(columns, grouped((line.trailer, _row(line)) for line in report.lines), "Every check")
+    yield Para(_legend())
+    if report.room:
+        yield Heading("What each output takes more")
+        heads = (Column("Trailer"), Column("Output"), Column("More", right=True), Column("That is", 1.0))
+        rows = ((room.trailer, room.channel, show(room.spare_a, "A"), _more(room.lamps)) for room in report.room)
+        yield table(heads, rows)
+    yield Para(_HOW)
+
+
+def _row(line: BoxLine) -> Row:
+    texts = (
+        _WORDS[line.verdict],
+        line.what,
+        _amount(line.needed, line),
+        _amount(line.allowed, line),
+        _left(line),
+        line.because,
+        line.state,
+        ", ".join(_LACKING[key] for key in line.rests_on),
+    )
+    return Row(tuple(Cell(text, bold=not k) for k, text in enumerate(texts)), marked=line.verdict == "fails")
+
+
+def _amount(value: float | None, line: BoxLine) -> str:
+    if value is None:
+        return "not known"
+    return show(value, line.unit) if line.unit else f"{value:g}"
+
+
+def _left(line: BoxLine) -> str:
+    """Return what is left over of what is allowed, rounded down, or by how much it is passed, rounded up."""
     if line.margin is None or not line.unit:
         return ""
     if line.margin >= 0:
-        return f", {math.floor(100 * line.margin)}% left"
+        return f"{whole_down(100 * line.margin)} % left"
     if line.margin > -1:
-        return f", {math.ceil(-100 * line.margin)}% too much"
-    return f", {1 - line.margin:.1f} times what is allowed"
+        return f"{whole_up(-100 * line.margin)} % over"
+    return f"{1 - line.margin:.1f} times"
 
 
 def _legend() -> str:
-    room = 1 - default("fuse_continuous_factor").value
     return (
-        f"ROOM: at least {room:.0%} of what is allowed is left. PASS: less is left, but it is enough. ????: the label "
-        "says too little to tell. FAIL: more is needed than is allowed."
+        f"PASS: at least {_room():.0%} of what is allowed is left. TIGHT: less is left, but it is enough. UNKNOWN: the "
+        "label says too little to tell. FAIL: more is needed than is allowed."
     )
 
 
-def _room(report: BoxReport, trailer: str, width: int) -> Iterator[str]:
-    for room in (room for room in report.room if room.trailer == trailer):
-        lamps = ", or ".join(f"{count} × {word}" for word, count in room.lamps)
-        words = f"{room.channel} may take {show(room.spare_a, 'A')} more: {lamps}"
-        if not any(count for _, count in room.lamps):
-            # What is spare in steady current is no room where the contact already closes on too much.
-            words = f"{room.channel} takes no more of these: {', '.join(word for word, _ in room.lamps)}"
-        yield from wrap(f"  more  {clean(words)}", width, "        ")
-
-
-def _list(texts: tuple[str, ...], width: int) -> Iterator[str]:
-    for text in texts:
-        yield from wrap(f"  - {clean(text)}", width, "    ")
-
-
-def verdict_text(report: BoxReport) -> str:
-    """Return the verdict in one sentence, with what good answers would change."""
-    worst = sum(line.verdict == report.verdict for line in report.lines)
-    of = f" ({worst} of {len(report.lines)} lines)" if report.verdict in ("fails", "not judged") else ""
-    words = f"Verdict: {report.verdict}{of}."
-    if report.verdict in ("fails", "not judged"):
-        if report.at_best in ("passes", "passes with headroom"):
-            words += " Good answers to the questions above could make it pass: do not buy before you have them."
-        elif report.at_best == "not judged":
-            words += " The label says too little to judge by."
-        elif any(line.rests_on for line in report.lines):
-            words += " No answer to the questions above makes it pass."
-    return words
+def _more(lamps: Sequence[tuple[str, int]]) -> str:
+    # What is spare in steady current is no room where the contact already closes on too much.
+    if not any(count for _, count in lamps):
+        return f"none of these: {', '.join(word for word, _ in lamps)}"
+    return ", or ".join(f"{count} × {word}" for word, count in lamps)
 
 
 def box_data(report: BoxReport) -> dict[str, Any]:
     """Return the verdict as plain data: units in the keys or beside the value."""
-    data = asdict(report)
-    for line in data["lines"]:
-        for key in ("needed", "allowed", "margin"):
-            line[key] = None if line[key] is None else round(line[key], 6)
+    data: dict[str, Any] = plain(report)
     for room in data["room"]:
-        room["spare_a"] = round(room["spare_a"], 6)
         room["lamps"] = dict(room["lamps"])
     return data

@@ -1,76 +1,77 @@
-"""What changed between two revisions, in words for a terminal, and as data."""
+"""What changed between two revisions, as a paper: what the check says now, then every change in words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import asdict
-from itertools import groupby
-from typing import Any, Final
+from typing import Final
 
-from wiregen.chart.text import wrap
-from wiregen.paper.safe_text import clean
+from wiregen.paper.blocks import Block, Column, Head, Paper, Para, Row, Table, grouped, row
+from wiregen.paper.json_text import plain
+from wiregen.paper.words import marks
 from wiregen.questions.diff.record import Change, Changes, Detail, Revision
 
 _HEADINGS: Final = {
-    "connector": "CONNECTORS",
-    "contact": "CONTACTS",
-    "conductor": "CONDUCTORS",
-    "fuse": "FUSES",
-    "channel": "CHANNELS",
-    "supply": "SUPPLIES",
-    "lamp": "LAMPS AND LOADS",
-    "vehicle": "VEHICLE",
-    "finding": "FINDINGS OF THE CHECK",
+    "connector": "Connectors",
+    "contact": "Contacts",
+    "conductor": "Wires",
+    "fuse": "Fuses",
+    "channel": "Channels",
+    "supply": "Supplies",
+    "lamp": "Lamps and loads",
+    "vehicle": "Vehicle",
+    "finding": "Findings of the check",
 }
-#: A sign for black and white, and for one who only skims.
-SIGNS: Final = {"added": "+", "removed": "-", "changed": "~"}
+#: What happened to it, in one word.
+KINDS: Final = {"added": "NEW", "removed": "GONE", "changed": "CHANGED"}
 _VERDICTS: Final = {"clean": "no errors or warnings", "findings": "errors or warnings"}
 
 
-def changes_text(changes: Changes, width: int = 80) -> str:
-    """Return the changes as plain text, no line wider than ``width`` columns."""
-    lines = list(wrap(f"From {_revision(changes.old)}", width, "     "))
-    lines += wrap(f"to   {_revision(changes.new)}", width, "     ")
-    for subject, group in groupby(changes.changes, key=lambda change: change.subject):
-        lines += ["", _HEADINGS[subject]]
-        for change in group:
-            lines += _change(change, width)
-    lines += ["", *wrap(_summary(changes), width)]
-    return "".join(line.rstrip() + "\n" for line in lines)
-
-
-def changes_data(changes: Changes) -> dict[str, Any]:
-    """Return the changes as plain data for JSON."""
-    return asdict(changes)
+def changes_paper(changes: Changes) -> Paper:
+    """Return the changes, those of one kind of part together."""
+    blocks: list[Block] = [Para(_summary(changes), bold=True)]
+    if changes.changes:
+        columns = (Column("Change"), Column("Name"), Column("What it is", 1.4), Column("Was and is", 2.0))
+        blocks.append(Table(columns, grouped((_HEADINGS[one.subject], _row(one)) for one in changes.changes)))
+        blocks.append(Para("Test again what has changed, and every lamp, before the next trip."))
+    return Paper(
+        kind="diff",
+        name="Changes",
+        head=Head(
+            title=changes.new.title,
+            digest=changes.new.digest,
+            revision=changes.new.revision,
+            date=changes.new.date,
+        ),
+        facts=(("Compared with", _revision(changes.old)),),
+        blocks=tuple(blocks),
+        data=plain(changes),
+    )
 
 
 def _revision(revision: Revision) -> str:
-    parts = [f"revision {revision.revision}" if revision.revision else "", revision.date, f"digest {revision.digest}"]
-    return f"{clean(revision.title)} ({', '.join(clean(part) for part in parts if part)})"
+    named = f"revision {revision.revision}" if revision.revision else ""
+    parts = [named, revision.date, f"file code {revision.digest}"]
+    return f"{revision.title} ({', '.join(part for part in parts if part)})"
 
 
-def _change(change: Change, width: int) -> Iterator[str]:
-    trailer = f", {change.trailer}" if change.trailer else ""
-    severity = f"{change.severity} " if change.severity else ""
-    head = f"{SIGNS[change.kind]} {severity}{change.name}: {change.words}{trailer}"
-    yield from wrap(f"  {clean(head)}", width, "    ")
-    for detail in change.details:
-        if detail.before or detail.after:
-            yield from wrap(f"      {clean(detail_words(detail, change))}", width, "        ")
+def _row(change: Change) -> Row:
+    words = ", ".join(part for part in (change.words, change.trailer) if part)
+    severity = f"{change.severity}: " if change.severity else ""
+    told = "; ".join(detail_words(one, change) for one in change.details if one.before or one.after)
+    return row((KINDS[change.kind], marks(change.name), marks(f"{severity}{words}"), marks(told)), bold=(0, 1))
 
 
 def detail_words(detail: Detail, change: Change) -> str:
-    """Return one changed value in words: ``size: 14 AWG → 12 AWG``; one value alone for what came or went."""
+    """Return one changed value in words: ``size was 14 AWG, is 12 AWG``; one value alone for what came or went."""
     if change.kind != "changed":
-        return f"{detail.what}: {detail.after or detail.before}"
-    return f"{detail.what}: {detail.before or 'none'} → {detail.after or 'none'}"
+        return f"{detail.what} {detail.after or detail.before}"
+    return f"{detail.what} was {detail.before or 'none'}, is {detail.after or 'none'}"
 
 
 def _summary(changes: Changes) -> str:
     if not changes.changes:
         return "Nothing changed that the tool knows of."
-    counts = {kind: sum(change.kind == kind for change in changes.changes) for kind in SIGNS}
-    told = ", ".join(f"{count} {kind} ({SIGNS[kind]})" for kind, count in counts.items() if count)
+    counts = {kind: sum(change.kind == kind for change in changes.changes) for kind in KINDS}
+    told = ", ".join(f"{count} {KINDS[kind].lower()}" for kind, count in counts.items() if count)
     was, now = _VERDICTS[changes.old.verdict], _VERDICTS[changes.new.verdict]
     check = f"The check finds {now}, as before." if was == now else f"The check found {was}; now it finds {now}."
-    return f"{told}. {check} Test again what has changed, and every lamp, before the next trip."
+    return f"{check} {told[:1].upper()}{told[1:]}."

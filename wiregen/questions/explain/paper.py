@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from wiregen.catalogue.sources import SOURCES
-from wiregen.chart.text import wrap
 from wiregen.model.rule import Cure, Harm, RuleInfo
+from wiregen.paper.words import wrap
 
 _INDENT = "    "
 _CURES: Final[dict[Cure, str]] = {

@@ -140,13 +140,13 @@ def test_points(finder: Finder) -> tuple[TestPoint, ...]:
     """Return the places that would split most faults if a meter reached them, the best first.
 
     Counted over pairs of faults that show the same lamps, each pair by the weight of both: what share of the pairs that
-    looks, bulbs, fuses and all readings outside the box leave together does one more place tell apart?
+    looks, bulbs, fuses and all readings outside the adapter leave together does one more place tell apart?
     """
     book, reasoner = finder.book, finder.reasoner
     noticed = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
     if not len(noticed):
         return ()
-    outside = {k: point.access not in ("hidden", "box") for k, point in enumerate(book.points)}
+    outside = {k: point.access not in ("hidden", "adapter") for k, point in enumerate(book.points)}
     together = ~reasoner.apart(noticed.tolist(), outside)
     np.fill_diagonal(together, False)
     weight = np.outer(reasoner.prior[noticed], reasoner.prior[noticed])

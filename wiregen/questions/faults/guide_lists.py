@@ -20,7 +20,7 @@ _End: TypeAlias = tuple[tuple[GuideStep, ...], tuple[tuple[int | None, ...], ...
 _SHARED_FROM: Final = 2
 
 #: Places that a check's own words do not name.
-_UNSAID: Final = ("vehicle", "box")
+_UNSAID: Final = ("vehicle", "adapter")
 
 HOW: Final = (
     "For one fault at a time. Find what you see, go to its list, do its checks in their order: each names what it "

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.questions.faults.diagnosis import Check, Diagnosis, Suspect
 
 PLACES = {
@@ -13,7 +13,7 @@ PLACES = {
     "lamp": "at the lamp",
     "connector": "at a connector",
     "vehicle": "on the vehicle",
-    "box": "inside the box",
+    "adapter": "inside the adapter",
 }
 
 

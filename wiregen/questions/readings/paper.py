@@ -1,174 +1,216 @@
-"""Readings for a terminal: a table for each state, contacts first, then lamps and supplies."""
+"""Readings as a paper: what a meter should read in each control setting, contacts first, then lamps and supplies."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
-from wiregen.chart.text import wrap
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
+from wiregen.paper.blocks import CALCULATED, Block, Cell, Column, Head, Heading, Paper, Para, Row, RowGroup, Table, row
 from wiregen.paper.outward import end, fixed
-from wiregen.paper.safe_text import clean, display_width
+from wiregen.paper.words import marks
+from wiregen.questions.readings.data import readings_data
 
-#: Least width of the columns; a minus sign or a star may need more.
-_VOLTS, _AMPS = 17, 19
 _CAUTION = (
-    "Computed from what the rig file says: a reading outside its range means that the rig differs from its file, or "
-    "a fault. Measure on the live side with one hand free; a slipping probe shorts a battery."
+    "A reading outside its range: the rig differs from its file, or there is a fault. Measure on the live side with "
+    "one hand free; a slipping probe shorts a battery."
 )
-_NOTE = "* floats at some corners: nothing holds it there, and a meter shows what it likes"
+_FLOATS = "* floats in some conditions: nothing holds it there, and a meter shows anything."
 
 
-def readings_text(sheet: ReadingSheet, width: int = 80) -> str:
-    """Return the readings as plain text, no line wider than ``width`` columns (80 at least).
-
-    Args:
-        sheet: What to print.
-        width: Columns of the terminal.
-    """
-    width = max(width, 80)
-    lines = [*_head(sheet, width)]
+def readings_paper(sheet: ReadingSheet, *, full: bool = True) -> Paper:
+    """Return the readings: every place in every setting, or what is live in the heaviest one where not ``full``."""
+    blocks: list[Block] = [Para(_how(sheet, full=full)), *(Para(note) for note in sheet.notes)]
+    shown: Sequence[StateReadings] = sheet.states
+    if not full and len({one.state for one in sheet.states}) > 1:
+        shown = _heaviest(sheet)
+        blocks += [Heading("Settings"), *(Para(text) for text in _settings(sheet))]
     before: StateReadings | None = None
-    columns = _Columns.of(sheet, width)
-    for one in sheet.states:
-        lines += _state(sheet, one, before, columns)
+    for one in shown:
+        blocks += _whole(sheet, one) if full else _brief(sheet, one, before)
         before = one
-    lines += wrap(_CAUTION, width)
-    return "".join(line.rstrip() + "\n" for line in lines)
+    blocks.append(Para(_CAUTION))
+    return Paper(
+        kind="readings",
+        name="Readings",
+        head=Head(title=sheet.title, digest=sheet.digest),
+        blocks=tuple(blocks),
+        closing=CALCULATED,
+        data=readings_data(sheet),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """How many columns the whole line has, and how many volts and amps take."""
-
-    width: int
-    volts: int
-    amps: int
-
-    @classmethod
-    def of(cls, sheet: ReadingSheet, width: int) -> _Columns:
-        every = [reading for one in sheet.states for reading in one.readings]
-        return cls(
-            width,
-            max([_VOLTS, *(len(_volts(reading)) + 1 for reading in every)]),
-            max([_AMPS, *(len(_amps(reading.amps_a)) for reading in every)]),
-        )
-
-
-def _head(sheet: ReadingSheet, width: int) -> Iterator[str]:
-    yield from wrap(f"Readings of {clean(sheet.title)}  (digest {sheet.digest})", width)
-    yield from wrap(
+def _how(sheet: ReadingSheet, *, full: bool) -> str:
+    side = "" if full else "Contacts are read on the adapter's side. "
+    return (
         f"Everything mated, the trailer coupled. First the value at {sheet.corners[0]}, then the lowest and highest "
-        f"over {len(sheet.corners)} corners: battery low to charging, cold to hot, contacts new to worn. The minus "
-        "lead lies where 'against' says; on a connector it is the ground contact, on the same side as the plus lead. "
-        "Amps count towards the lamp in a feed, and back to the battery in a ground.",
-        width,
+        f"over {len(sheet.corners)} conditions. {side}Amps count towards the lamp in a feed, back to the battery in a "
+        "ground."
     )
-    for note in sheet.notes:
-        yield from wrap(clean(note), width)
 
 
-def _state(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None, columns: _Columns) -> Iterator[str]:
-    width = columns.width
-    yield ""
-    half = f"  ({one.half} half of the flash)" if one.half else ""
-    yield from wrap(f"{one.state.upper()}{half}  with {clean(one.trailer)}", width, "    ")
-    for corner, why in one.troubles:
-        yield from wrap(f"    left out at {corner}: {why}", width, "      ")
-    shown: Sequence[Reading] = one.readings
+def _settings(sheet: ReadingSheet) -> Iterator[str]:
+    trailers = dict.fromkeys(one.trailer for one in sheet.states)
+    for trailer in trailers:
+        states = dict.fromkeys(one.state for one in sheet.states if one.trailer == trailer)
+        yield f"{trailer}: {'; '.join(states)}."
+    yield 'One of them: readings --state "WORDS". All: readings --full. Below: the one that takes most.'
+
+
+def _heaviest(sheet: ReadingSheet) -> list[StateReadings]:
+    """Return both halves of the setting that takes most from a supply."""
+
+    def taken(one: StateReadings) -> float:
+        return max((abs(r.amps_a.highest or 0.0) for r in one.readings if r.kind == "supply"), default=0.0)
+
+    most = max(sheet.states, key=taken)
+    return [one for one in sheet.states if (one.trailer, one.state) == (most.trailer, most.state)]
+
+
+def _title(one: StateReadings) -> str:
+    half = f" ({one.half} half of the flash)" if one.half else ""
+    return f"{one.state}{half}, {one.trailer}"
+
+
+def _left_out(one: StateReadings) -> Iterator[Block]:
+    yield from (Para(f"Left out at {corner}: {marks(why)}.") for corner, why in one.troubles)
+
+
+# --- what is live ---
+
+
+def _brief(sheet: ReadingSheet, one: StateReadings, before: StateReadings | None) -> Iterator[Block]:
+    yield Heading(_title(one))
+    yield from _left_out(one)
+    shown = [reading for reading in one.readings if reading.kind != "contact" or reading.side == "adapter"]
     if before and one.half == "dark" and (before.state, before.trailer, before.half) == (one.state, one.trailer, "lit"):
-        pairs = zip(one.readings, before.readings, strict=True)
-        parts = {now.part for now, then in pairs if _differs(now, then)}
-        shown = [reading for reading in one.readings if reading.part in parts]
-        yield "    Where it differs from the lit half:"
-    yield from _contacts(sheet, one.trailer, shown, columns)
-    yield from _others([reading for reading in shown if reading.kind in ("lamp", "load")], "LAMPS AND LOADS", columns)
-    yield from _others([reading for reading in shown if reading.kind == "supply"], "SUPPLIES", columns)
-    if any(reading.floats and reading.volts_v.lowest is not None for reading in shown):
-        yield from wrap(f"  {_NOTE}", width, "    ")
-
-
-def _differs(now: Reading, then: Reading) -> bool:
-    """Return whether a meter shows another value: the texts differ that would be printed."""
-    return _volts(now) != _volts(then) or _amps(now.amps_a) != _amps(then.amps_a)
-
-
-def _contacts(sheet: ReadingSheet, trailer: str, readings: Sequence[Reading], columns: _Columns) -> Iterator[str]:
-    by_part: dict[str, list[Reading]] = {}
-    for reading in readings:
-        if reading.kind == "contact":
-            by_part.setdefault(reading.part, []).append(reading)
-    connector = ""
-    name_width = columns.width - 2 - 2 * columns.volts - columns.amps
-    for sides in by_part.values():
-        first = sides[0]
-        if first.connector != connector:
-            connector = first.connector
-            short = clean(sheet.shells.get((trailer, connector), ""))
-            yield from wrap(f"  {connector} {short}, against {_minus_words(by_part, connector)}", columns.width, "    ")
-            heads = [f"V {reading.side} side" for reading in sides]
-            yield f"  {'contact':<{name_width}}{heads[0]:<{columns.volts}}{heads[-1]:<{columns.volts}}A"
-        volts = f"{_volts(first):<{columns.volts}}{_volts(sides[-1]):<{columns.volts}}"
-        yield from _row(f"{clean(first.mark)}  {clean(first.what)}", volts + _amps(first.amps_a), name_width)
-
-
-def _minus_words(by_part: dict[str, list[Reading]], connector: str) -> str:
-    """Return what the minus lead lies on at a connector: its ground contact, and the chassis for grounds themselves."""
-    names = dict.fromkeys(
-        reading.against.rpartition(".")[0] if reading.against.startswith(connector) else reading.against
-        for sides in by_part.values()
-        for reading in sides
-        if reading.connector == connector
+        told = {(reading.at, reading.against): _texts(reading) for reading in before.readings}
+        shown = [reading for reading in shown if told.get((reading.at, reading.against)) != _texts(reading)]
+        yield Para("Where it differs from the lit half:")
+    live = [reading for reading in shown if not _is_nothing(reading)]
+    columns = (
+        Column(),
+        Column("", 1.0),
+        *(Column(head, right=True) for head in ("V", "from..to", "A", "from..to ")),
     )
-    on_it = [f"contact {name.partition(':')[2]}" for name in names if name.startswith(connector)]
-    off_it = [name for name in names if not name.startswith(connector)]
-    grounds = " (grounds: " + ", ".join(off_it) + ")" if on_it and off_it else ", ".join(off_it)
-    return ", ".join(on_it) + grounds
+    yield Table(columns, tuple(_grouped(sheet, one, live, _brief_row)))
+    nothing = [_place(reading) for reading in shown if reading not in live]
+    if nothing:
+        yield Para(f"0 V and 0 A: {', '.join(dict.fromkeys(nothing))}.")
+    if any(reading.floats and reading.volts_v.lowest is not None for reading in shown):
+        yield Para(_FLOATS)
 
 
-def _others(readings: Sequence[Reading], heading: str, columns: _Columns) -> Iterator[str]:
-    if not readings:
-        return
-    name_width = columns.width - 2 - columns.volts - columns.amps
-    yield f"  {heading:<{name_width}}{'V':<{columns.volts}}A"
-    for reading in readings:
-        side = f", {reading.side}" if reading.side else ""
-        name = f"{reading.part}  {clean(reading.what)}{side}"
-        yield from _row(name, f"{_volts(reading):<{columns.volts}}{_amps(reading.amps_a)}", name_width)
+def _is_nothing(reading: Reading) -> bool:
+    """Return whether a meter shows nothing there, whatever the condition."""
+    told = _texts(reading)
+    return not reading.floats and told[0] == "0.00" and told[1] == "" and told[2] in ("0.000", "–") and told[3] == ""
 
 
-def _row(name: str, cells: str, name_width: int) -> Iterator[str]:
-    """Yield a row; a long name goes on beneath."""
-    names = wrap(name, name_width - 1, "   ")
-    yield f"  {names[0]}{' ' * (name_width - display_width(names[0]))}{cells}"
-    for more in names[1:]:
-        yield f"  {more}"
+def _brief_row(reading: Reading) -> Row:
+    return row((_place(reading), _what(reading), *_texts(reading)), bold=(0,))
 
 
-def _volts(reading: Reading) -> str:
-    span = reading.volts_v
+# --- all of it ---
+
+
+def _whole(sheet: ReadingSheet, one: StateReadings) -> Iterator[Block]:
+    yield Heading(_title(one))
+    yield from _left_out(one)
+    columns = (
+        Column("Where"),
+        Column("Side"),
+        Column("What", 1.0),
+        *(Column(head, right=True) for head in ("V", "V min", "V max", "A", "A min", "A max")),
+        Column("Black lead on", spare=2),
+        Column("Floats", spare=1),
+    )
+    yield Table(columns, tuple(_grouped(sheet, one, one.readings, _row)), _title(one))
+
+
+def _row(reading: Reading) -> Row:
+    volts, amps = reading.volts_v, reading.amps_a
+    return Row(
+        (
+            Cell(_place(reading), bold=True),
+            Cell(reading.side),
+            Cell(reading.what),
+            *(Cell(text) for text in (*_numbers(volts, 2, "" if reading.floats else "?"), *_numbers(amps, 3, "–"))),
+            # At a contact the group says it.
+            Cell("" if reading.kind == "contact" else _terminal(reading.against)),
+            Cell("floats" if reading.floats else ""),
+        )
+    )
+
+
+def _numbers(span: Span, digits: int, unknown: str) -> tuple[str, str, str]:
+    return (
+        unknown if span.nominal is None else fixed(span.nominal, digits),
+        "" if span.lowest is None else end(span.lowest, digits, up=False),
+        "" if span.highest is None else end(span.highest, digits, up=True),
+    )
+
+
+# --- both ---
+
+
+def _grouped(
+    sheet: ReadingSheet, one: StateReadings, readings: Sequence[Reading], make: Callable[[Reading], Row]
+) -> Iterator[RowGroup]:
+    """Yield rows by connector, with what the black lead lies on; then lamps and loads, then supplies."""
+    connectors = dict.fromkeys(reading.connector for reading in readings if reading.kind == "contact")
+    for connector in connectors:
+        here = [reading for reading in readings if reading.kind == "contact" and reading.connector == connector]
+        short = sheet.shells.get((one.trailer, connector), "")
+        yield RowGroup(f"{marks(connector)} {short}, black lead on {_black(here)}", tuple(make(one) for one in here))
+    for name, kinds in (("Lamps and loads", ("lamp", "load")), ("Supplies", ("supply",))):
+        found = tuple(make(reading) for reading in readings if reading.kind in kinds)
+        if found:
+            yield RowGroup(name, found)
+
+
+def _black(readings: Sequence[Reading]) -> str:
+    """Return what the black lead lies on at a connector: its ground contact, the chassis for grounds themselves."""
+    names = dict.fromkeys(_terminal(reading.against) for reading in readings)
+    on_it = [f"contact {name.partition(':')[2]}" for name in names if ":" in name]
+    off_it = [name.replace("chassis", "the chassis") for name in names if ":" not in name]
+    return f"{', '.join(on_it)} (grounds: {', '.join(off_it)})" if on_it and off_it else ", ".join((*on_it, *off_it))
+
+
+def _terminal(name: str) -> str:
+    """Return a terminal as a mechanic names it: ``X1:D``, the chassis."""
+    bare = marks(name)
+    return bare.rpartition(".")[0] if bare.endswith((".v", ".a", ".t", ".s")) else bare
+
+
+def _place(reading: Reading) -> str:
+    side = f", {reading.side}" if reading.side and reading.kind != "contact" else ""
+    return f"{marks(reading.part)}{side}"
+
+
+def _what(reading: Reading) -> str:
+    return reading.what.removesuffix(f", {reading.side}")
+
+
+def _texts(reading: Reading) -> tuple[str, str, str, str]:
+    """Return volts and amps as a meter shows them, each with its range; no range where both ends print alike."""
+    volts, amps = reading.volts_v, reading.amps_a
+    star = "*" if reading.floats else ""
+    if volts.lowest is None or volts.highest is None:
+        return "floats" if reading.floats else "?", "", *_value(amps, _amp_digits, _amp_digits)
+    value, span = _value(volts, lambda _: 2, _volt_digits)
+    return value if span else f"{value}{star}", f"{span}{star}" if span else "", *_value(amps, _amp_digits, _amp_digits)
+
+
+def _value(span: Span, digits: Callable[[float], int], ends: Callable[[float], int]) -> tuple[str, str]:
+    """Return a value and its range, rounded outwards; an empty range where value and ends print alike."""
     if span.lowest is None or span.highest is None:
-        return "floats" if reading.floats else "?"
-    nominal = "?" if span.nominal is None else fixed(span.nominal, 2)
-    return _with_range(nominal, span, _volt_digits) + ("*" if reading.floats else "")
-
-
-def _amps(span: Span) -> str:
-    if span.lowest is None or span.highest is None:
-        return "-"
-    nominal = "?" if span.nominal is None else fixed(span.nominal, _amp_digits(span.nominal))
-    return _with_range(nominal, span, _amp_digits)
-
-
-def _with_range(nominal: str, span: Span, digits: Callable[[float], int]) -> str:
-    """Return a value with its range, rounded outwards; alone where value and ends print alike."""
-    if span.lowest is None or span.highest is None:
-        return nominal
-    alike = {fixed(value, digits(value)) for value in (span.lowest, span.highest, span.nominal) if value is not None}
+        return "–", ""
+    nominal = "?" if span.nominal is None else fixed(span.nominal, digits(span.nominal))
+    alike = {fixed(value, ends(value)) for value in (span.lowest, span.highest, span.nominal) if value is not None}
     if span.nominal is not None and len(alike) == 1:
-        return nominal
-    low = end(span.lowest, digits(span.lowest), up=False)
-    return f"{nominal} {low}..{end(span.highest, digits(span.highest), up=True)}"
+        return nominal, ""
+    low = end(span.lowest, ends(span.lowest), up=False)
+    return nominal, f"{low}..{end(span.highest, ends(span.highest), up=True)}"
 
 
 def _volt_digits(value: float) -> int:

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
-from wiregen.chart.text import wrap
 from wiregen.model.behaviour import Look
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.quantity import show
 from wiregen.questions.trace.record import Effect, Served, Step, Trace, TrailerTrace, Way
 

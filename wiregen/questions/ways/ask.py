@@ -54,11 +54,9 @@ def _questions(loaded: LoadedRig) -> tuple[str, ...]:
             "Are the 24 V two 12 V batteries with a joint one can reach? Taken so; say pair under [vehicle.battery]."
         )
     if vehicle.flasher is None:
-        asked.append(
-            "Which flasher has the vehicle? Say [vehicle.flasher] with its lowest load, and the check compares."
-        )
+        asked.append("Which flasher is in the vehicle? State its lowest load: [vehicle.flasher].")
     if vehicle.bulb_monitor is None:
-        asked.append("Does the vehicle watch for a lamp that is out? Say bulb_monitor under [vehicle].")
+        asked.append("Does the vehicle watch for a lamp that is out? State bulb_monitor: [vehicle].")
     return tuple(asked)
 
 

@@ -1,85 +1,82 @@
-"""A comparison of ways to convert for a terminal: a table, the recommendation, then each way in full."""
+"""A comparison of ways to convert as a paper: what is recommended, the ways side by side, why, then each in full."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
-from wiregen.chart.text import wrap
+from wiregen.check.data import finding_data
 from wiregen.model.comparison import Comparison, WayResult
-from wiregen.paper.safe_text import clean
-from wiregen.questions.ways.words import CAUTION, WHAT_COLUMNS_MEAN, facts, mark, numbers
-
-#: Heading over two lines, width; the first column takes what is left.
-_COLUMNS: Final = (
-    ("", "Err", 3),
-    ("", "Warn", 4),
-    ("Light", "least–most", 10),
-    ("Heat", "W", 4),
-    ("From 24 V", "A", 14),
-    ("Imbal.", "Ah/h", 6),
-    ("", "Parts", 5),
+from wiregen.paper.blocks import (
+    CALCULATED,
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Facts,
+    Head,
+    Heading,
+    Paper,
+    Para,
+    Row,
+    Table,
+    grouped,
 )
-_WORD: Final = 14
+from wiregen.paper.json_text import plain
+from wiregen.questions.ways.words import WHAT_COLUMNS_MEAN, facts, mark, numbers
+
+_HEADS: Final = ("Err.", "Warn.", "Light", "Heat W", "24 V A", "Tap A", "Ah/h", "Parts")
 
 
-def comparison_text(comparison: Comparison, width: int = 80, *, brief: bool = False) -> str:
-    """Return the comparison as plain text, no line wider than ``width`` columns.
-
-    Args:
-        comparison: What to print.
-        width: Columns of the terminal.
-        brief: Table and recommendation only.
-    """
-    trailers = ", ".join(clean(name) for name in comparison.trailers)
-    lines = wrap(f"Ways to convert: {clean(comparison.title)}  (digest {comparison.digest})", width)
-    lines += [*wrap(f"Trailers: {trailers}", width), "", *_table(comparison, width), ""]
-    lines += [*wrap("> recommended   * as in the rig file", width), "", *_recommendation(comparison, width)]
-    if not brief:
-        for way in comparison.ways:
-            lines += _way(way, width)
-        lines += ["WHAT THE COLUMNS MEAN", *wrap(f"  {WHAT_COLUMNS_MEAN}", width, "  "), ""]
-    lines += wrap(CAUTION, width)
-    return "".join(line.rstrip() + "\n" for line in lines)
-
-
-def _table(comparison: Comparison, width: int) -> Iterator[str]:
-    rows = {way.id: numbers(way) for way in comparison.ways if way.fit != "no"}
-    sizes = [max([size, *(len(row[at]) for row in rows.values())]) for at, (_, _, size) in enumerate(_COLUMNS)]
-    room = width - sum(size + 1 for size in sizes)
-    for line in (0, 1):
-        yield " " * room + "".join(f" {column[line]:>{size}}" for column, size in zip(_COLUMNS, sizes, strict=True))
-    yield "-" * width
-    for way in comparison.ways:
-        name = f"{mark(way, comparison.recommendation.ways)} {way.short}"
-        if way.id not in rows:
-            yield f"{name:<{room}} {'not on this rig, see below':>{width - room - 1}}"
-            continue
-        yield f"{name:<{room}}" + "".join(f" {cell:>{size}}" for cell, size in zip(rows[way.id], sizes, strict=True))
-
-
-def _recommendation(comparison: Comparison, width: int) -> Iterator[str]:
+def ways_paper(comparison: Comparison, *, full: bool = True) -> Paper:
+    """Return the comparison; each way in full, and what the columns mean, only where ``full``."""
     found = comparison.recommendation
-    yield "RECOMMENDATION"
-    yield from wrap(f"  {found.words}", width, "  ")
-    for reason in found.reasons:
-        yield from wrap(f"  - {reason}", width, "    ")
-    for words in found.close_calls:
-        yield from wrap(f"  - Close call: {words}.", width, "    ")
-    yield ""
-    yield "MIND"
-    for words in found.cautions:
-        yield from wrap(f"  - {words}", width, "    ")
+    blocks: list[Block] = [Para(found.words, bold=True), _table(comparison)]
+    blocks.append(
+        Para("> recommended   * as in the rig file" + ("" if full else "   Each way in full: compare --full"))
+    )
+    blocks += [Heading("Why"), Bullets((*found.reasons, *(f"Close call: {words}." for words in found.close_calls)))]
+    blocks += [Heading("Before you buy"), Bullets(found.cautions)]
     if comparison.questions:
-        yield ""
-        yield "NOT SAID IN THE RIG FILE"
-        for words in comparison.questions:
-            yield from wrap(f"  - {words}", width, "    ")
-    yield ""
+        blocks += [Heading("Not said in the rig file"), Bullets(comparison.questions)]
+    blocks += _each(comparison) if full else []
+    return Paper(
+        kind="compare",
+        name="Ways to convert",
+        head=Head(title=comparison.title, digest=comparison.digest),
+        facts=(("Trailers", ", ".join(comparison.trailers)),),
+        blocks=tuple(blocks),
+        closing=CALCULATED,
+        data=comparison_data(comparison),
+    )
 
 
-def _way(way: WayResult, width: int) -> Iterator[str]:
-    yield from wrap(way.title.upper(), width)
-    for word, sentence in facts(way):
-        yield from wrap(f"  {word:<{_WORD - 2}}{clean(sentence)}", width, " " * _WORD)
-    yield ""
+def _table(comparison: Comparison) -> Table:
+    columns = (Column("Way", 1.0), *(Column(head, right=True) for head in _HEADS))
+    rows = grouped(("", _row(way, comparison.recommendation.ways)) for way in comparison.ways)
+    return Table(columns, rows, "The ways side by side")
+
+
+def _row(way: WayResult, recommended: tuple[str, ...]) -> Row:
+    name = Cell(f"{mark(way, recommended)} {way.short}".strip(), bold=way.id in recommended)
+    if way.fit == "no":
+        return Row((name, *(Cell("–") for _ in _HEADS)))
+    return Row((name, *(Cell(text) for text in numbers(way))))
+
+
+def _each(comparison: Comparison) -> Iterator[Block]:
+    for way in comparison.ways:
+        yield Heading(way.title)
+        yield Facts(tuple(facts(way)))
+    yield Heading("What the columns mean")
+    yield Para(WHAT_COLUMNS_MEAN)
+
+
+def comparison_data(comparison: Comparison) -> dict[str, Any]:
+    """Return the comparison as plain data; every finding of every way with it."""
+    data: dict[str, Any] = plain(comparison)
+    for told, way in zip(data["ways"], comparison.ways, strict=True):
+        told |= {"errors": way.count("error"), "warnings": way.count("warning")}
+        told["findings"] = [finding_data(finding) for finding in way.findings]
+        told["heat_places"] = dict(told["heat_places"])
+    return data

@@ -22,10 +22,8 @@ NO_IMBALANCE: Final = 0.05
 _CLOSE: Final = 2.0
 
 CAUTIONS: Final = (
-    "The numbers hold for the rig file and for the ratings assumed; buy nothing before the assumptions are checked.",
+    "The numbers hold for the ratings assumed: check those before you buy.",
     "A converter that fails so that its input reaches its output puts 24 V on its lamps: ask its maker whether it can.",
-    "Electric brakes, batteries and lamps on the road are safety matters: local codes and licensed people have the "
-    "last word.",
 )
 
 
@@ -128,9 +126,11 @@ def recommend(ways: Sequence[WayResult]) -> Recommendation:
 
 
 def _reason(step: Step, kept: Sequence[WayResult], lost: Sequence[WayResult]) -> str:
-    better = ", ".join(f"{way.short} {step.show(way)}" for way in kept)
+    """Return what the best ways have in one step, and by how much the others are worse."""
+    shown = dict.fromkeys(step.show(way) for way in kept)
+    better = next(iter(shown)) if len(shown) == 1 else ", ".join(f"{way.short} {step.show(way)}" for way in kept)
     worse = ", ".join(f"{way.short} {step.show(way)}" for way in lost)
-    return f"{step.words[0].upper()}{step.words[1:]}: {better}; behind: {worse}."
+    return f"{step.words[0].upper()}{step.words[1:]}: {better}; worse: {worse}."
 
 
 def _level(left: Sequence[WayResult]) -> list[str]:
@@ -138,7 +138,7 @@ def _level(left: Sequence[WayResult]) -> list[str]:
     if len(left) < 2:
         return []
     rows = (", ".join(f"{step.words} {step.show(way)}" for step in STEPS if step.words in _LEVEL) for way in left)
-    return ["Level. " + "; ".join(f"{way.short}: {row}" for way, row in zip(left, rows, strict=True)) + "."]
+    return ["Equal: " + "; ".join(f"{way.short}: {row}" for way, row in zip(left, rows, strict=True)) + "."]
 
 
 def _by_plug_alone(ways: Sequence[WayResult], left: Sequence[WayResult]) -> list[str]:
@@ -163,13 +163,13 @@ def _of_the_rig(ways: Sequence[WayResult]) -> list[str]:
 def _words(left: Sequence[WayResult]) -> str:
     errors = left[0].count("error")
     names = " or ".join(way.title for way in left)
-    tie = " They tie: nothing computed here tells them apart." if len(left) > 1 else ""
+    tie = " (equal on everything computed)" if len(left) > 1 else ""
     if errors:
         return (
-            f"No way is free of errors on this rig, so none is recommended. The fewest has: {names} "
-            f"({_times(errors, 'error')}). Mend those, and compare again.{tie}"
+            f"NONE RECOMMENDED: every way has errors on this rig. The fewest: {names} ({_times(errors, 'error')})"
+            f"{tie}. Mend those, and compare again."
         )
-    return f"The numbers speak for: {names}.{tie}"
+    return f"RECOMMENDED: {names}{tie}."
 
 
 def _cautions(left: Sequence[WayResult]) -> list[str]:

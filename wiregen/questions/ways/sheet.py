@@ -14,6 +14,7 @@ from wiregen.draw.sheet import Paper, Sheet
 from wiregen.draw.text_width import fit, text_width_mm, wrap
 from wiregen.model.chart import SheetInfo
 from wiregen.model.comparison import Comparison, WayResult
+from wiregen.paper.blocks import CALCULATED
 
 _TEXT_MM: Final = 2.3
 _HEAD_MM: Final = 2.6
@@ -153,8 +154,8 @@ def _words(comparison: Comparison, area: Box) -> list[Text]:
     """Return verdict, key and close calls as lines that end at the bottom of the area."""
     key = (
         "Black bars and names in bold: recommended. * as in the rig file. Worst of every state, with the battery low, "
-        "running and charging, cold and hot. Ratings that the rig does not give are sized by need. Advice only: local "
-        "codes and licensed people have the last word."
+        "running and charging, cold and hot. Ratings that the rig does not give are sized by need. "
+        f"{CALCULATED}"
     )
     close = "".join(f" Close call: {words}." for words in comparison.recommendation.close_calls)
     lines = [(line, "bold") for line in wrap(comparison.recommendation.words + close, area.width, _TEXT_MM, "bold")]

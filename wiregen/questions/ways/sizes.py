@@ -6,7 +6,6 @@ part that carries it is taken, and listed as an assumption.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
@@ -14,6 +13,7 @@ import numpy as np
 
 from wiregen.convert.rewrite import Rewritten, changed
 from wiregen.design.design import Design
+from wiregen.quantity import whole_up
 from wiregen.rig.devices import (
     BrakeControllerChannel,
     CentreTapSupply,
@@ -132,7 +132,7 @@ def _worst(studies: tuple[Study, ...], of: Callable[[Study], Any]) -> float:
 
 def _whole_a(current_a: float) -> float:
     """Return a rating that carries a current: the next whole ampere."""
-    return float(max(1, math.ceil(current_a - 1e-9)))
+    return float(max(1, whole_up(current_a)))
 
 
 def _derated(circuit: Circuit, ref: str, current_a: float) -> float:

@@ -1,4 +1,4 @@
-"""A comparison in words: the cells and sentences that the terminal, Markdown and CSV share."""
+"""A comparison in words: cells and sentences."""
 
 from __future__ import annotations
 
@@ -8,18 +8,14 @@ from typing import Final
 from wiregen.model.comparison import LampLight, ResistorRow, WayResult
 from wiregen.quantity import show
 
-CAUTION: Final = (
-    "Advice only: every number comes from the rig file and the assumptions listed. Brakes, fuses, batteries and lamps "
-    "on the road are safety matters: local codes and licensed people have the last word."
-)
 WHAT_COLUMNS_MEAN: Final = (
-    "Light: of the lamp with the least and of the one with the most, as a share of its rated light, over every state "
-    "with the battery low, running and charging, cold and hot; an LED lamp below the voltage it is made for counts as"
-    " dark. Heat: in box and wires, in the worst state. From 24 V: highest current out of the 24 V side, with what an"
-    " equaliser takes; tap: highest current in the wire from the centre tap. An equaliser makes that good out of the "
-    "24 V side, where it is counted already: do not add the two. Imbalance: what the lower battery loses more than "
-    "the upper in the worst state, as long as that lasts. Parts: of vehicle and adapter, without the trailers'. "
-    "Errors and warnings: of the same check as 'wiregen check'."
+    "Light: of the lamp with the least and of the one with the most, as a share of its rated light, over every setting "
+    "with the battery low, running and charging, cold and hot; an LED lamp below the voltage it is made for counts as "
+    "off. Heat: in box and wires, in the worst setting. 24 V A: highest current out of the 24 V side, with what an "
+    "equaliser takes. Tap A: highest current in the wire from the centre tap. An equaliser makes that good out of the "
+    "24 V side, where it is counted already: do not add the two. Ah/h: imbalance, what the lower battery loses more "
+    "than the upper in the worst setting, as long as that lasts. Parts: of vehicle and adapter, without the trailers'. "
+    "Err. and Warn.: errors and warnings of the same check as 'wiregen check'."
 )
 
 
@@ -35,19 +31,13 @@ def light_range(way: WayResult) -> str:
     return f"{100 * way.lowest.share:.0f}–{way.highest.share:.0%}"
 
 
-def current_text(way: WayResult) -> str:
-    """Return the current from the 24 V side, with that of the tap where there is one, A."""
-    tap = f" + {_amps(way.tap_a)} tap" if way.tap_a else ""
-    return _amps(way.from_24v_a) + tap
-
-
 def _amps(value: float) -> str:
     return f"{value:.0f}" if value >= 100 else f"{value:.1f}"
 
 
 def mark(way: WayResult, recommended: Sequence[str]) -> str:
     """Return ``>`` for a recommended way, ``*`` for the way the rig file is."""
-    return (">" if way.id in recommended else " ") + ("*" if way.is_present else " ")
+    return (">" if way.id in recommended else "") + ("*" if way.is_present else "")
 
 
 def rules_text(way: WayResult, severity: str) -> str:
@@ -134,7 +124,8 @@ def numbers(way: WayResult) -> tuple[str, ...]:
         str(way.count("warning")),
         light_range(way),
         f"{way.heat_w:.0f}",
-        current_text(way),
+        _amps(way.from_24v_a),
+        _amps(way.tap_a) if way.tap_a else "",
         f"{way.imbalance_ah_per_h:.1f}",
         str(way.part_count),
     )
