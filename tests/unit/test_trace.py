@@ -213,7 +213,7 @@ def test_contacts_are_live_when_the_table_says_so(path):
 CONTROLS = list(every_controls({"lights", "blackout", "brake", "left", "right", "hazard"}))
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=30)
 @given(st.lists(st.sampled_from(["dark", "steady", "flash"]), min_size=len(CONTROLS), max_size=len(CONTROLS)))
 def test_every_setting_is_read_from_the_list(drawn):
     """Whatever a mark does, the list tells it of every setting."""
@@ -292,7 +292,7 @@ def test_a_normally_closed_contact_that_loses_its_coil_lights_a_lamp():
 
 @pytest.mark.parametrize("path", RIGS[:3], ids=lambda path: path.stem)
 def test_a_trace_fits_a_screen(path):
-    """At most 40 lines of 80 columns on the demos, for marks of every kind."""
+    """At most 40 lines of 80 columns on the demos; only the battery of the lorry, on which 14 ways hang, has more."""
     design = load(path)
     known = targets(design.circuits[0], design.harness)
     for mark in ["G1", "F1", "X1:B" if "X1:B" in known else "X1:1", "A1:0V", "T1", *sorted(known)[::29]]:

@@ -78,7 +78,8 @@ def _rows(trace: Trace, one: TrailerTrace, width: int) -> Iterator[tuple[str, li
     else:
         feeding = [served for served in direct if served.serves != "back"]
         onward = [served for served in feeding if served.serves == "feeds"]
-        yield "From", _lines(_whole(_braid(_unique(_before(way, mark) for s in feeding for way in s.feeds))), room)
+        ways = [way for way in _unique(_before(way, mark) for s in feeding for way in s.feeds) if way[1:]]
+        yield "From", _lines(_whole(_braid(ways)), room)
         yield "To", _lines(_tree(_unique(_after(way, mark, s) for s in onward for way in s.feeds)), room)
         for relays in dict.fromkeys(served.relays for served in one.loads if served.serves == "works"):
             worked = [served for served in one.loads if served.relays == relays]
