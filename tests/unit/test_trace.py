@@ -295,7 +295,7 @@ def test_a_trace_fits_a_screen(path):
     """At most 40 lines of 80 columns on the demos; only the battery of the lorry, on which 14 ways hang, has more."""
     design = load(path)
     known = targets(design.circuits[0], design.harness)
-    for mark in ["G1", "F1", "X1:B" if "X1:B" in known else "X1:1", "A1:0V", "T1", *sorted(known)[::29]]:
+    for mark in ["G1", "F1", "X1:B" if "X1:B" in known else "X1:1", "A1:0V", "chassis", "T1", *sorted(known)[::29]]:
         if mark in known:
             lines = trace_text(trace(design, mark)).splitlines()
             assert len(lines) <= 40, mark
