@@ -9,7 +9,8 @@ import typer
 from wiregen.cli.base import Json, RigFile, TrailerOption, app, opened, show, telling_errors, width
 
 
-@app.command("trace")
+# A mark may be written with its hyphen, which is no option.
+@app.command("trace", context_settings={"ignore_unknown_options": True})
 def trace(
     rig: RigFile,
     mark: Annotated[

@@ -39,11 +39,23 @@ def directed(graph: nx.MultiGraph) -> nx.MultiDiGraph:
     return one_way
 
 
-def ways(graph: nx.MultiGraph, start: str, goal: str, most: int = MOST_WAYS) -> tuple[tuple[str, ...], ...]:
+def between(graph: nx.MultiDiGraph, start: str, goal: str) -> frozenset[tuple[str, str, str]]:
+    """Return the edges on walks from one terminal to another, with their keys: what the ways between them hang on."""
+    import networkx as nx
+
+    if start not in graph or goal not in graph:
+        return frozenset()
+    leading = (nx.ancestors(graph, goal) | {goal}) & (nx.descendants(graph, start) | {start})
+    return frozenset((a, b, key) for a, b, key in graph.edges(leading, keys=True) if b in leading)
+
+
+def ways(
+    graph: nx.MultiGraph | frozenset[tuple[str, str, str]], start: str, goal: str, most: int = MOST_WAYS
+) -> tuple[tuple[str, ...], ...]:
     """Return every way from one terminal to another that passes no terminal twice, as keys of edges, shortest first.
 
     Args:
-        graph: The graph, or what ``directed`` makes of it, which saves time when many ways are asked for.
+        graph: The graph, or what ``directed`` makes of it, or the edges that ``between`` finds in that.
         start: First terminal.
         goal: Last terminal; from a terminal to itself there is one way, of no edges.
         most: Return no more ways than this.
@@ -52,14 +64,14 @@ def ways(graph: nx.MultiGraph, start: str, goal: str, most: int = MOST_WAYS) -> 
 
     if start == goal:
         return ((),)
-    if start not in graph or goal not in graph:
-        return ()
-    one_way = graph if graph.is_directed() else directed(graph)
+    if not isinstance(graph, frozenset):
+        graph = between(graph if graph.is_directed() else directed(graph), start, goal)
     # Without what leads nowhere near the goal, the search is as long as its answer.
-    leading = (nx.ancestors(one_way, goal) | {goal}) & (nx.descendants(one_way, start) | {start})
-    if start not in leading:
+    leading = nx.MultiDiGraph()
+    leading.add_edges_from((a, b, key, {}) for a, b, key in sorted(graph))
+    if start not in leading or goal not in leading:
         return ()
-    found = nx.all_simple_edge_paths(one_way.subgraph(leading), start, goal)
+    found = nx.all_simple_edge_paths(leading, start, goal)
     taken = [tuple(key for _, _, key in way) for way in islice(found, most)]
     return tuple(sorted(taken, key=lambda way: (len(way), way)))
 

@@ -20,15 +20,17 @@ def trace(design: Design, mark: str, trailer: str | None = None) -> Trace:
     Raises:
         InputError: There is no such mark, or no such trailer.
     """
+    from wiregen.errors import InputError
     from wiregen.questions.trace.marks import find, target_words, targets, wire_ids
     from wiregen.questions.trace.record import Trace
     from wiregen.questions.trace.work import trace_one
 
-    circuits = design.circuits if trailer is None else (design.circuits[design.trailer_index(trailer)],)
-    found = find(mark, [(one.trailer, targets(one, design.harness)) for one in circuits])
-    wires = wire_ids(design.harness)
-    traced = [one for one in circuits if one.trailer in found]
-    first = found[traced[0].trailer]
+    found = find(mark, [(one.trailer, targets(one, design.harness)) for one in design.circuits])
+    wanted = design.circuits if trailer is None else (design.circuits[design.trailer_index(trailer)],)
+    traced = [one for one in wanted if one.trailer in found]
+    if not traced:
+        raise InputError(f"{mark!r} is not on {wanted[0].trailer}: it is on {', '.join(found)}")
+    wires, first = wire_ids(design.harness), found[traced[0].trailer]
     return Trace(
         title=design.title,
         digest=design.digest,

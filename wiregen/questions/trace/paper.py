@@ -19,6 +19,8 @@ _LOOKS: Final[dict[Look, str]] = {"steady": "", "flash": " (flashes)", "dark": "
 _MOST: Final = 8
 #: Lines of a whole trace above which the further trailers are told in short.
 _LONGEST: Final = 40
+#: Steps of a branch that stands in one line with others as short.
+_ENDS: Final = 2
 #: What holds a token together while lines are broken.
 _HELD: Final = "\N{NO-BREAK SPACE}"
 _SHORT: Final = ("Break", "DANGER")
@@ -61,7 +63,7 @@ def _text(trace: Trace, width: int, *, short: bool) -> list[str]:
         elif same:
             lines += wrap(f"{', '.join(same)}: as with {clean(trace.trailers[0].trailer)}.", width)
         first = first or rows
-    return [*lines, "", "Advice only. Local codes and qualified people have the last word."]
+    return [*lines, "Advice only. Local codes and qualified people have the last word."]
 
 
 def _rows(trace: Trace, one: TrailerTrace, width: int) -> Iterator[tuple[str, list[str]]]:
@@ -78,7 +80,8 @@ def _rows(trace: Trace, one: TrailerTrace, width: int) -> Iterator[tuple[str, li
     else:
         feeding = [served for served in direct if served.serves != "back"]
         onward = [served for served in feeding if served.serves == "feeds"]
-        yield "From", _lines(_whole(_braid(_unique(_before(way, mark) for s in feeding for way in s.feeds))), room)
+        ways = [way for way in _unique(_before(way, mark) for s in feeding for way in s.feeds) if way[1:]]
+        yield "From", _lines(_whole(_braid(ways)), room)
         yield "To", _lines(_tree(_unique(_after(way, mark, s) for s in onward for way in s.feeds)), room)
         for relays in dict.fromkeys(served.relays for served in one.loads if served.serves == "works"):
             worked = [served for served in one.loads if served.relays == relays]
@@ -161,7 +164,7 @@ def _token(step: Step) -> str:
     """Return a step in a few signs: ``W9 14 AWG BK``, ``F3 20 A``."""
     rating = show(step.rating_a, "A") if step.rating_a is not None else ""
     if step.kind == "metal":
-        return "chassis" if "chassis" in step.words else _hold(step.words or step.mark)
+        return _hold(f"{step.mark} chassis" if "chassis" in step.words else step.words or step.mark)
     return _hold(" ".join(filter(None, (step.mark, step.size, step.colour, rating))))
 
 
@@ -222,7 +225,11 @@ def _tree(ways: Sequence[_Tokens], depth: int = 0) -> list[str]:
         groups.setdefault(way[head], []).append(way[head:])
     if not head:
         return [line for group in groups.values() for line in _tree(group, depth)]
-    branches = [line for group in groups.values() for line in _tree(group, depth + 1)]
+    # Ends of a step or two stand in one line.
+    short = [_ARROW.join(group[0]) for group in groups.values() if len(group) == 1 and len(group[0]) <= _ENDS]
+    long = [group for group in groups.values() if len(group) > 1 or len(group[0]) > _ENDS]
+    branches = [f"{'  ' * (depth + 1)}→ {'; '.join(short)}"] if short else []
+    branches += [line for group in long for line in _tree(group, depth + 1)]
     return [indent + _ARROW.join(ways[0][:head]), *branches]
 
 

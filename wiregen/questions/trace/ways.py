@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiregen.circuit.behaviour import Nets, Switchboard
 from wiregen.model.circuit import Battery, Circuit, Coil, Converter, Equaliser, Lamp, Load, RelayContact
-from wiregen.model.connection import MOST_WAYS, directed, single, ways
+from wiregen.model.connection import MOST_WAYS, between, directed, single, ways
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 #: What current is led to. A battery on the trailer is led to when the vehicle charges it.
 Consumer = Lamp | Load | Coil | Battery
 _Closed = tuple[bool, ...]
+_Known = dict[tuple[str, str, frozenset[tuple[str, str, str]]], tuple[tuple[str, ...], ...]]
 
 
 def consumers(circuit: Circuit) -> list[Lamp | Load | Battery]:
@@ -48,12 +49,14 @@ class Moment:
         circuit: The circuit.
         nets: What is live and what is ground.
         opened: Refs of the open switches.
+        known: Ways found so far, in all settings of the circuit.
         more: Whether there are more ways between two points than were followed, of those asked for so far.
     """
 
     circuit: Circuit
     nets: Nets
     opened: frozenset[str]
+    known: _Known
     more: bool = field(default=False, init=False)
     _loops: dict[str, tuple[tuple[Route, ...], tuple[Route, ...]]] = field(default_factory=dict, init=False)
 
@@ -68,7 +71,7 @@ class Moment:
     @cached_property
     def feed(self) -> nx.MultiGraph:
         """What conducts and is live; a converter that runs leads from its input to its output."""
-        graph = self._base.subgraph(self.nets.live).copy()
+        graph = self._only(self.nets.live)
         for converter in self.circuit.of(Converter):
             runs = converter.gate is None or converter.gate.is_open_to(self.nets.pulled)
             live = converter.a in graph and converter.b in graph and converter.common in self.nets.ground
@@ -79,7 +82,12 @@ class Moment:
     @cached_property
     def back(self) -> nx.MultiGraph:
         """What conducts and leads to battery minus."""
-        return self._base.subgraph(self.nets.ground)
+        return self._only(self.nets.ground)
+
+    def _only(self, terminals: Collection[str]) -> nx.MultiGraph:
+        graph = self._base.copy()
+        graph.remove_nodes_from([name for name in graph if name not in terminals])
+        return graph
 
     @cached_property
     def _directed(self) -> tuple[nx.MultiDiGraph, nx.MultiDiGraph]:
@@ -120,12 +128,20 @@ class Moment:
         feed, back = self._directed
         feeds, backs = dict[Route, None](), dict[Route, None]()
         for battery in self._sources(consumer):
-            here = ways(feed, battery.a, ends[0])
-            there = ways(back, ends[1], self._bottom(battery)) or ways(back, ends[1], self.circuit.reference)
+            here = self._ways(feed, battery.a, ends[0])
+            there = self._ways(back, ends[1], self._bottom(battery))
+            there = there or self._ways(back, ends[1], self.circuit.reference)
             self.more |= MOST_WAYS in (len(here), len(there))
             feeds |= dict.fromkeys(Route((battery.ref, *way), self._along(battery.a, way), 1) for way in here)
             backs |= dict.fromkeys(Route((*way, battery.ref), self._along(ends[1], way), 0) for way in there)
         return tuple(feeds), tuple(backs)
+
+    def _ways(self, graph: nx.MultiDiGraph, start: str, goal: str) -> tuple[tuple[str, ...], ...]:
+        """Return the ways in a graph; what another setting had between the same two is not searched again."""
+        key = (start, goal, between(graph, start, goal))
+        if key not in self.known:
+            self.known[key] = ways(key[2], start, goal)
+        return self.known[key]
 
     def _along(self, start: str, way: tuple[str, ...]) -> tuple[str, ...]:
         """Return the terminals that a way passes, its ends among them."""
@@ -159,13 +175,14 @@ class Moments:
         self.circuit = circuit
         self.board = Switchboard(circuit)
         self._made: dict[_Closed, Moment] = {}
+        self._known: _Known = {}
 
     def at(self, closed: _Closed) -> Moment:
         """Return one setting; equal settings are worked out once."""
         if closed not in self._made:
             pairs = zip(self.board.switches, closed, strict=True)
             opened = frozenset(switch.ref for switch, is_closed in pairs if not is_closed)
-            self._made[closed] = Moment(self.circuit, self.board.nets(closed), opened)
+            self._made[closed] = Moment(self.circuit, self.board.nets(closed), opened, self._known)
         return self._made[closed]
 
     def __iter__(self) -> Iterator[Moment]:
