@@ -14,7 +14,7 @@ from wiregen.paper.terminal import terminal_text
 from wiregen.questions.diff.changes import Side, compare
 from wiregen.questions.diff.marked import marked
 from wiregen.questions.diff.paper import changes_paper
-from wiregen.questions.diff.record import Change, Changes
+from wiregen.questions.diff.record import Changes, Difference
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 TEXT = DEMO.read_text("utf-8")
@@ -107,7 +107,7 @@ def test_forth_and_back_are_mirror_images() -> None:
     other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), ("count = 7", "count = 8"))
     mirror = {"added": "removed", "removed": "added", "changed": "changed"}
 
-    def key(one: Change, *, turned: bool) -> tuple[object, ...]:
+    def key(one: Difference, *, turned: bool) -> tuple[object, ...]:
         details = tuple((d.what, d.after, d.before) if turned else (d.what, d.before, d.after) for d in one.details)
         return one.subject, mirror[one.kind] if turned else one.kind, one.name, details
 

@@ -7,7 +7,7 @@ from typing import Final
 from wiregen.paper.blocks import Block, Column, Head, Paper, Para, Row, Table, grouped, row
 from wiregen.paper.json_text import plain
 from wiregen.paper.words import marks
-from wiregen.questions.diff.record import Change, Changes, Detail, Revision
+from wiregen.questions.diff.record import Changes, Detail, Difference, Revision
 
 _HEADINGS: Final = {
     "connector": "Connectors",
@@ -53,14 +53,14 @@ def _revision(revision: Revision) -> str:
     return f"{revision.title} ({', '.join(part for part in parts if part)})"
 
 
-def _row(change: Change) -> Row:
+def _row(change: Difference) -> Row:
     words = ", ".join(part for part in (change.words, change.trailer) if part)
     severity = f"{change.severity}: " if change.severity else ""
     told = "; ".join(detail_words(one, change) for one in change.details if one.before or one.after)
     return row((KINDS[change.kind], marks(change.name), marks(f"{severity}{words}"), marks(told)), bold=(0, 1))
 
 
-def detail_words(detail: Detail, change: Change) -> str:
+def detail_words(detail: Detail, change: Difference) -> str:
     """Return one changed value in words: ``size was 14 AWG, is 12 AWG``; one value alone for what came or went."""
     if change.kind != "changed":
         return f"{detail.what} {detail.after or detail.before}"

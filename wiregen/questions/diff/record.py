@@ -33,7 +33,7 @@ class Detail:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Difference:
     """One thing that was added, removed or changed.
 
     Attributes:
@@ -72,4 +72,4 @@ class Changes(Shown):
 
     old: Revision
     new: Revision
-    changes: tuple[Change, ...]
+    changes: tuple[Difference, ...]
