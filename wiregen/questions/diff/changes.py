@@ -35,7 +35,7 @@ from wiregen.model.circuit import (
 from wiregen.model.finding import Finding
 from wiregen.model.report import Report
 from wiregen.quantity import ConductorSize, parse, show
-from wiregen.questions.diff.record import SUBJECTS, Changes, Detail, Difference, Kind, Revision, Subject
+from wiregen.questions.diff.record import SUBJECTS, Detail, Difference, Differences, Kind, Revision, Subject
 
 T = TypeVar("T")
 
@@ -96,7 +96,7 @@ class Side:
     report: Report
 
 
-def compare(old: Side, new: Side) -> Changes:
+def compare(old: Side, new: Side) -> Differences:
     """Return what changed from one revision to the next."""
     found = [
         *_connectors(old.chart, new.chart),
@@ -105,7 +105,7 @@ def compare(old: Side, new: Side) -> Changes:
         *_findings(old.report.findings, new.report.findings),
     ]
     found.sort(key=lambda change: SUBJECTS.index(change.subject))
-    return Changes(old=_revision(old), new=_revision(new), changes=tuple(found))
+    return Differences(old=_revision(old), new=_revision(new), changes=tuple(found))
 
 
 def _revision(side: Side) -> Revision:

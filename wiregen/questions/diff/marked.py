@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from wiregen.model.chart import Chart, PinRow
 from wiregen.questions.diff.changes import pin_name
-from wiregen.questions.diff.record import Changes, Difference
+from wiregen.questions.diff.record import Difference, Differences
 
 
-def marked(chart: Chart, changes: Changes) -> Chart:
+def marked(chart: Chart, changes: Differences) -> Chart:
     """Return the newer revision's chart with every row that changed marked in words, and what went told first.
 
     Args:

@@ -7,7 +7,7 @@ from typing import Final
 from wiregen.paper.blocks import Block, Column, Head, Paper, Para, Row, Table, grouped, row
 from wiregen.paper.json_text import plain
 from wiregen.paper.words import marks
-from wiregen.questions.diff.record import Changes, Detail, Difference, Revision
+from wiregen.questions.diff.record import Detail, Difference, Differences, Revision
 
 _HEADINGS: Final = {
     "connector": "Connectors",
@@ -25,7 +25,7 @@ KINDS: Final = {"added": "NEW", "removed": "GONE", "changed": "CHANGED"}
 _VERDICTS: Final = {"clean": "no errors or warnings", "findings": "errors or warnings"}
 
 
-def changes_paper(changes: Changes) -> Paper:
+def changes_paper(changes: Differences) -> Paper:
     """Return the changes, those of one kind of part together."""
     blocks: list[Block] = [Para(_summary(changes), bold=True)]
     if changes.changes:
@@ -67,7 +67,7 @@ def detail_words(detail: Detail, change: Difference) -> str:
     return f"{detail.what} was {detail.before or 'none'}, is {detail.after or 'none'}"
 
 
-def _summary(changes: Changes) -> str:
+def _summary(changes: Differences) -> str:
     if not changes.changes:
         return "Nothing changed that the tool knows of."
     counts = {kind: sum(change.kind == kind for change in changes.changes) for kind in KINDS}

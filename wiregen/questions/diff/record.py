@@ -67,7 +67,7 @@ class Revision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Changes(Shown):
+class Differences(Shown):
     """Everything that changed, in the order of ``SUBJECTS``."""
 
     old: Revision
