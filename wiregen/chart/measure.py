@@ -75,7 +75,7 @@ def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
+class LiveFeed:
     """One thing that can make a contact live: when, and what a meter shows then."""
 
     live: Live
@@ -97,7 +97,7 @@ class Point:
 
     mark: str
     why: str
-    feeds: tuple[Feed, ...]
+    feeds: tuple[LiveFeed, ...]
     dead: str
     entry: Contact | None = None
     live: Live = field(init=False)
@@ -165,14 +165,14 @@ class Measurer:
     def _socket_point(self, entry: Contact) -> Point:
         live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
         if self.switching.has_rule(entry.circuit) and self.switching.simplest(live):
-            return Point(entry.mark, entry.function, (Feed(live, self.vehicle_v()),), "", entry)
+            return Point(entry.mark, entry.function, (LiveFeed(live, self.vehicle_v()),), "", entry)
         if entry.circuit == "choose":
             return Point(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
         dead = _OTHER_WIRING if entry.circuit == "unused" or self.switching.has_rule(entry.circuit) else NOT_TESTED
         return Point(entry.mark, entry.function, (), dead, entry)
 
     def _tap_point(self, tap: Tap) -> Point:
-        return Point(tap.name, f"tap at the {tap.at}", (Feed(Live.by(tap.live), self.vehicle_v()),), "0 V")
+        return Point(tap.name, f"tap at the {tap.at}", (LiveFeed(Live.by(tap.live), self.vehicle_v()),), "0 V")
 
     def _outlet(self, half: Half) -> Place:
         cavities = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
@@ -192,7 +192,7 @@ class Measurer:
             return point
         return replace(point, why=f"{entry.function}; nothing in the adapter makes it live")
 
-    def _channel_feed(self, index: int, name: str) -> Feed:
+    def _channel_feed(self, index: int, name: str) -> LiveFeed:
         written, supply = self.loaded.rig.adapter.channel[index], self.loaded.rig.adapter.supply
         live = Live.over(written.input, {name: self.switching.offered(name) for name in written.input.names})
         if DEVICES[written.device].on_bus:
@@ -200,7 +200,7 @@ class Measurer:
             if isinstance(supply, ConverterSupply):
                 fed = self.switching.offered(supply.feed) if supply.feed else NEVER
             live = live.while_fed(fed)
-        return Feed(live, self._channel_v(DEVICES[written.device], name))
+        return LiveFeed(live, self._channel_v(DEVICES[written.device], name))
 
     def _channel_v(self, device: DeviceKind, channel: str) -> str:
         """Return the open-circuit voltage of a channel in words."""
