@@ -49,7 +49,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class MarkLabel:
     """Words beside the face, with the line that leads to them; ``y`` is the middle of the first line, mm."""
 
     leader: tuple[Point, ...]
@@ -82,7 +82,7 @@ class FaceLayout:
     """
 
     spots: tuple[Spot, ...]
-    labels: tuple[Label, ...]
+    labels: tuple[MarkLabel, ...]
     shell: tuple[float, float]
     middle: Point
     is_round: bool
@@ -210,7 +210,7 @@ def _round(spots: tuple[Spot, ...], half_width_mm: float, key_deg: float | None,
     room = half_width_mm - label_x - 1.5
     lines = [tuple(break_lines(text, room)) for text in words]
     on_right = _sides(exits)
-    labels: list[Label | None] = [None] * len(words)
+    labels: list[MarkLabel | None] = [None] * len(words)
     for right in (False, True):
         side = sorted((i for i in range(len(words)) if on_right[i] is right), key=lambda i: exits[i][1])
         heights = [PITCH_MM * len(lines[i]) + _LABEL_GAP_MM for i in side]
@@ -219,7 +219,7 @@ def _round(spots: tuple[Spot, ...], half_width_mm: float, key_deg: float | None,
         for i, top in zip(side, tops, strict=True):
             elbow = (sign * (shell + 5.0), top)
             leader = (starts[i], exits[i], elbow, (sign * (label_x - 0.8), top))
-            labels[i] = Label(leader, sign * label_x, top, "start" if right else "end", lines[i])
+            labels[i] = MarkLabel(leader, sign * label_x, top, "start" if right else "end", lines[i])
     done = tuple(label for label in labels if label is not None)
     return FaceLayout(spots, done, (shell, shell), (0.0, 0.0), True, key_deg)
 
@@ -310,7 +310,7 @@ def _rows(spots: tuple[Spot, ...], half_width_mm: float) -> FaceLayout:
     spots = tuple(replace(spot, x=spot.x + shift) for spot in spots)
     x0, x1 = min(s.x - s.half for s in spots) - _RIM_MM, max(s.x + s.half for s in spots) + _RIM_MM
     y0, y1 = min(s.box.y0 for s in spots) - _RIM_MM, max(s.box.y1 for s in spots) + _RIM_MM
-    labels: dict[int, Label] = {}
+    labels: dict[int, MarkLabel] = {}
     for down in (True, False):
         row = sorted((i for i, s in enumerate(spots) if (s.y > -0.01) is down), key=lambda i: -spots[i].x)
         level = (y1 if down else y0) + (3.5 if down else -3.5)
@@ -321,7 +321,7 @@ def _rows(spots: tuple[Spot, ...], half_width_mm: float) -> FaceLayout:
             first = level if down else level - extra
             start = (spot.x, spot.box.y1 if down else spot.box.y0)
             leader = (start, (spot.x, first), (spot.x + 2.0, first))
-            labels[i] = Label(leader, spot.x + 2.8, first, "start", lines)
+            labels[i] = MarkLabel(leader, spot.x + 2.8, first, "start", lines)
             step = extra + PITCH_MM + _LABEL_GAP_MM
             level += step if down else -step
     done = tuple(labels[i] for i in range(len(spots)))
