@@ -5,7 +5,7 @@ import pytest
 from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser
-from wiregen.sizing.limits import Outcome
+from wiregen.sizing.limits import CheckedChoice
 from wiregen.sizing.problem import Problem, Slot, Wire
 
 FOOT_M = 0.3048
@@ -19,7 +19,7 @@ def chosen(series: str, broken) -> str:
     def check(choice):
         size = problem.slots[0].size(choice[0])
         found = Finding(rule="drop", severity="error", where="-W1", message="", advice="", source="")
-        return Outcome(choice, (found,) if broken(wire, size) else (), ())
+        return CheckedChoice(choice, (found,) if broken(wire, size) else (), ())
 
     best = Chooser(problem, check, lambda choice: check(choice).findings).run().outcome
     assert best is not None

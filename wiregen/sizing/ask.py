@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from wiregen.rig.loaded import LoadedRig
     from wiregen.sizing.choose import Chooser, Solution
-    from wiregen.sizing.limits import Outcome
+    from wiregen.sizing.limits import CheckedChoice
     from wiregen.sizing.problem import Choice
     from wiregen.sizing.reasons import Reason
 
@@ -132,7 +132,7 @@ def _label(option: ConductorSize | float) -> str:
     return option.label if isinstance(option, ConductorSize) else show(option, "A")
 
 
-def _value(question: Question, number: int, best: Outcome | None, why: Reason | None) -> SizedValue:
+def _value(question: Question, number: int, best: CheckedChoice | None, why: Reason | None) -> SizedValue:
     asked, slot, problem = question.asked[number], question.problem.slots[number], question.problem
     option = best.choice[number] if best else None
     before, before_kg = _stood(question, asked, slot.refs)

@@ -23,10 +23,10 @@ from wiregen.errors import SolveError
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array
 from wiregen.sizing.limits import (
+    CheckedChoice,
     Key,
     Limit,
     Limits,
-    Outcome,
     behind_fuses,
     fuse_least_a,
     key_of,
@@ -39,7 +39,7 @@ from wiregen.sizing.limits import (
 from wiregen.sizing.problem import Choice, Problem
 from wiregen.sizing.search import Task, cheapest
 
-Check = Callable[[Choice], Outcome]
+Check = Callable[[Choice], CheckedChoice]
 FullCheck = Callable[[Choice], tuple[Finding, ...]]
 #: Slots with the largest option that falls, or, for ``least``, the smallest.
 Cut = tuple[frozenset[tuple[int, int]], frozenset[tuple[int, int]]]
@@ -81,7 +81,7 @@ class Solution:
         checks: How many choices were checked.
     """
 
-    outcome: Outcome | None
+    outcome: CheckedChoice | None
     unmet: tuple[Finding, ...]
     left: tuple[Finding, ...]
     dropped: frozenset[Key]
@@ -101,14 +101,14 @@ class Chooser:
         self.problem = problem
         self._check = check
         self._full_check = full_check
-        self._seen: dict[Choice, Outcome] = {}
+        self._seen: dict[Choice, CheckedChoice] = {}
         self._limits: dict[tuple[Key, int, str], Limit] = {}
         #: The last finding of every key.
         self.known: dict[Key, Finding] = {}
         self._cuts: list[Cut] = []
         self._dropped: frozenset[Key] = frozenset()
 
-    def check(self, choice: Choice) -> Outcome:
+    def check(self, choice: Choice) -> CheckedChoice:
         """Check a choice, each only once, and remember what it asks for."""
         if choice not in self._seen:
             if len(self._seen) >= _MOST_CHECKS:
@@ -147,7 +147,7 @@ class Chooser:
 
     # --- fuses ---
 
-    def _with_fuses(self, widest: Outcome) -> Outcome:
+    def _with_fuses(self, widest: CheckedChoice) -> CheckedChoice:
         """Check the largest conductors with the smallest fuses that carry their load, larger where the check asks."""
         choice = list(widest.choice)
         for ref, number in self.problem.fuses.items():
@@ -166,7 +166,7 @@ class Chooser:
                 best = made
         return best
 
-    def _larger_fuses(self, outcome: Outcome) -> Iterable[Choice]:
+    def _larger_fuses(self, outcome: CheckedChoice) -> Iterable[Choice]:
         """Yield choices with one fuse larger, by one step or some, of those that findings on fuses name."""
         named = [r for f in outcome.by_key.values() if f.rule in _OF_SMALL_FUSES for r in parts_named(f)]
         for number in dict.fromkeys(self.problem.fuses[ref] for ref in named if ref in self.problem.fuses):
@@ -176,8 +176,8 @@ class Chooser:
 
     # --- conductors ---
 
-    def _best(self, start: Outcome) -> Outcome | None:
-        best: Outcome | None = None
+    def _best(self, start: CheckedChoice) -> CheckedChoice | None:
+        best: CheckedChoice | None = None
         base = start
         while True:
             choice = self._cheapest(base, self.problem.copper_kg(best.choice) if best else math.inf)
@@ -191,11 +191,11 @@ class Chooser:
             if not self._refused(base):
                 best = base
 
-    def _unless_refused(self, start: Outcome) -> Outcome | None:
+    def _unless_refused(self, start: CheckedChoice) -> CheckedChoice | None:
         """Return the largest conductors where they will do and nothing smaller was found."""
         return None if self._refused(start) else start
 
-    def _cheapest(self, base: Outcome, below: float) -> Choice | None:
+    def _cheapest(self, base: CheckedChoice, below: float) -> Choice | None:
         problem = self.problem
         limits = Limits(problem, base, self.limits_in_force(self._dropped))
         room = np.maximum(limits.values([self._large.choice])[0] - limits.least, 0.0)
@@ -233,7 +233,7 @@ class Chooser:
 
     # --- what a refused choice teaches ---
 
-    def _refused(self, outcome: Outcome) -> bool:
+    def _refused(self, outcome: CheckedChoice) -> bool:
         """Return whether a choice will not do; if so it is left out from now on, with all that are worse."""
         bad = [finding for key, finding in outcome.by_key.items() if key not in self._dropped]
         if bad:
@@ -249,7 +249,7 @@ class Chooser:
             self._cuts.append(_cut(outcome.choice, most=self.problem.sizes))
         return bool(worse)
 
-    def _cuts_of(self, outcome: Outcome, bad: list[Finding]) -> list[Cut]:
+    def _cuts_of(self, outcome: CheckedChoice, bad: list[Finding]) -> list[Cut]:
         """Return which choices fall with a refused one."""
         sizes, choice = self.problem.sizes, outcome.choice
         made = []
@@ -266,7 +266,7 @@ class Chooser:
                 made.append(self._cut_of_parts(outcome, finding, own))
         return made or [_cut(choice, least=sizes)]
 
-    def _cut_of_voltage(self, outcome: Outcome, limit: Limit) -> Cut:
+    def _cut_of_voltage(self, outcome: CheckedChoice, limit: Limit) -> Cut:
         """Return the cut of a voltage that is missed: of the conductors on its way, where no others make up for it."""
         problem, choice = self.problem, outcome.choice
         one = Limits(problem, outcome, [limit])
@@ -280,7 +280,7 @@ class Chooser:
         alone = bool(one.values([most])[0, 0] < limit.limit - 0.5 * missing)
         return _cut(choice, most=own if alone else problem.sizes)
 
-    def _cut_of_short(self, outcome: Outcome, finding: Finding, own: tuple[int, ...]) -> Cut:
+    def _cut_of_short(self, outcome: CheckedChoice, finding: Finding, own: tuple[int, ...]) -> Cut:
         """Return the cut of a short circuit that burns a conductor: of this one, up to the size that just burns still.
 
         How much flows depends on all conductors on its way, and more of it opens the fuse sooner but heats more: what
@@ -297,7 +297,7 @@ class Chooser:
                 choice = tried
         return _cut(choice, most=(slot,))
 
-    def _stands(self, outcome: Outcome, finding: Finding, slot: int) -> int:
+    def _stands(self, outcome: CheckedChoice, finding: Finding, slot: int) -> int:
         """Return the first option of a slot that is expected to stand a short."""
         options = range(outcome.choice[slot], len(self.problem.slots[slot].options))
         wire = next((w for w in self.problem.wires if w.slot == slot and w.ref in parts_named(finding)), None)
@@ -312,7 +312,7 @@ class Chooser:
         carries = (n for n in options if (wire.allowed_a(size(n)) or 0.0) >= (short_a(finding) or math.inf))
         return min(next((n for n in options if size(n).area_mm2 >= area_mm2), options[-1]), next(carries, options[-1]))
 
-    def _cut_of_parts(self, outcome: Outcome, finding: Finding, own: tuple[int, ...]) -> Cut:
+    def _cut_of_parts(self, outcome: CheckedChoice, finding: Finding, own: tuple[int, ...]) -> Cut:
         """Return the cut of a finding that no model knows: of the conductors it names, where they alone bring it on."""
         if own:
             tried = list(self._large.choice)
@@ -328,7 +328,7 @@ class Chooser:
         return tuple(dict.fromkeys(slots))
 
 
-def _is_in_the_way(finding: Finding, probes: tuple[Outcome, ...]) -> bool:
+def _is_in_the_way(finding: Finding, probes: tuple[CheckedChoice, ...]) -> bool:
     """Return whether a finding that no choice cures depends on the sizes all the same."""
     if finding.rule in _OF_OTHER_PARTS or finding.value is None:
         return False
@@ -336,7 +336,7 @@ def _is_in_the_way(finding: Finding, probes: tuple[Outcome, ...]) -> bool:
     return any(abs((value or 0.0) - finding.value) > 1e-3 * abs(finding.value) for value in others)
 
 
-def _badness(outcome: Outcome) -> tuple[int, int]:
+def _badness(outcome: CheckedChoice) -> tuple[int, int]:
     severities = [key[1] for key in outcome.by_key]
     return severities.count("error"), severities.count("warning")
 

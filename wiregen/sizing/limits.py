@@ -25,7 +25,7 @@ _REF = re.compile(r"-[A-Z]+\d+")
 
 
 @dataclass(frozen=True)
-class Outcome:
+class CheckedChoice:
     """A choice after a check.
 
     Attributes:
@@ -104,7 +104,7 @@ class Limit:
     limit: float
 
 
-def limit_of(outcome: Outcome, finding: Finding) -> Limit | None:
+def limit_of(outcome: CheckedChoice, finding: Finding) -> Limit | None:
     """Return the limit a finding asks for; None where it is no voltage that larger conductors raise."""
     case = next((n for n, s in enumerate(outcome.studies) if s.circuit.trailer == finding.trailer), None)
     value, limit = finding.value, finding.limit
@@ -188,7 +188,7 @@ def _rows(study: Study) -> dict[str, int]:
 class Limits:
     """Known limits, linear around one outcome."""
 
-    def __init__(self, problem: Problem, outcome: Outcome, limits: Iterable[Limit]) -> None:
+    def __init__(self, problem: Problem, outcome: CheckedChoice, limits: Iterable[Limit]) -> None:
         self.problem = problem
         self.known: list[Limit] = []
         grouped: dict[tuple[int, int], list[int]] = {}
@@ -216,7 +216,7 @@ class Limits:
         return made
 
 
-def within_ampacity(problem: Problem, outcome: Outcome, dropped: frozenset[Key], slack: float) -> list[list[int]]:
+def within_ampacity(problem: Problem, outcome: CheckedChoice, dropped: frozenset[Key], slack: float) -> list[list[int]]:
     """Return the options of every slot that carry the currents of an outcome; of a fuse the one it has.
 
     Args:
@@ -241,7 +241,7 @@ def _carrying(problem: Problem, allowed: list[list[int]], wire: Wire, least_a: f
     allowed[wire.slot] = [n for n in allowed[wire.slot] if (can := wire.allowed_a(size(n))) is None or can >= least_a]
 
 
-def fuse_least_a(problem: Problem, outcome: Outcome, ref: str, dropped: frozenset[Key] = frozenset()) -> float:
+def fuse_least_a(problem: Problem, outcome: CheckedChoice, ref: str, dropped: frozenset[Key] = frozenset()) -> float:
     """Return the least rating that carries the load of a fuse, A."""
     hard = 0.0 if ("fuse-load", "error", ref) in dropped else outcome.most_a.get(ref, 0.0)
     soft = 0.0 if ("fuse-load", "warning", ref) in dropped else outcome.usual_a.get(ref, 0.0) / problem.fuse_share

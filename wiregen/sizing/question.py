@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from wiregen.rig.loaded import LoadedRig
     from wiregen.rig.records import Run
     from wiregen.sizing.choose import Chooser
-    from wiregen.sizing.limits import Outcome
+    from wiregen.sizing.limits import CheckedChoice
     from wiregen.sizing.problem import Choice, Guard, Problem, Wire
 
 SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
@@ -254,14 +254,14 @@ def chooser_for(question: Question) -> Chooser:
     )
 
 
-def outcome_of(question: Question, choice: Choice) -> Outcome:
+def outcome_of(question: Question, choice: Choice) -> CheckedChoice:
     """Check a choice in every state at every corner, without single faults."""
     from wiregen.check.rules import single_findings as check
     from wiregen.design.design import Design
-    from wiregen.sizing.limits import Outcome
+    from wiregen.sizing.limits import CheckedChoice
 
     case = Design(question.rig_with(choice)).healthy_case
-    return Outcome(choice, check(case), tuple(coupling.study for coupling in case.couplings))
+    return CheckedChoice(choice, check(case), tuple(coupling.study for coupling in case.couplings))
 
 
 def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser, Solution
-from wiregen.sizing.limits import Limit, Limits, Outcome, guard_rating_a, key_of, limit_of
+from wiregen.sizing.limits import CheckedChoice, Limit, Limits, guard_rating_a, key_of, limit_of
 from wiregen.sizing.problem import Choice, Problem
 
 #: A margin that the model puts this near to nothing is checked, as a share of the limit.
@@ -46,11 +46,11 @@ def reasons(chooser: Chooser, solution: Solution) -> tuple[Reason, ...]:
 
 
 class _Reasons:
-    def __init__(self, chooser: Chooser, solution: Solution, best: Outcome) -> None:
+    def __init__(self, chooser: Chooser, solution: Solution, best: CheckedChoice) -> None:
         self.chooser, self.solution, self.best = chooser, solution, best
         self.problem: Problem = chooser.problem
         self.limits = Limits(self.problem, best, chooser.limits_in_force(solution.dropped))
-        self._smaller_fuses: Outcome | None = None
+        self._smaller_fuses: CheckedChoice | None = None
 
     def of(self, number: int) -> Reason:
         """Return the reason of one slot."""
@@ -136,7 +136,7 @@ class _Reasons:
             return Reason(finding, margins[0], finding.margin, margins[1] if larger else None)
         return Reason(finding, None, finding.margin, None)
 
-    def _fuses_smaller(self) -> Outcome:
+    def _fuses_smaller(self) -> CheckedChoice:
         """Check the choice with every fuse one step smaller."""
         if self._smaller_fuses is None:
             fuses = set(self.problem.fuses.values())
