@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiregen.draw.schematic.layout import Part, Port, layout
+from wiregen.draw.schematic.layout import DrawnPart, Port, layout
 from wiregen.draw.schematic.route import CLEAR_MM, LEFT, RIGHT, Tap, route
 
 PITCH_MM = 8.0
@@ -144,7 +144,9 @@ def test_routing_does_not_depend_on_the_order_of_the_taps():
 
 
 def row(column, name, left, right, **kwargs):
-    return Part(key=name, column=column, width=8, up=3, down=3, ports=(Port(left, False), Port(right, True)), **kwargs)
+    return DrawnPart(
+        key=name, column=column, width=8, up=3, down=3, ports=(Port(left, False), Port(right, True)), **kwargs
+    )
 
 
 def test_a_chain_lies_on_one_line():

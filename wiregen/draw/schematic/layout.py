@@ -41,7 +41,7 @@ class Port:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class DrawnPart:
     """Anything that takes room in a column.
 
     Attributes:
@@ -112,7 +112,7 @@ class _Thing:
 
 
 def layout(
-    parts: Sequence[Part],
+    parts: Sequence[DrawnPart],
     *,
     links: frozenset[str] = frozenset(),
     pulls: Sequence[Sequence[str]] = (),
@@ -161,7 +161,7 @@ def _pulled(chains: Sequence[Chain], things: Sequence[_Thing], pulls: Sequence[S
     return [[place[key] for key in keys if key in place] for keys in pulls]
 
 
-def _things(parts: Sequence[Part], links: frozenset[str]) -> tuple[list[_Thing], dict[str, list[_End]]]:
+def _things(parts: Sequence[DrawnPart], links: frozenset[str]) -> tuple[list[_Thing], dict[str, list[_End]]]:
     things = [
         _Thing([(part.column, part.up, part.down)], [], part.rank, part.foot, part.key, part.block) for part in parts
     ]
