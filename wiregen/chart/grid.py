@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.chart.measure import INFERRED, Measurer, Place, Point
+from wiregen.chart.measure import INFERRED, MeasurePlace, Measurer, Point
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import order
 from wiregen.harness.record import Harness
@@ -40,7 +40,7 @@ def measure_grids(loaded: LoadedRig, built: Built, harness: Harness) -> tuple[Me
     return tuple(_grid(measurer, place, shared if place in outlets else place.points) for place in places)
 
 
-def _grid(measurer: Measurer, place: Place, points: Sequence[Point]) -> MeasureGrid:
+def _grid(measurer: Measurer, place: MeasurePlace, points: Sequence[Point]) -> MeasureGrid:
     settings = [*_settings(measurer, points, is_socket=place.name == "X1")]
     return MeasureGrid(
         connector=place.connector,

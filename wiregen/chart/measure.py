@@ -107,7 +107,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class MeasurePlace:
     """A connector, or the taps, with what is measured on it.
 
     Attributes:
@@ -147,20 +147,20 @@ class Measurer:
 
     # --- places ---
 
-    def places(self) -> Iterator[Place]:
+    def places(self) -> Iterator[MeasurePlace]:
         """Yield the vehicle socket, the taps where there are any, and the outlets of the adapter."""
         yield self._socket()
         if self.vehicle.tap:
-            yield Place("taps", "chassis", tuple(self._tap_point(tap) for tap in self.vehicle.tap))
+            yield MeasurePlace("taps", "chassis", tuple(self._tap_point(tap) for tap in self.vehicle.tap))
         if not self.harness.straight:
             yield from map(self._outlet, self.harness.halves[1:])
 
-    def _socket(self) -> Place:
+    def _socket(self) -> MeasurePlace:
         pinout = self.loaded.socket
         marks = [entry.mark for entry in pinout.lamp_grounds]
         grounds = tuple(c for c in pinout.contact if c.circuit in GROUNDS and c.circuit != "ground_data")
         points = tuple(self._socket_point(entry) for entry in pinout.contact if entry not in grounds)
-        return Place(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
+        return MeasurePlace(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
 
     def _socket_point(self, entry: Contact) -> Point:
         live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
@@ -174,12 +174,12 @@ class Measurer:
     def _tap_point(self, tap: Tap) -> Point:
         return Point(tap.name, f"tap at the {tap.at}", (LiveFeed(Live.by(tap.live), self.vehicle_v()),), "0 V")
 
-    def _outlet(self, half: Half) -> Place:
+    def _outlet(self, half: Half) -> MeasurePlace:
         cavities = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
         against = next((cavity.point for cavity in cavities if cavity.entry.circuit == "ground"), "chassis")
         points = tuple(self._outlet_point(cavity.entry) for cavity in half.cavities if cavity not in cavities)
         grounds = tuple(cavity.entry for cavity in cavities)
-        return Place(f"{half.id} {half.pinout.short}", against, points, grounds)
+        return MeasurePlace(f"{half.id} {half.pinout.short}", against, points, grounds)
 
     def _outlet_point(self, entry: Contact) -> Point:
         feeds = tuple(
@@ -223,7 +223,7 @@ class Measurer:
 
     # --- rows ---
 
-    def rows(self, place: Place) -> Iterator[MeasureRow]:
+    def rows(self, place: MeasurePlace) -> Iterator[MeasureRow]:
         """Yield the rows of one place: its grounds, then every point."""
         for entry in place.grounds:
             yield _row(place.connector, _still(entry), "all off", CONTINUITY, "chassis")
@@ -232,7 +232,7 @@ class Measurer:
         else:
             yield from self._rows(place.connector, place.points, place.against)
 
-    def _tap_rows(self, place: Place) -> Iterator[MeasureRow]:
+    def _tap_rows(self, place: MeasurePlace) -> Iterator[MeasureRow]:
         for point in place.points:
             yield from self._live_rows(place.connector, point, self.switching.tests(point.live), place.against)
             if self.switching.look(point.live, Controls()) == "dark":
