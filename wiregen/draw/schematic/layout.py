@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.draw.schematic.heights import Chain, Net, Plan
+from wiregen.draw.schematic.heights import Chain, HeightPlan, Net
 from wiregen.draw.schematic.route import Tap
 
 #: Half the height of the strip kept free for a wire, and for a dashed link, that passes a column, mm.
@@ -132,7 +132,7 @@ def layout(
     """
     things, nets = _things(parts, links)
     chains = _chains(things, nets, links)
-    plan = Plan(chains, _channels(chains, nets) | {_NO_CHANNEL: _pulled(chains, things, pulls)}, gap_mm)
+    plan = HeightPlan(chains, _channels(chains, nets) | {_NO_CHANNEL: _pulled(chains, things, pulls)}, gap_mm)
     labels = [_label(chain, things) for chain in chains]
     known = sorted(order) == sorted(labels)
     found = [labels.index(label) for label in order] if known else plan.best_order()
