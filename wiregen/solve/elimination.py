@@ -38,7 +38,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class EliminationPlan:
     """The whole order.
 
     Attributes:
@@ -54,7 +54,7 @@ class Plan:
 
 def plan(
     pairs: Iterable[Pair], groups: Sequence[Collection[int]], directed: Collection[int] = (), most: int | None = None
-) -> Plan:
+) -> EliminationPlan:
     """Return an order that takes out all terminals of the first group, then of the second ...
 
     Args:
@@ -88,7 +88,7 @@ class _Planner:
             self.row[b, a] = self.rows
             self.rows += 1
 
-    def run(self, groups: Sequence[Collection[int]], most: int | None) -> Plan:
+    def run(self, groups: Sequence[Collection[int]], most: int | None) -> EliminationPlan:
         steps = []
         for group in groups:
             left = set(group)
@@ -103,7 +103,7 @@ class _Planner:
                     steps.append(self.step(node))
                     for other, _ in steps[-1].back:
                         heappush(queue, (len(self.near[other]), other))
-        return Plan(self.row, self.rows, tuple(steps))
+        return EliminationPlan(self.row, self.rows, tuple(steps))
 
     def step(self, node: int) -> Step:
         if not self.near.get(node):
