@@ -83,7 +83,7 @@ class LiveFeed:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class MeasurePoint:
     """A place to hold the meter's lead.
 
     Attributes:
@@ -119,7 +119,7 @@ class MeasurePlace:
 
     connector: str
     against: str
-    points: tuple[Point, ...]
+    points: tuple[MeasurePoint, ...]
     grounds: tuple[Contact, ...] = ()
 
     @property
@@ -162,17 +162,17 @@ class Measurer:
         points = tuple(self._socket_point(entry) for entry in pinout.contact if entry not in grounds)
         return MeasurePlace(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
 
-    def _socket_point(self, entry: Contact) -> Point:
+    def _socket_point(self, entry: Contact) -> MeasurePoint:
         live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
         if self.switching.has_rule(entry.circuit) and self.switching.simplest(live):
-            return Point(entry.mark, entry.function, (LiveFeed(live, self.vehicle_v()),), "", entry)
+            return MeasurePoint(entry.mark, entry.function, (LiveFeed(live, self.vehicle_v()),), "", entry)
         if entry.circuit == "choose":
-            return Point(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
+            return MeasurePoint(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
         dead = _OTHER_WIRING if entry.circuit == "unused" or self.switching.has_rule(entry.circuit) else NOT_TESTED
-        return Point(entry.mark, entry.function, (), dead, entry)
+        return MeasurePoint(entry.mark, entry.function, (), dead, entry)
 
-    def _tap_point(self, tap: Tap) -> Point:
-        return Point(tap.name, f"tap at the {tap.at}", (LiveFeed(Live.by(tap.live), self.vehicle_v()),), "0 V")
+    def _tap_point(self, tap: Tap) -> MeasurePoint:
+        return MeasurePoint(tap.name, f"tap at the {tap.at}", (LiveFeed(Live.by(tap.live), self.vehicle_v()),), "0 V")
 
     def _outlet(self, half: Half) -> MeasurePlace:
         cavities = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
@@ -181,13 +181,13 @@ class Measurer:
         grounds = tuple(cavity.entry for cavity in cavities)
         return MeasurePlace(f"{half.id} {half.pinout.short}", against, points, grounds)
 
-    def _outlet_point(self, entry: Contact) -> Point:
+    def _outlet_point(self, entry: Contact) -> MeasurePoint:
         feeds = tuple(
             self._channel_feed(channel.index, channel.name)
             for channel in self.built.channels
             if entry.circuit in channel.outputs
         )
-        point = Point(entry.mark, entry.function, feeds, "0 V", entry)
+        point = MeasurePoint(entry.mark, entry.function, feeds, "0 V", entry)
         if self.switching.simplest(point.live):
             return point
         return replace(point, why=f"{entry.function}; nothing in the adapter makes it live")
@@ -238,7 +238,7 @@ class Measurer:
             if self.switching.look(point.live, Controls()) == "dark":
                 yield _row(place.connector, point, "all off", "0 V", place.against)
 
-    def _rows(self, connector: str, points: Sequence[Point], against: str) -> Iterator[MeasureRow]:
+    def _rows(self, connector: str, points: Sequence[MeasurePoint], against: str) -> Iterator[MeasureRow]:
         """Yield the rows of one connector.
 
         Every setting that stands in any row is looked at for every contact, so that a contact without a row for a
@@ -266,7 +266,7 @@ class Measurer:
         told = {self.switching.look(live, part) for part in own if is_part(part, controls)}
         return look not in ({"dark"} | told)
 
-    def own_tests(self, point: Point) -> list[Controls]:
+    def own_tests(self, point: MeasurePoint) -> list[Controls]:
         """Return the settings to measure a point in."""
         own = self.switching.tests(point.live)
         if own and self.switching.is_service(point.live):
@@ -274,7 +274,7 @@ class Measurer:
         return own
 
     def _live_rows(
-        self, connector: str, point: Point, settings: Sequence[Controls], against: str
+        self, connector: str, point: MeasurePoint, settings: Sequence[Controls], against: str
     ) -> Iterator[MeasureRow]:
         live, switching = point.live, self.switching
         constant = switching.is_constant(live)
@@ -289,7 +289,7 @@ class Measurer:
                 expected = self.expected(point, controls, ignition=ignition)
                 yield _row(connector, point, f"{front}ignition {'on' if ignition else 'off'}", expected, against)
 
-    def expected(self, point: Point, controls: Controls, *, ignition: bool = True) -> str:
+    def expected(self, point: MeasurePoint, controls: Controls, *, ignition: bool = True) -> str:
         """Return what a meter should read on a point in one setting."""
         look = self.switching.look(point.live, controls, ignition=ignition)
         if look == "dark":
@@ -299,7 +299,7 @@ class Measurer:
         )
         return volts if look == "steady" else f"flashes: 0 V and {volts}"
 
-    def _switch_off_rows(self, connector: str, point: Point, against: str) -> Iterator[MeasureRow]:
+    def _switch_off_rows(self, connector: str, point: MeasurePoint, against: str) -> Iterator[MeasureRow]:
         """Yield what a service contact of the vehicle shows while its lighting switch is off."""
         if not connector.startswith("X1 ") or not self.switching.is_service(point.live):
             return
@@ -313,7 +313,7 @@ class Measurer:
         else:
             yield _row(connector, point, "lighting switch OFF", "0 V", against)
 
-    def _others(self, connector: str, points: Sequence[Point], against: str) -> MeasureRow:
+    def _others(self, connector: str, points: Sequence[MeasurePoint], against: str) -> MeasureRow:
         """Return the row that says of every contact without a row for a setting that it is dead there."""
         apart = f" ('{NOT_TESTED.split(':')[0]}' ones apart)" if any(p.dead == NOT_TESTED for p in points) else ""
         why = f"contacts without a row for that position or a part of it{apart}; one that is live is wired differently"
@@ -337,12 +337,12 @@ class Measurer:
         )
 
 
-def _still(entry: Contact) -> Point:
+def _still(entry: Contact) -> MeasurePoint:
     """Return a contact that nothing makes live."""
-    return Point(entry.mark, entry.function, (), "", entry)
+    return MeasurePoint(entry.mark, entry.function, (), "", entry)
 
 
-def _row(connector: str, point: Point, switch: str, expected: str, against: str) -> MeasureRow:
+def _row(connector: str, point: MeasurePoint, switch: str, expected: str, against: str) -> MeasureRow:
     support = point.entry.support if point.entry else None
     return MeasureRow(
         connector=connector,
