@@ -36,7 +36,7 @@ from wiregen.sizing.limits import (
     short_a,
     within_ampacity,
 )
-from wiregen.sizing.problem import Choice, Problem
+from wiregen.sizing.problem import Choice, SizingProblem
 from wiregen.sizing.search import Task, cheapest
 
 Check = Callable[[Choice], CheckedChoice]
@@ -97,7 +97,7 @@ class Chooser:
         full_check: Checks a choice with everything there is, single faults too.
     """
 
-    def __init__(self, problem: Problem, check: Check, full_check: FullCheck) -> None:
+    def __init__(self, problem: SizingProblem, check: Check, full_check: FullCheck) -> None:
         self.problem = problem
         self._check = check
         self._full_check = full_check

@@ -32,7 +32,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Array, Study
-from wiregen.sizing.problem import Problem, Wire
+from wiregen.sizing.problem import SizingProblem, Wire
 
 #: Less than this is no current, A, and no voltage, V.
 _NOTHING = 1e-9
@@ -71,7 +71,7 @@ class PointModel:
         heat_a: Highest current of each element at hot corners, A, by designation; it heats conductors.
     """
 
-    def __init__(self, problem: Problem, study: Study, row: int, heat_a: Mapping[str, float]) -> None:
+    def __init__(self, problem: SizingProblem, study: Study, row: int, heat_a: Mapping[str, float]) -> None:
         self._volts = study.voltages_v[row]
         index = {name: number for number, name in enumerate(study.circuit.terminals)}
         self._index = index
@@ -133,7 +133,7 @@ class PointModel:
             matrix[row, b] += sign * in_by_out
             matrix[row, common] -= sign * (in_by_in + in_by_out)
 
-    def _exchanged(self, problem: Problem, element: Element, slope: float, heat_a: float) -> Array | None:
+    def _exchanged(self, problem: SizingProblem, element: Element, slope: float, heat_a: float) -> Array | None:
         """Return the conductance of an element with every option of its slot, S; None where it has none."""
         if isinstance(element, Conductor) and (wire := problem.by_ref.get(element.ref)):
             ratio = self._ratios(problem, wire, element, heat_a)
@@ -146,7 +146,7 @@ class PointModel:
             return None
         return np.asarray(slope * ratio)
 
-    def _ratios(self, problem: Problem, wire: Wire, element: Conductor, heat_a: float) -> Array:
+    def _ratios(self, problem: SizingProblem, wire: Wire, element: Conductor, heat_a: float) -> Array:
         slot = problem.slots[wire.slot]
         sizes = [slot.size(number) for number in range(len(slot.options))]
         now = resistance_per_m(element.size, 20.0).ohm_per_m
@@ -185,7 +185,7 @@ def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:
     return min(wire.insulation_c, wire.ambient_c + room * (current_a / allowed_a) ** 2)
 
 
-def _slot_of(problem: Problem, ref: str) -> int:
+def _slot_of(problem: SizingProblem, ref: str) -> int:
     wire = problem.by_ref.get(ref)
     return wire.slot if wire else problem.fuses[ref]
 

@@ -90,7 +90,7 @@ class Guard:
 
 
 @dataclass(frozen=True)
-class Problem:
+class SizingProblem:
     """Everything to choose in one rig.
 
     Attributes:

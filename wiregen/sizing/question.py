@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiregen.rig.records import Run
     from wiregen.sizing.choose import Chooser
     from wiregen.sizing.limits import CheckedChoice
-    from wiregen.sizing.problem import Choice, Guard, Problem, Wire
+    from wiregen.sizing.problem import Choice, Guard, SizingProblem, Wire
 
 SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
 _SERIES_WORDS: Final = {"mm2": "mm²"}
@@ -50,7 +50,7 @@ class Question:
     series: Series
     asked: tuple[Slot, ...]
     unused: tuple[Slot, ...]
-    problem: Problem
+    problem: SizingProblem
     before: Built
 
     def rig_with(self, choice: Choice) -> LoadedRig:
@@ -192,9 +192,9 @@ def _problem(
     wires: Mapping[int, list[Conductor]],
     fuses: Mapping[int, Fuse],
     template: Built,
-) -> Problem:
+) -> SizingProblem:
     from wiregen.catalogue.defaults import default
-    from wiregen.sizing.problem import Problem, Wire
+    from wiregen.sizing.problem import SizingProblem, Wire
     from wiregen.sizing.problem import Slot as PlanSlot
 
     made, found = [], []
@@ -214,7 +214,7 @@ def _problem(
     by_ref = {wire.ref: wire for wire in found}
     fuse_slots = {fuses[number].ref: numbers[number] for number in fuses if number in numbers}
     share = loaded.rig.rules.fuse_share or default("fuse_continuous_factor").value
-    return Problem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
+    return SizingProblem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
 
 
 def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:

@@ -14,7 +14,7 @@ import numpy as np
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser, Solution
 from wiregen.sizing.limits import CheckedChoice, Limit, Limits, guard_rating_a, key_of, limit_of
-from wiregen.sizing.problem import Choice, Problem
+from wiregen.sizing.problem import Choice, SizingProblem
 
 #: A margin that the model puts this near to nothing is checked, as a share of the limit.
 _SURE = 0.002
@@ -48,7 +48,7 @@ def reasons(chooser: Chooser, solution: Solution) -> tuple[Reason, ...]:
 class _Reasons:
     def __init__(self, chooser: Chooser, solution: Solution, best: CheckedChoice) -> None:
         self.chooser, self.solution, self.best = chooser, solution, best
-        self.problem: Problem = chooser.problem
+        self.problem: SizingProblem = chooser.problem
         self.limits = Limits(self.problem, best, chooser.limits_in_force(solution.dropped))
         self._smaller_fuses: CheckedChoice | None = None
 
