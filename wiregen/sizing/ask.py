@@ -11,7 +11,7 @@ from wiregen.errors import InputError
 from wiregen.model.finding import Assumption
 from wiregen.quantity import ConductorSize, show
 from wiregen.rig.auto import KeyPath, Slot, slots
-from wiregen.sizing.question import Question, chooser_for, place_of, question_of, series_of, series_words
+from wiregen.sizing.question import SizingQuestion, chooser_for, place_of, question_of, series_of, series_words
 from wiregen.sizing.record import Bound, Larger, SizedValue, Sizing
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def chosen_values(loaded: LoadedRig, sizing: Sizing) -> dict[KeyPath, str]:
     return {paths[value.path]: value.after for value in sizing.values if value.after and value.after != value.before}
 
 
-def _assumptions(question: Question, choice: Choice) -> Iterator[Assumption]:
+def _assumptions(question: SizingQuestion, choice: Choice) -> Iterator[Assumption]:
     for number, slot in enumerate(question.asked):
         made = question.problem.slots[number]
         rule = "the least copper that keeps every rule" if slot.kind == "size" else "the smallest that carries its load"
@@ -108,7 +108,7 @@ def _assumptions(question: Question, choice: Choice) -> Iterator[Assumption]:
         )
 
 
-def _sizing(question: Question, chooser: Chooser, solution: Solution) -> Sizing:
+def _sizing(question: SizingQuestion, chooser: Chooser, solution: Solution) -> Sizing:
     from wiregen.sizing.reasons import reasons
 
     best = solution.outcome
@@ -132,7 +132,7 @@ def _label(option: ConductorSize | float) -> str:
     return option.label if isinstance(option, ConductorSize) else show(option, "A")
 
 
-def _value(question: Question, number: int, best: CheckedChoice | None, why: Reason | None) -> SizedValue:
+def _value(question: SizingQuestion, number: int, best: CheckedChoice | None, why: Reason | None) -> SizedValue:
     asked, slot, problem = question.asked[number], question.problem.slots[number], question.problem
     option = best.choice[number] if best else None
     before, before_kg = _stood(question, asked, slot.refs)
@@ -162,7 +162,7 @@ def _value(question: Question, number: int, best: CheckedChoice | None, why: Rea
     )
 
 
-def _unused(question: Question, slot: Slot) -> SizedValue:
+def _unused(question: SizingQuestion, slot: Slot) -> SizedValue:
     return SizedValue(
         path=".".join(map(str, slot.path)),
         place=place_of(question.loaded, slot.path),
@@ -177,7 +177,7 @@ def _unused(question: Question, slot: Slot) -> SizedValue:
     )
 
 
-def _stood(question: Question, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
+def _stood(question: SizingQuestion, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
     """Return what stood in a place before, and the copper of its conductors, kg."""
     from wiregen.model.circuit import Conductor
     from wiregen.sizing.problem import copper_kg

@@ -34,7 +34,7 @@ class _Marked(float):
 
 
 @dataclass(frozen=True)
-class Question:
+class SizingQuestion:
     """What is to be chosen in a rig.
 
     Attributes:
@@ -67,7 +67,7 @@ class Question:
         return _sizes(self.series, None)[0] if slot.kind == "size" else _ratings()[0]
 
 
-def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> Question | None:
+def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> SizingQuestion | None:
     """Return what is to be chosen in a rig; None where there is nothing.
 
     Args:
@@ -86,10 +86,10 @@ def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> Questi
     wires, fuses = _governed(template)
     used = [n for n, slot in enumerate(asked) if n in (wires if slot.kind == "size" else fuses)]
     if not used:
-        return Question(loaded, kind, (), tuple(asked), _problem(loaded, [], kind, {}, {}, template), template)
+        return SizingQuestion(loaded, kind, (), tuple(asked), _problem(loaded, [], kind, {}, {}, template), template)
     problem = _problem(loaded, [(n, asked[n]) for n in used], kind, wires, fuses, template)
     unused = tuple(slot for n, slot in enumerate(asked) if n not in used)
-    return Question(loaded, kind, tuple(asked[n] for n in used), unused, problem, _before(loaded, asked))
+    return SizingQuestion(loaded, kind, tuple(asked[n] for n in used), unused, problem, _before(loaded, asked))
 
 
 def series_of(runs: tuple[Run, ...], wanted: str | None) -> Series:
@@ -243,7 +243,7 @@ def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str
                 yield Guard(fuse.ref, slot, 0.0, None, allowed)
 
 
-def chooser_for(question: Question) -> Chooser:
+def chooser_for(question: SizingQuestion) -> Chooser:
     """Return the chooser of a question, with the check handed to it."""
     from wiregen.sizing.choose import Chooser
 
@@ -254,7 +254,7 @@ def chooser_for(question: Question) -> Chooser:
     )
 
 
-def outcome_of(question: Question, choice: Choice) -> CheckedChoice:
+def outcome_of(question: SizingQuestion, choice: Choice) -> CheckedChoice:
     """Check a choice in every state at every corner, without single faults."""
     from wiregen.check.rules import single_findings as check
     from wiregen.design.design import Design
