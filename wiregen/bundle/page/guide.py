@@ -17,7 +17,7 @@ from wiregen.questions.faults.guide_lists import (
     GuideLists,
     GuidePlace,
     ListedCheck,
-    Shown,
+    ShownSetting,
     guide_lists,
 )
 
@@ -85,7 +85,7 @@ def _check(key: str, at: GuidePlace, check: ListedCheck) -> str:
     return f'<li id="{key}-{at.number}-{at.check}">{escape_html(check.words)}{well}<ul>{shown}</ul></li>'
 
 
-def _shown(key: str, one: Shown, after: GuidePlace) -> str:
+def _shown(key: str, one: ShownSetting, after: GuidePlace) -> str:
     if one.to is None:
         leads = _suspects(one.suspects)
     else:

@@ -42,7 +42,7 @@ class GuidePlace:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownSetting:
     """One thing that a check may show.
 
     Attributes:
@@ -68,7 +68,7 @@ class ListedCheck:
 
     words: str
     in_order: str
-    shown: tuple[Shown, ...]
+    shown: tuple[ShownSetting, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,17 +182,17 @@ def _words(step: GuideStep) -> str:
 
 def _shown(
     step: GuideStep, leads: tuple[int | None, ...], after: GuidePlace | None, left: tuple[str, ...]
-) -> tuple[Shown, ...]:
-    found = [Shown(step.expect, after, () if after else left)] if step.expect else []
+) -> tuple[ShownSetting, ...]:
+    found = [ShownSetting(step.expect, after, () if after else left)] if step.expect else []
     for (words, suspects), other in zip(step.branches, leads, strict=True):
-        found.append(Shown(words, GuidePlace(other)) if other else Shown(words, None, suspects))
+        found.append(ShownSetting(words, GuidePlace(other)) if other else ShownSetting(words, None, suspects))
     return tuple(found) if step.access == "lamps" else tuple(_joined(found))
 
 
-def _joined(found: list[Shown]) -> Iterator[Shown]:
+def _joined(found: list[ShownSetting]) -> Iterator[ShownSetting]:
     """Yield what a check may show, readings that mean the same as one."""
     same: dict[tuple[GuidePlace | None, tuple[str, ...]], list[str]] = {}
     for one in found:
         same.setdefault((one.to, one.suspects), []).append(one.words)
     for (to, suspects), words in same.items():
-        yield Shown(" or ".join(words), to, suspects)
+        yield ShownSetting(" or ".join(words), to, suspects)
