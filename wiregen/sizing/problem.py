@@ -44,7 +44,7 @@ class Wire:
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class ChoiceSlot:
     """One value to choose.
 
     Attributes:
@@ -100,7 +100,7 @@ class SizingProblem:
         fuse_share: Share of its rating that a fuse may carry for long.
     """
 
-    slots: tuple[Slot, ...]
+    slots: tuple[ChoiceSlot, ...]
     wires: tuple[Wire, ...]
     guards: tuple[Guard, ...]
     fuse_share: float

@@ -194,8 +194,8 @@ def _problem(
     template: Built,
 ) -> SizingProblem:
     from wiregen.catalogue.defaults import default
+    from wiregen.sizing.problem import ChoiceSlot as PlanSlot
     from wiregen.sizing.problem import SizingProblem, Wire
-    from wiregen.sizing.problem import Slot as PlanSlot
 
     made, found = [], []
     numbers = {number: place for place, (number, _) in enumerate(asked)}
