@@ -31,7 +31,7 @@ _CLEAR_MM: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class FaceSpot:
     """One contact on the picture: its place, half its width and height, its mark and the mark's font size, mm."""
 
     x: float
@@ -81,7 +81,7 @@ class FaceLayout:
         key_deg: Clock position of the key on this side, degrees clockwise from 12 o'clock, or None.
     """
 
-    spots: tuple[Spot, ...]
+    spots: tuple[FaceSpot, ...]
     labels: tuple[MarkLabel, ...]
     shell: tuple[float, float]
     middle: Point
@@ -179,7 +179,7 @@ def _row_point(place: FacePlace) -> Point:
     return _ROW_HALF_MM * (place.x or 0.0), -_ROW_RISE_MM * (place.y or 0.0)
 
 
-def _spots(contacts: Sequence[Contact], points: Sequence[Point]) -> tuple[Spot, ...] | None:
+def _spots(contacts: Sequence[Contact], points: Sequence[Point]) -> tuple[FaceSpot, ...] | None:
     """Return contacts as large as their distances allow, or None when they lie too close."""
     nearest = min((math.dist(a, b) for a, b in combinations(points, 2)), default=100.0)
     radius = min(_CONTACT_MM, nearest * 0.42)
@@ -189,13 +189,13 @@ def _spots(contacts: Sequence[Contact], points: Sequence[Point]) -> tuple[Spot, 
     for contact, (x, y) in zip(contacts, points, strict=True):
         size = MARK_MM if text_width_mm(contact.mark, MARK_MM, "bold") < 1.6 * radius else _SMALL_MARK_MM
         half = max(radius, text_width_mm(contact.mark, size, "bold") / 2 + 0.8)
-        spots.append(Spot(x, y, half, radius, contact.mark, size, contact))
+        spots.append(FaceSpot(x, y, half, radius, contact.mark, size, contact))
     if any(a.box.overlaps(b.box) for a, b in combinations(spots, 2)):
         return None
     return tuple(spots)
 
 
-def _round(spots: tuple[Spot, ...], half_width_mm: float, key_deg: float | None, key_words: str) -> FaceLayout:
+def _round(spots: tuple[FaceSpot, ...], half_width_mm: float, key_deg: float | None, key_words: str) -> FaceLayout:
     reach = max(math.hypot(abs(spot.x) + spot.half - spot.radius, spot.y) + spot.radius for spot in spots)
     shell = reach + _RIM_MM
     exits = _exits(spots, shell + 2.0)
@@ -230,7 +230,7 @@ def polar(radius: float, angle_deg: float) -> Point:
     return radius * math.sin(angle), -radius * math.cos(angle)
 
 
-def _exits(spots: Sequence[Spot], radius: float) -> list[Point]:
+def _exits(spots: Sequence[FaceSpot], radius: float) -> list[Point]:
     """Return where each contact's line leaves the shell: straight out, or through the nearest gap."""
     exits: dict[int, Point] = {}
     for index in sorted(range(len(spots)), key=lambda i: -math.hypot(spots[i].x, spots[i].y)):
@@ -250,7 +250,7 @@ def _exits(spots: Sequence[Spot], radius: float) -> list[Point]:
     return [exits[index] for index in range(len(spots))]
 
 
-def _clearance(spot: Spot, end: Point, spots: Sequence[Spot], lines: Sequence[tuple[Point, Point]]) -> float:
+def _clearance(spot: FaceSpot, end: Point, spots: Sequence[FaceSpot], lines: Sequence[tuple[Point, Point]]) -> float:
     """Return how far the line from a contact to ``end`` stays off other contacts and lines, mm."""
     start = _edge(spot, end)
     others = [_distance((o.x, o.y), start, end) - max(o.half, o.radius) for o in spots if o is not spot]
@@ -260,7 +260,7 @@ def _clearance(spot: Spot, end: Point, spots: Sequence[Spot], lines: Sequence[tu
     return min([*others, *ends], default=100.0)
 
 
-def _edge(spot: Spot, towards: Point) -> Point:
+def _edge(spot: FaceSpot, towards: Point) -> Point:
     """Return the point of a contact's outline that faces ``towards``."""
     distance = math.dist((spot.x, spot.y), towards)
     share = min(1.0, max(spot.radius, spot.half) / distance) if distance else 0.0
@@ -303,7 +303,7 @@ def _spread(wanted: Sequence[float], heights: Sequence[float]) -> list[float]:
     return [level + offset for level, offset in zip(levels, offsets, strict=True)]
 
 
-def _rows(spots: tuple[Spot, ...], half_width_mm: float) -> FaceLayout:
+def _rows(spots: tuple[FaceSpot, ...], half_width_mm: float) -> FaceLayout:
     """Return contacts in rows: lines go down (or up from an upper row) like a flight of stairs to the words."""
     left = min(spot.x - spot.half for spot in spots)
     shift = -half_width_mm + 6.0 - left

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word, support_legend
-from wiregen.draw.face.layout import FaceLayout, Spot, lay_out, polar, words_of
+from wiregen.draw.face.layout import FaceLayout, FaceSpot, lay_out, polar, words_of
 from wiregen.draw.scene import (
     CAP_HEIGHT,
     DASHED,
@@ -221,7 +221,7 @@ class _Top:
             tallest = 0.0
             for column, contact in enumerate(row):
                 half = max(3.4, text_width_mm(contact.mark, 3.0, "bold") / 2 + 0.9)
-                spot = Spot(0, 0, half, 3.4, contact.mark, 3.0, contact)
+                spot = FaceSpot(0, 0, half, 3.4, contact.mark, 3.0, contact)
                 x = self.area.x0 + column * pitch
                 lines = break_lines(words_of(contact).split(": ", 1)[1], pitch - 2 * half - 5.0)
                 children = [moved(item, x + half + 0.5, self.y + 3.6) for item in _spot_items(spot)]
@@ -310,7 +310,7 @@ def _key(shell: float, key_deg: float) -> list[Item]:
     return [Line(corners, Pen(width_mm=0.2, fill="black"), closed=True)]
 
 
-def _spot_items(spot: Spot) -> list[Item]:
+def _spot_items(spot: FaceSpot) -> list[Item]:
     outline: Item
     if spot.half > spot.radius:
         box = spot.box
