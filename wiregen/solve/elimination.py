@@ -20,7 +20,7 @@ GROUND: Final = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class EliminationStep:
     """Takes one terminal out.
 
     Attributes:
@@ -49,7 +49,7 @@ class EliminationPlan:
 
     row: dict[Pair, int]
     rows: int
-    steps: tuple[Step, ...]
+    steps: tuple[EliminationStep, ...]
 
 
 def plan(
@@ -105,7 +105,7 @@ class _Planner:
                         heappush(queue, (len(self.near[other]), other))
         return EliminationPlan(self.row, self.rows, tuple(steps))
 
-    def step(self, node: int) -> Step:
+    def step(self, node: int) -> EliminationStep:
         if not self.near.get(node):
             # What nothing joins has a conductance of nothing to the reference.
             self.join(node, GROUND)
@@ -120,7 +120,7 @@ class _Planner:
                     self.join(start, end)
                     if end == GROUND or start < end or self.row[start, end] != self.row[end, start]:
                         joins.append((self.row[start, end], place, self.row[node, end]))
-        return Step(
+        return EliminationStep(
             node,
             toward=tuple((other, self.row[node, other]) for other in every),
             back=tuple((other, self.row[other, node]) for other in others),
