@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from wiregen.draw.schematic.heights import Chain, HeightPlan, Net
-from wiregen.draw.schematic.route import Tap
+from wiregen.draw.schematic.route import RouteTap
 
 #: Half the height of the strip kept free for a wire, and for a dashed link, that passes a column, mm.
 LANE_MM: Final = 1.1
@@ -82,7 +82,7 @@ class Placed:
 
     y: Mapping[str, float]
     height: float
-    taps: Mapping[int, tuple[Tap, ...]]
+    taps: Mapping[int, tuple[RouteTap, ...]]
     lanes: tuple[tuple[str, int, float], ...]
     order: tuple[str, ...]
 
@@ -306,10 +306,10 @@ def _result(
     y = {index: heights[c] + offset for c, chain in enumerate(chains) for index, offset in chain.members}
     top = min((y[i] - up for i, thing in enumerate(things) for _, up, _ in thing.cells), default=0.0)
     bottom = max((y[i] + down for i, thing in enumerate(things) for _, _, down in thing.cells), default=0.0)
-    taps: dict[int, list[Tap]] = {}
+    taps: dict[int, list[RouteTap]] = {}
     for ends in nets.values():
         for end in ends:
-            tap = Tap(end.net, round(y[end.thing] + end.dy - top, 4), end.from_left)
+            tap = RouteTap(end.net, round(y[end.thing] + end.dy - top, 4), end.from_left)
             taps.setdefault(end.channel, []).append(tap)
     lanes = [
         (thing.net, column, round(y[i] - top, 4))

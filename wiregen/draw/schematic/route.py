@@ -27,7 +27,7 @@ _EXACT_LIMIT: Final = 9
 
 
 @dataclass(frozen=True, slots=True)
-class Tap:
+class RouteTap:
     """A wire that enters the channel.
 
     Attributes:
@@ -86,7 +86,7 @@ class _Trunk:
         return max(self.lefts + self.rights)
 
 
-def route(taps: Iterable[Tap]) -> Routed:
+def route(taps: Iterable[RouteTap]) -> Routed:
     """Route one channel.
 
     Args:
@@ -97,7 +97,7 @@ def route(taps: Iterable[Tap]) -> Routed:
     Returns:
         Pieces, tracks and dots; the same for the same taps in any order.
     """
-    nets: dict[str, list[Tap]] = {}
+    nets: dict[str, list[RouteTap]] = {}
     for tap in sorted(set(taps), key=lambda t: (t.net, t.y, t.from_left)):
         nets.setdefault(tap.net, []).append(tap)
     straight: list[_Trunk] = []
