@@ -42,7 +42,7 @@ class RouteTap:
 
 
 @dataclass(frozen=True, slots=True)
-class Wire:
+class RoutedWire:
     """A straight piece of a net: heights in mm, positions as ``LEFT``, ``RIGHT`` or the number of a track."""
 
     net: str
@@ -62,7 +62,7 @@ class Routed:
     """
 
     tracks: int
-    wires: tuple[Wire, ...]
+    wires: tuple[RoutedWire, ...]
     dots: tuple[tuple[str, int, float], ...]
     crossings: int
 
@@ -110,7 +110,7 @@ def route(taps: Iterable[RouteTap]) -> Routed:
     order = _ordered(trunks)
     track = _tracks(order)
     wires = [
-        Wire(t.net, (LEFT if t.lefts else RIGHT, t.low), (RIGHT if t.rights else LEFT, t.low))
+        RoutedWire(t.net, (LEFT if t.lefts else RIGHT, t.low), (RIGHT if t.rights else LEFT, t.low))
         for t in straight
         if t.lefts and t.rights
     ]
@@ -288,13 +288,13 @@ def _meet(a: _Trunk, b: _Trunk) -> bool:
     return a.low < b.high + CLEAR_MM and b.low < a.high + CLEAR_MM
 
 
-def _pieces(trunk: _Trunk, track: dict[int, int], order: Sequence[_Trunk]) -> list[Wire]:
+def _pieces(trunk: _Trunk, track: dict[int, int], order: Sequence[_Trunk]) -> list[RoutedWire]:
     here = track[id(trunk)]
-    wires = [Wire(trunk.net, (here, trunk.low), (here, trunk.high))]
+    wires = [RoutedWire(trunk.net, (here, trunk.low), (here, trunk.high))]
     steps = {trunk_left.rights[0]: track[id(trunk_left)] for trunk_left in trunk.after}
     inner = {t.lefts[0] for t in order if any(trunk is a for a in t.after)}
-    wires += [Wire(trunk.net, (steps.get(y, LEFT), y), (here, y)) for y in trunk.lefts]
-    wires += [Wire(trunk.net, (here, y), (RIGHT, y)) for y in trunk.rights if y not in inner]
+    wires += [RoutedWire(trunk.net, (steps.get(y, LEFT), y), (here, y)) for y in trunk.lefts]
+    wires += [RoutedWire(trunk.net, (here, y), (RIGHT, y)) for y in trunk.rights if y not in inner]
     return wires
 
 
