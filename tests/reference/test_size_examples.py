@@ -6,14 +6,14 @@ from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser
 from wiregen.sizing.limits import CheckedChoice
-from wiregen.sizing.problem import ChoiceSlot, SizingProblem, Wire
+from wiregen.sizing.problem import ChoiceSlot, SizedWire, SizingProblem
 
 FOOT_M = 0.3048
 
 
 def chosen(series: str, broken) -> str:
     """Return the size chosen for one conductor that must not be ``broken(wire, size)``."""
-    wire = Wire("-W1", 0, 1.0, 105.0, 50.0, 2)
+    wire = SizedWire("-W1", 0, 1.0, 105.0, 50.0, 2)
     problem = SizingProblem((ChoiceSlot("size", standard_sizes(series), ("-W1",)),), (wire,), (), 0.75)
 
     def check(choice):

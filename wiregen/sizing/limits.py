@@ -14,7 +14,7 @@ from wiregen.model.circuit import Battery, Circuit, Converter, Element, Resistor
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array, Study
 from wiregen.sizing.model import PointModel, Target
-from wiregen.sizing.problem import Choice, Guard, SizingProblem, Wire
+from wiregen.sizing.problem import Choice, Guard, SizedWire, SizingProblem
 
 #: Rule, severity and place: the same verdict in other states and at other values is the same key.
 Key = tuple[str, str, str]
@@ -238,7 +238,7 @@ def within_ampacity(
     return allowed
 
 
-def _carrying(problem: SizingProblem, allowed: list[list[int]], wire: Wire, least_a: float) -> None:
+def _carrying(problem: SizingProblem, allowed: list[list[int]], wire: SizedWire, least_a: float) -> None:
     size = problem.slots[wire.slot].size
     allowed[wire.slot] = [n for n in allowed[wire.slot] if (can := wire.allowed_a(size(n))) is None or can >= least_a]
 

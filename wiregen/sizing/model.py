@@ -32,7 +32,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Array, Study
-from wiregen.sizing.problem import SizingProblem, Wire
+from wiregen.sizing.problem import SizedWire, SizingProblem
 
 #: Less than this is no current, A, and no voltage, V.
 _NOTHING = 1e-9
@@ -146,7 +146,7 @@ class PointModel:
             return None
         return np.asarray(slope * ratio)
 
-    def _ratios(self, problem: SizingProblem, wire: Wire, element: Conductor, heat_a: float) -> Array:
+    def _ratios(self, problem: SizingProblem, wire: SizedWire, element: Conductor, heat_a: float) -> Array:
         slot = problem.slots[wire.slot]
         sizes = [slot.size(number) for number in range(len(slot.options))]
         now = resistance_per_m(element.size, 20.0).ohm_per_m
@@ -177,7 +177,7 @@ class PointModel:
         return made
 
 
-def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:
+def hot_c(wire: SizedWire, allowed_a: float | None, current_a: float) -> float:
     """Return the temperature of a conductor at a hot corner, °C, by the square law of its rise."""
     room = wire.insulation_c - wire.ambient_c
     if not allowed_a or room <= 0:

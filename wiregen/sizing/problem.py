@@ -16,7 +16,7 @@ Choice = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Wire:
+class SizedWire:
     """A conductor whose size is to be chosen.
 
     Attributes:
@@ -85,7 +85,7 @@ class Guard:
     fuse: str
     fuse_slot: int | None = None
     rating_a: float = 0.0
-    wire: Wire | None = None
+    wire: SizedWire | None = None
     allowed_a: float = 0.0
 
 
@@ -101,7 +101,7 @@ class SizingProblem:
     """
 
     slots: tuple[ChoiceSlot, ...]
-    wires: tuple[Wire, ...]
+    wires: tuple[SizedWire, ...]
     guards: tuple[Guard, ...]
     fuse_share: float
 
@@ -117,7 +117,7 @@ class SizingProblem:
         )
 
     @cached_property
-    def by_ref(self) -> Mapping[str, Wire]:
+    def by_ref(self) -> Mapping[str, SizedWire]:
         """Conductors to be sized, by designation."""
         return {wire.ref: wire for wire in self.wires}
 

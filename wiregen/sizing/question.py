@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiregen.rig.records import Run
     from wiregen.sizing.choose import Chooser
     from wiregen.sizing.limits import CheckedChoice
-    from wiregen.sizing.problem import Choice, Guard, SizingProblem, Wire
+    from wiregen.sizing.problem import Choice, Guard, SizedWire, SizingProblem
 
 SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
 _SERIES_WORDS: Final = {"mm2": "mm²"}
@@ -195,7 +195,7 @@ def _problem(
 ) -> SizingProblem:
     from wiregen.catalogue.defaults import default
     from wiregen.sizing.problem import ChoiceSlot as PlanSlot
-    from wiregen.sizing.problem import SizingProblem, Wire
+    from wiregen.sizing.problem import SizedWire, SizingProblem
 
     made, found = [], []
     numbers = {number: place for place, (number, _) in enumerate(asked)}
@@ -208,7 +208,7 @@ def _problem(
             raise InputError(f"{place_of(loaded, slot.path)}: no size of the series is as small as 'largest' asks for")
         made.append(PlanSlot("size", options, tuple(wire.ref for wire in wires[number])))
         found += [
-            Wire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
+            SizedWire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
             for wire in wires[number]
         ]
     by_ref = {wire.ref: wire for wire in found}
@@ -217,7 +217,7 @@ def _problem(
     return SizingProblem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
 
 
-def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:
+def _guards(template: Built, by_ref: Mapping[str, SizedWire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:
     """Yield every fuse with every conductor behind it, where at least one of them is to be chosen."""
     from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
     from wiregen.model.circuit import Fuse
