@@ -21,7 +21,7 @@ from wiregen.model.circuit import (
 )
 from wiregen.model.connection import cut_off
 from wiregen.model.state import Controls, every_controls
-from wiregen.questions.trace.marks import Target, load_words, mark_of, step_of
+from wiregen.questions.trace.marks import TraceTarget, load_words, mark_of, step_of
 from wiregen.questions.trace.record import Effect, Kind, Served, Serves, TracedWay, TrailerTrace
 from wiregen.questions.trace.ways import Consumer, Moment, Moments, Route, consumers
 
@@ -32,7 +32,9 @@ _HALVES: Final = (True, False)
 _KINDS: Final[tuple[Kind, ...]] = ("out", "on", "partly", "other")
 
 
-def trace_one(circuit: Circuit, signals: Collection[str], target: Target, wires: Mapping[str, str]) -> TrailerTrace:
+def trace_one(
+    circuit: Circuit, signals: Collection[str], target: TraceTarget, wires: Mapping[str, str]
+) -> TrailerTrace:
     """Trace a target through the circuit of one trailer.
 
     Args:
@@ -55,7 +57,9 @@ class _Routes:
 
 
 class _Tracer:
-    def __init__(self, circuit: Circuit, signals: Collection[str], target: Target, wires: Mapping[str, str]) -> None:
+    def __init__(
+        self, circuit: Circuit, signals: Collection[str], target: TraceTarget, wires: Mapping[str, str]
+    ) -> None:
         self.circuit, self.target, self.wires = circuit, target, wires
         self.moments = Moments(circuit)
         self.settings = tuple(every_controls(signals))
