@@ -113,7 +113,7 @@ class FacePlace(Record):
     """For contacts in a row: position up, -1 bottom to 1 top."""
 
 
-class Contact(Record):
+class PinoutContact(Record):
     """One pin or socket."""
 
     mark: str = Field(min_length=1, max_length=8)
@@ -225,27 +225,27 @@ class Connector(Record):
     """What conductors its contacts usually have, where no source gives that contact by contact."""
     face: Face = Face()
     """How the mating face is drawn."""
-    contact: tuple[Contact, ...] = Field(min_length=1)
+    contact: tuple[PinoutContact, ...] = Field(min_length=1)
     """The contacts, one table for each, in the order of their marks."""
     source_titles: dict[str, str] = {}
     """For a user's own file: titles of its source keys that are not in the built-in list."""
 
-    def find(self, mark: str) -> Contact | None:
+    def find(self, mark: str) -> PinoutContact | None:
         """Return the contact with this mark, or None."""
         return next((contact for contact in self.contact if contact.mark == mark), None)
 
     @property
-    def lamp_grounds(self) -> tuple[Contact, ...]:
+    def lamp_grounds(self) -> tuple[PinoutContact, ...]:
         """Ground contacts for lamps: the plain ones; where the standard has only split returns, those but for data."""
         plain = self.on("ground")
         return plain or tuple(c for c in self.contact if c.circuit in ("ground_charge", "ground_ignition"))
 
-    def on(self, circuit: str) -> tuple[Contact, ...]:
+    def on(self, circuit: str) -> tuple[PinoutContact, ...]:
         """Return every contact that carries ``circuit``."""
         return tuple(contact for contact in self.contact if contact.circuit == circuit)
 
 
-def support_words(vehicle: tuple[Contact, ...], trailer: tuple[Contact, ...]) -> str:
+def support_words(vehicle: tuple[PinoutContact, ...], trailer: tuple[PinoutContact, ...]) -> str:
     """Return the support marks of contacts: one where all are alike, else vehicle, slash, trailer."""
     sides = [[SUPPORT_MARKS[entry.support] for entry in side] for side in (vehicle, trailer)]
     if len({mark for side in sides for mark in side}) == 1:
@@ -253,11 +253,11 @@ def support_words(vehicle: tuple[Contact, ...], trailer: tuple[Contact, ...]) ->
     return " / ".join(", ".join(side) for side in sides if side)
 
 
-def is_doubtful(*entries: Contact) -> bool:
+def is_doubtful(*entries: PinoutContact) -> bool:
     """Return whether any contact rests on memory or on sources that disagree."""
     return any(entry.support in ("memory", "disagree") for entry in entries)
 
 
-def contact_size(contact: Contact) -> ConductorSize | None:
+def contact_size(contact: PinoutContact) -> ConductorSize | None:
     """Return the usual conductor size of a contact, or None where no source gives one."""
     return parse_size(contact.size) if contact.size else None

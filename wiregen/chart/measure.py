@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
+from wiregen.catalogue.connector import SUPPORT_MARKS, PinoutContact
 from wiregen.catalogue.devices import DEVICES, DeviceKind
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
@@ -99,7 +99,7 @@ class MeasurePoint:
     why: str
     feeds: tuple[LiveFeed, ...]
     dead: str
-    entry: Contact | None = None
+    entry: PinoutContact | None = None
     live: Live = field(init=False)
 
     def __post_init__(self) -> None:
@@ -120,7 +120,7 @@ class MeasurePlace:
     connector: str
     against: str
     points: tuple[MeasurePoint, ...]
-    grounds: tuple[Contact, ...] = ()
+    grounds: tuple[PinoutContact, ...] = ()
 
     @property
     def name(self) -> str:
@@ -162,7 +162,7 @@ class Measurer:
         points = tuple(self._socket_point(entry) for entry in pinout.contact if entry not in grounds)
         return MeasurePlace(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
 
-    def _socket_point(self, entry: Contact) -> MeasurePoint:
+    def _socket_point(self, entry: PinoutContact) -> MeasurePoint:
         live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
         if self.switching.has_rule(entry.circuit) and self.switching.simplest(live):
             return MeasurePoint(entry.mark, entry.function, (LiveFeed(live, self.vehicle_v()),), "", entry)
@@ -181,7 +181,7 @@ class Measurer:
         grounds = tuple(cavity.entry for cavity in cavities)
         return MeasurePlace(f"{half.id} {half.pinout.short}", against, points, grounds)
 
-    def _outlet_point(self, entry: Contact) -> MeasurePoint:
+    def _outlet_point(self, entry: PinoutContact) -> MeasurePoint:
         feeds = tuple(
             self._channel_feed(channel.index, channel.name)
             for channel in self.built.channels
@@ -337,7 +337,7 @@ class Measurer:
         )
 
 
-def _still(entry: Contact) -> MeasurePoint:
+def _still(entry: PinoutContact) -> MeasurePoint:
     """Return a contact that nothing makes live."""
     return MeasurePoint(entry.mark, entry.function, (), "", entry)
 

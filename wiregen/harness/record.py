@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Final, Literal
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
-from wiregen.catalogue.connector import Connector, Contact
+from wiregen.catalogue.connector import Connector, PinoutContact
 from wiregen.model.circuit import Element, Zone
 from wiregen.model.stretch import STRETCHES, Stretch
 from wiregen.quantity import ConductorSize
@@ -147,7 +147,7 @@ class Cavity:
     """
 
     point: str
-    entry: Contact
+    entry: PinoutContact
     wires: tuple[Wire, ...]
 
     @property

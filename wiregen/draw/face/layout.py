@@ -13,7 +13,7 @@ from itertools import combinations
 from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.catalogue.connector import Connector, Contact, FacePlace
+from wiregen.catalogue.connector import Connector, FacePlace, PinoutContact
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, Anchor, Box, Point
 from wiregen.draw.table import PITCH_MM, TEXT_MM, break_lines
 from wiregen.draw.text_width import text_width_mm
@@ -40,7 +40,7 @@ class FaceSpot:
     radius: float
     mark: str
     size_mm: float
-    contact: Contact
+    contact: PinoutContact
 
     @property
     def box(self) -> Box:
@@ -136,7 +136,7 @@ class FaceLayout:
         )
 
 
-def words_of(contact: Contact) -> str:
+def words_of(contact: PinoutContact) -> str:
     """Return mark and words of the circuit, e.g. ``E: tail``."""
     words = CIRCUITS[contact.circuit].word
     if contact.circuit == "choose" and contact.choices:
@@ -179,7 +179,7 @@ def _row_point(place: FacePlace) -> Point:
     return _ROW_HALF_MM * (place.x or 0.0), -_ROW_RISE_MM * (place.y or 0.0)
 
 
-def _spots(contacts: Sequence[Contact], points: Sequence[Point]) -> tuple[FaceSpot, ...] | None:
+def _spots(contacts: Sequence[PinoutContact], points: Sequence[Point]) -> tuple[FaceSpot, ...] | None:
     """Return contacts as large as their distances allow, or None when they lie too close."""
     nearest = min((math.dist(a, b) for a, b in combinations(points, 2)), default=100.0)
     radius = min(_CONTACT_MM, nearest * 0.42)

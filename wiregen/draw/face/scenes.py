@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word, support_legend
+from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, PinoutContact, colour_word, support_legend
 from wiregen.draw.face.layout import FaceLayout, FaceSpot, lay_out, polar, words_of
 from wiregen.draw.scene import (
     CAP_HEIGHT,
@@ -210,7 +210,7 @@ class _Top:
             self.items.append(Group(id=view, css_class="face", title=" ".join(lines), children=tuple(panel)))
         self.y += height + 2.0
 
-    def grid(self, contacts: Sequence[Contact], ident: str) -> None:
+    def grid(self, contacts: Sequence[PinoutContact], ident: str) -> None:
         """List marks in a grid: mark in a circle, words beside it."""
         columns = max(1, int(self.area.width // _CELL_MM))
         pitch = self.area.width / columns
@@ -265,7 +265,7 @@ def wire_words(wires: Iterable[Wire]) -> str:
     return ", ".join(f"{wire.id} {wire.colour}".rstrip() for wire in wires) or "none"
 
 
-def _told(contact: Contact, wires: Mapping[str, str]) -> str:
+def _told(contact: PinoutContact, wires: Mapping[str, str]) -> str:
     """Return what a contact is, and which wire is in it."""
     return words_of(contact) + (f"; wire: {wires[contact.mark]}" if wires else "")
 
@@ -381,7 +381,7 @@ def _columns(connector: Connector, wires: Mapping[str, str]) -> list[Column]:
     return [*columns, Column("Proof")]
 
 
-def _row(contact: Contact, columns: Sequence[Column], wires: Mapping[str, str]) -> Row:
+def _row(contact: PinoutContact, columns: Sequence[Column], wires: Mapping[str, str]) -> Row:
     rating = f"{contact.rating_a:g} A" if contact.rating_a else "–"
     values = {
         "Mark": Cell(contact.mark, bold=True),
