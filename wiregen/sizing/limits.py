@@ -21,6 +21,8 @@ Key = tuple[str, str, str]
 
 #: Supplies are told by a voltage that another step of the check took from the same study.
 _SAME_SUPPLY_V = 1e-6
+#: Of the trailer's side, V: what is lost on the ground is told as a share of it.
+_NOMINAL_V = 12.0
 _REF = re.compile(r"-[A-Z]+\d+")
 
 
@@ -32,16 +34,28 @@ class CheckedChoice:
         choice: The choice.
         findings: Errors and warnings.
         studies: Solved states, one study a trailer.
+        is_whole: Whether short circuits were looked at too.
     """
 
     choice: Choice
     findings: tuple[Finding, ...]
     studies: tuple[Study, ...]
+    is_whole: bool = True
 
     @cached_property
     def by_key(self) -> dict[Key, Finding]:
         """Errors and warnings by key."""
         return {key_of(finding): finding for finding in self.findings if finding.severity != "notice"}
+
+    @cached_property
+    def rows(self) -> tuple[dict[str, int], ...]:
+        """Row of every state and corner in words, for each study."""
+        found: list[dict[str, int]] = []
+        for study in self.studies:
+            found.append({})
+            for number, point in enumerate(study.points):
+                found[-1].setdefault(point.words, number)
+        return tuple(found)
 
     @cached_property
     def heat_a(self) -> dict[str, float]:
@@ -95,6 +109,7 @@ class Limit:
         words: State and corner in words.
         target: The voltage.
         limit: The least it may be, V.
+        scale_v: The voltage of which a share of it is told, V.
     """
 
     key: Key
@@ -102,6 +117,17 @@ class Limit:
     words: str
     target: Target
     limit: float
+    scale_v: float = 0.0
+
+    def reached_v(self, outcome: CheckedChoice) -> float | None:
+        """Return the voltage in the solved states of an outcome, V; None where that state could not be solved."""
+        study = outcome.studies[self.case]
+        row = outcome.rows[self.case].get(self.words)
+        if row is None:
+            return None
+        ends = (self.target.a, self.target.b), (self.target.d, self.target.c)
+        volts = [float(study.voltage_v(name)[row]) for pair in ends for name in pair if name]
+        return sum(volts[::2]) - sum(volts[1::2])
 
 
 def limit_of(outcome: CheckedChoice, finding: Finding) -> Limit | None:
@@ -111,10 +137,10 @@ def limit_of(outcome: CheckedChoice, finding: Finding) -> Limit | None:
     if case is None or value is None or limit is None:
         return None
     study = outcome.studies[case]
-    row = _rows(study).get(finding.state)
+    row = outcome.rows[case].get(finding.state)
     if row is None:
         return None
-    made = Limit(key_of(finding), case, finding.state, Target("", ""), limit)
+    made = Limit(key_of(finding), case, finding.state, Target("", ""), limit, abs(limit))
     if finding.rule == "ground-return":
         return _ground(made, study, row, value)
     element = study.circuit.by_ref.get(key_of(finding)[2])
@@ -132,14 +158,15 @@ def _element(made: Limit, finding: Finding, study: Study, row: int, element: Ele
             return replace(made, target=own)
         supply = _supply(study, row, across + value)
         if supply is None:
-            return replace(made, target=own, limit=across + value - limit)
-        return replace(made, target=replace(own, c=supply[0], d=supply[1]), limit=-limit)
+            return replace(made, target=own, limit=across + value - limit, scale_v=across + value)
+        lost = replace(own, c=supply[0], d=supply[1])
+        return replace(made, target=lost, limit=-limit, scale_v=across + value)
     if value >= limit:
         return None
     if finding.rule == "coil-pick-up":
         return replace(made, target=own)
     if finding.rule == "brake-magnets":
-        return replace(made, target=own, limit=across * limit / value)
+        return replace(made, target=own, limit=across * limit / value, scale_v=across * limit / value)
     if finding.rule == "supply-input" and isinstance(element, Converter):
         return replace(made, target=Target(element.a, element.common))
     return None
@@ -168,7 +195,9 @@ def _ground(made: Limit, study: Study, row: int, value: float) -> Limit | None:
     minus = _minus(study.circuit)
     lost = float(study.voltage_v(splices[0])[row] - study.voltage_v(minus)[row])
     allowed = max(abs(lost) * made.limit / value, default("ground_return_error_v").value)
-    return replace(made, target=Target(minus, splices[0]), limit=-allowed) if lost > 0 else None
+    if lost <= 0:
+        return None
+    return replace(made, target=Target(minus, splices[0]), limit=-allowed, scale_v=_NOMINAL_V)
 
 
 def _minus(circuit: Circuit) -> str:
@@ -178,13 +207,6 @@ def _minus(circuit: Circuit) -> str:
     return circuit.reference
 
 
-def _rows(study: Study) -> dict[str, int]:
-    rows: dict[str, int] = {}
-    for number, point in enumerate(study.points):
-        rows.setdefault(point.words, number)
-    return rows
-
-
 class Limits:
     """Known limits, linear around one outcome."""
 
@@ -192,16 +214,16 @@ class Limits:
         self.problem = problem
         self.known: list[Limit] = []
         grouped: dict[tuple[int, int], list[int]] = {}
-        rows = [_rows(study) for study in outcome.studies]
         for limit in limits:
-            row = rows[limit.case].get(limit.words)
+            row = outcome.rows[limit.case].get(limit.words)
             if row is not None:
                 grouped.setdefault((limit.case, row), []).append(len(self.known))
                 self.known.append(limit)
         self._groups = [
             (
-                PointModel(problem, outcome.studies[case], row, outcome.heat_a),
-                [self.known[n].target for n in numbers],
+                PointModel(
+                    problem, outcome.studies[case], row, outcome.heat_a, [self.known[n].target for n in numbers]
+                ),
                 numbers,
             )
             for (case, row), numbers in grouped.items()
@@ -211,8 +233,8 @@ class Limits:
     def values(self, choices: Sequence[Choice]) -> Array:
         """Return the voltages of all known limits, V, shape (choices, limits)."""
         made = np.zeros((len(choices), len(self.known)))
-        for model, targets, numbers in self._groups:
-            made[:, numbers] = model.values(targets, choices)
+        for model, numbers in self._groups if choices else ():
+            made[:, numbers] = model.values(choices)
         return made
 
 

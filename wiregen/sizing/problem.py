@@ -69,6 +69,11 @@ class ChoiceSlot:
         assert not isinstance(option, ConductorSize)
         return option
 
+    def first_rating(self, least_a: float) -> int:
+        """Return the first option of a fuse that is not below a rating, A; the last where none is so large."""
+        last = len(self.options) - 1
+        return next((n for n in range(last) if self.rating_a(n) >= least_a), last)
+
 
 @dataclass(frozen=True, slots=True)
 class Guard:
