@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.catalogue.connector import SUPPORT_MARKS, PinoutContact
+from wiregen.catalogue.connector import PinoutContact
 from wiregen.catalogue.devices import DEVICES, DeviceKind
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
@@ -343,7 +343,6 @@ def _still(entry: PinoutContact) -> MeasurePoint:
 
 
 def _row(connector: str, point: MeasurePoint, switch: str, expected: str, against: str) -> MeasureRow:
-    support = point.entry.support if point.entry else None
     return MeasureRow(
         connector=connector,
         contact=point.mark,
@@ -351,6 +350,6 @@ def _row(connector: str, point: MeasurePoint, switch: str, expected: str, agains
         expected=expected,
         against=against,
         why=point.why,
-        support=SUPPORT_MARKS[support] if support else "",
-        unverified=support in ("memory", "disagree"),
+        support=point.entry.sign if point.entry else "",
+        unverified=point.entry is not None and point.entry.is_doubtful,
     )

@@ -25,7 +25,7 @@ class CutRow:
         end: Terminal of the other end, ``K1:86``.
         circuit: Words of the function.
         colour: IEC 60757 code, empty when the rig leaves it free.
-        colour_word: In words.
+        colour_word: In words, as in the chart.
         size: As written, ``2.5 mm²``.
         length_m: Length between the ends as the rig states it, m.
         cut_m: Length to cut, with the allowance, rounded up, m.

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
+from wiregen.catalogue.connector import DOUBTFUL, SUPPORT_MARKS
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, SMALLEST_TEXT_MM, Anchor, Item, Point, Text, Weight
 from wiregen.draw.schematic.columns import Sides
 from wiregen.draw.schematic.layout import DrawnPart, Port
@@ -23,9 +24,8 @@ MARGIN_MM: Final = 0.9
 DEVICE_TEXT: Final = 5.6
 #: Networks of up to so many contacts are drawn contact by contact.
 MOST_DRAWN: Final = 3
-#: Support of data that nobody has verified: the sign of a pinout's contact, the word of a table's row.
-_DOUBTFUL_SIGNS: Final = ("M", "≠")
-_DOUBTFUL_WORDS: Final = ("memory", "disagree")
+#: Signs of what nobody has verified.
+_DOUBTFUL_SIGNS: Final = frozenset(sign for word, sign in SUPPORT_MARKS.items() if word in DOUBTFUL)
 _AIR_MM: Final = 0.9
 
 
@@ -176,13 +176,13 @@ def link_nets(elements: Iterable[Element]) -> dict[str, list[str]]:
 
 
 def doubtful(circuit: Circuit) -> frozenset[str]:
-    """Return the refs of contacts and lamps whose data rest on memory, or on sources that disagree."""
+    """Return the refs of contacts and lamps of whose data no document was seen, or on which sources disagree."""
     contacts = (
         contact.ref
         for contact in circuit.of(Contact)
         if (shell := circuit.shells.get(contact.connector)) and shell.support.get(contact.mark) in _DOUBTFUL_SIGNS
     )
-    lamps = (lamp.ref for lamp in circuit.of(Lamp) if lamp.support in _DOUBTFUL_WORDS)
+    lamps = (lamp.ref for lamp in circuit.of(Lamp) if lamp.support in DOUBTFUL)
     return frozenset((*contacts, *lamps))
 
 
