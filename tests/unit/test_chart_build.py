@@ -4,7 +4,7 @@ import pytest
 
 from tests import rigs, steps
 from tests.problems import OWN
-from wiregen.catalogue.connector import Contact, support_words
+from wiregen.catalogue.connector import PinoutContact, support_words
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, PinRow
 
 LORRY = rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",))
@@ -69,8 +69,8 @@ def test_a_lead_that_brings_a_supply_to_a_ground_contact_says_so():
 # --- support
 
 
-def entries(*supports: str) -> tuple[Contact, ...]:
-    return tuple(Contact(mark=str(i), function="f", sources=("x",), support=s) for i, s in enumerate(supports))
+def entries(*supports: str) -> tuple[PinoutContact, ...]:
+    return tuple(PinoutContact(mark=str(i), function="f", sources=("x",), support=s) for i, s in enumerate(supports))
 
 
 @pytest.mark.parametrize(

@@ -175,7 +175,7 @@ class SizeRange(Record):
         return f"{number if high.endswith(f' {unit}') else low} to {high}"
 
 
-class Contact(Proof):
+class PinoutContact(Proof):
     """One pin or socket, and what its function rests on."""
 
     mark: str = Field(min_length=1, max_length=8)
@@ -291,16 +291,16 @@ class Connector(Record):
     """What the colours, sizes, ratings or returns of all its contacts rest on, but where a contact has its own."""
     face: Face = Face()
     """How the mating face is drawn."""
-    contact: tuple[Contact, ...] = Field(min_length=1)
+    contact: tuple[PinoutContact, ...] = Field(min_length=1)
     """The contacts, one table for each, in the order of their marks."""
     source_titles: dict[str, str] = {}
     """For a user's own file: titles of its source keys that are not in the built-in list."""
 
-    def find(self, mark: str) -> Contact | None:
+    def find(self, mark: str) -> PinoutContact | None:
         """Return the contact with this mark, or None."""
         return next((contact for contact in self.contact if contact.mark == mark), None)
 
-    def proof_of(self, contact: Contact, name: ProvedField) -> Proof:
+    def proof_of(self, contact: PinoutContact, name: ProvedField) -> Proof:
         """Return what a field of a contact rests on: its own proof, else the connector's, else that of its function."""
         told: Proof | None = getattr(contact.proof, name) or getattr(self.proof, name)
         return told or contact
@@ -311,7 +311,7 @@ class Connector(Record):
         told: dict[ProvedField, Proof | None] = {field: getattr(self.proof, field) for field in FIELD_WORDS}
         return {field: proof.note for field, proof in told.items() if proof and proof.note}
 
-    def fields(self, contact: Contact) -> dict[ProvedField, str]:
+    def fields(self, contact: PinoutContact) -> dict[ProvedField, str]:
         """Return the words of the fields that a contact has: ``{"colour": "RD red", "size": "2.5 mm²"}``."""
         ground = self.return_of(contact)
         words: dict[ProvedField, str] = {
@@ -326,12 +326,12 @@ class Connector(Record):
         }
         return {name: text for name, text in words.items() if text}
 
-    def own_sign(self, contact: Contact, name: ProvedField) -> str:
+    def own_sign(self, contact: PinoutContact, name: ProvedField) -> str:
         """Return the support mark of a field that is known worse than the function; else an empty text."""
         proof, order = self.proof_of(contact, name), list(SUPPORT_MARKS)
         return proof.sign if order.index(proof.support) > order.index(contact.support) else ""
 
-    def colour_words(self, contact: Contact, code: str) -> str:
+    def colour_words(self, contact: PinoutContact, code: str) -> str:
         """Return the words of a colour that a conductor on a contact has.
 
         Where the pinout says it and it has a support mark of its own, the mark stands behind: ``red (≠)``.
@@ -339,24 +339,24 @@ class Connector(Record):
         sign = self.own_sign(contact, "colour") if code == contact.colour else ""
         return f"{colour_word(code)} ({sign})" if sign else colour_word(code)
 
-    def return_of(self, contact: Contact) -> Contact | None:
+    def return_of(self, contact: PinoutContact) -> PinoutContact | None:
         """Return the ground contact that a contact's load has for itself, or None where the sources name none."""
         if contact.returns_by is not None:
             return self.find(contact.returns_by)
         return next((ground for ground in self.contact if contact.mark in ground.return_for), None)
 
     @property
-    def lamp_grounds(self) -> tuple[Contact, ...]:
+    def lamp_grounds(self) -> tuple[PinoutContact, ...]:
         """Ground contacts for lamps: the plain ones; where the standard has only split returns, those but for data."""
         plain = self.on("ground")
         return plain or tuple(c for c in self.contact if c.circuit in ("ground_charge", "ground_ignition"))
 
-    def on(self, circuit: str) -> tuple[Contact, ...]:
+    def on(self, circuit: str) -> tuple[PinoutContact, ...]:
         """Return every contact that carries ``circuit``."""
         return tuple(contact for contact in self.contact if contact.circuit == circuit)
 
 
-def support_words(vehicle: tuple[Contact, ...], trailer: tuple[Contact, ...]) -> str:
+def support_words(vehicle: tuple[PinoutContact, ...], trailer: tuple[PinoutContact, ...]) -> str:
     """Return the support marks of contacts: one where all are alike, else vehicle, slash, trailer."""
     sides = [[entry.sign for entry in side] for side in (vehicle, trailer)]
     if len({mark for side in sides for mark in side}) == 1:
@@ -364,11 +364,11 @@ def support_words(vehicle: tuple[Contact, ...], trailer: tuple[Contact, ...]) ->
     return " / ".join(", ".join(side) for side in sides if side)
 
 
-def is_doubtful(*entries: Contact) -> bool:
+def is_doubtful(*entries: PinoutContact) -> bool:
     """Return whether of any contact no document was seen, or sources disagree."""
     return any(entry.is_doubtful for entry in entries)
 
 
-def contact_size(contact: Contact) -> ConductorSize | None:
+def contact_size(contact: PinoutContact) -> ConductorSize | None:
     """Return the usual conductor size of a contact, or None where no source gives one."""
     return parse_size(contact.size) if contact.size else None

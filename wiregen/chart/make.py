@@ -13,7 +13,7 @@ from wiregen.chart.grid import measure_grids
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND
-from wiregen.harness.record import Cavity, Half, Harness, Point, Wire
+from wiregen.harness.record import Cavity, Half, Harness, Wire, WirePoint
 from wiregen.harness.relay_wiring import relay_wiring
 from wiregen.model.chart import Chart, ConductorRow, PinRow, SheetInfo
 from wiregen.model.circuit import Converter
@@ -163,7 +163,7 @@ class _Charter:
             return ""
         return _NO_WIRE if facing else _NO_EQUAL
 
-    def _found(self, points: Iterable[Point]) -> list[Cavity]:
+    def _found(self, points: Iterable[WirePoint]) -> list[Cavity]:
         """Return the contacts of the vehicle socket among points."""
         return [self.harness.cavities[id_] for id_ in dict.fromkeys(p.id for p in points) if id_.startswith("X1:")]
 

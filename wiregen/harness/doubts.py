@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wiregen.catalogue.connector import FIELD_WORDS, SUPPORT_WORDS, Connector, Contact, Proof
+from wiregen.catalogue.connector import FIELD_WORDS, SUPPORT_WORDS, Connector, PinoutContact, Proof
 from wiregen.harness.record import Harness
 from wiregen.model.harness import Doubt
 
@@ -28,7 +28,7 @@ def doubts(harness: Harness) -> tuple[Doubt, ...]:
     )
 
 
-def _said(pinout: Connector, entry: Contact) -> Iterator[tuple[str, Proof]]:
+def _said(pinout: Connector, entry: PinoutContact) -> Iterator[tuple[str, Proof]]:
     """Yield the function of a contact, and each field that is known better or worse than it, with their proofs."""
     yield entry.function, entry
     for field, words in pinout.fields(entry).items():

@@ -127,7 +127,7 @@ class PartRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class AssemblyStep:
     """One step of the work: a title, and what to do, sentence by sentence."""
 
     title: str
@@ -259,7 +259,7 @@ class HarnessPapers:
     nodes: tuple[Node, ...]
     labels: tuple[WireLabel, ...]
     parts: tuple[PartRow, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[AssemblyStep, ...]
     continuity: tuple[ContinuityRow, ...]
     doubts: tuple[Doubt, ...]
     faces: tuple[tuple[str, str, bool], ...]

@@ -10,8 +10,8 @@ import numpy as np
 from wiregen.model.study import Array
 from wiregen.sizing.cuts import Teacher
 from wiregen.sizing.excuses import SAME_V
-from wiregen.sizing.limits import Key, Limit, Limits, Outcome, behind_fuses, within_ampacity
-from wiregen.sizing.problem import Choice, Problem
+from wiregen.sizing.limits import CheckedChoice, Key, Limit, Limits, behind_fuses, within_ampacity
+from wiregen.sizing.problem import Choice, SizingProblem
 from wiregen.sizing.search import Flags, Found, Task, cheapest
 
 #: Share of what may be lost by which the sums of single exchanges may be wrong, and the network with all of them.
@@ -39,8 +39,8 @@ class Around:
 
     def __init__(
         self,
-        problem: Problem,
-        base: Outcome,
+        problem: SizingProblem,
+        base: CheckedChoice,
         limits: Sequence[Limit],
         teacher: Teacher,
         excused: frozenset[Key],

@@ -10,7 +10,7 @@ from wiregen.design.design import Design
 from wiregen.model.finding import Assumption
 from wiregen.quantity import ConductorSize, show
 from wiregen.rig.auto import KeyPath, Slot, slots
-from wiregen.sizing.question import Question, chooser_for, place_of, question_of, series_of, series_words
+from wiregen.sizing.question import SizingQuestion, chooser_for, place_of, question_of, series_of, series_words
 from wiregen.sizing.record import Bound, Larger, SizedValue, Sizing
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from wiregen.rig.loaded import LoadedRig
     from wiregen.sizing.choose import Chooser, Solution
-    from wiregen.sizing.limits import Outcome
+    from wiregen.sizing.limits import CheckedChoice
     from wiregen.sizing.reasons import Reason
 
 #: Time after which ``size`` takes the best so far, s.
@@ -103,7 +103,7 @@ def chosen_values(loaded: LoadedRig, sizing: Sizing) -> dict[KeyPath, str]:
     return {paths[value.path]: value.after for value in sizing.values if value.after and value.after != value.before}
 
 
-def _assumptions(question: Question, solution: Solution) -> Iterator[Assumption]:
+def _assumptions(question: SizingQuestion, solution: Solution) -> Iterator[Assumption]:
     size_rule = (
         "comes nearest to rules that no size keeps" if solution.unmet else "the least copper that keeps every rule"
     )
@@ -122,7 +122,7 @@ def _assumptions(question: Question, solution: Solution) -> Iterator[Assumption]
         )
 
 
-def _sizing(question: Question, chooser: Chooser, solution: Solution) -> Sizing:
+def _sizing(question: SizingQuestion, chooser: Chooser, solution: Solution) -> Sizing:
     from wiregen.sizing.obstacles import missing
     from wiregen.sizing.reasons import reasons
 
@@ -148,7 +148,7 @@ def _label(option: ConductorSize | float) -> str:
     return option.label if isinstance(option, ConductorSize) else show(option, "A")
 
 
-def _value(question: Question, number: int, best: Outcome, why: Reason) -> SizedValue:
+def _value(question: SizingQuestion, number: int, best: CheckedChoice, why: Reason) -> SizedValue:
     asked, slot, problem = question.asked[number], question.problem.slots[number], question.problem
     option = best.choice[number]
     before, before_kg = _stood(question, asked, slot.refs)
@@ -176,7 +176,7 @@ def _value(question: Question, number: int, best: Outcome, why: Reason) -> Sized
     )
 
 
-def _unused(question: Question, slot: Slot) -> SizedValue:
+def _unused(question: SizingQuestion, slot: Slot) -> SizedValue:
     return SizedValue(
         path=".".join(map(str, slot.path)),
         place=place_of(question.loaded, slot.path),
@@ -191,7 +191,7 @@ def _unused(question: Question, slot: Slot) -> SizedValue:
     )
 
 
-def _stood(question: Question, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
+def _stood(question: SizingQuestion, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
     """Return what stood in a place before, and the copper of its conductors, kg."""
     from wiregen.model.circuit import Conductor
     from wiregen.sizing.problem import copper_kg

@@ -27,19 +27,19 @@ from wiregen.sizing.around import Around
 from wiregen.sizing.cuts import Teacher
 from wiregen.sizing.excuses import Excuses
 from wiregen.sizing.limits import (
+    CheckedChoice,
     Key,
     Limit,
-    Outcome,
     fuse_least_a,
     key_of,
     limit_of,
     merged,
     parts_named,
 )
-from wiregen.sizing.problem import Choice, Problem
+from wiregen.sizing.problem import Choice, SizingProblem
 from wiregen.sizing.search import Found
 
-Check = Callable[[Choice], Outcome]
+Check = Callable[[Choice], CheckedChoice]
 FullCheck = Callable[[Choice], tuple[Finding, ...]]
 
 #: Share of what may be lost that a choice keeps free which is to pass at once; doubled each time it does not.
@@ -88,7 +88,7 @@ class Solution:
         is_proved: Whether none has less than this one.
     """
 
-    outcome: Outcome
+    outcome: CheckedChoice
     unmet: tuple[Finding, ...]
     left: tuple[Finding, ...]
     excused: frozenset[Key]
@@ -111,10 +111,10 @@ class Chooser:
 
     def __init__(
         self,
-        problem: Problem,
+        problem: SizingProblem,
         check: Check,
         full_check: FullCheck,
-        whole: Callable[[Outcome], Outcome] = lambda outcome: outcome,
+        whole: Callable[[CheckedChoice], CheckedChoice] = lambda outcome: outcome,
         effort: Effort = Effort(),
         tell: Callable[[int, float | None], None] = lambda checks, copper_kg: None,
     ) -> None:
@@ -123,17 +123,17 @@ class Chooser:
         self._effort, self._tell = effort, tell
         self._started = time.monotonic()
         self._steps = 0
-        self._seen: dict[Choice, Outcome] = {}
+        self._seen: dict[Choice, CheckedChoice] = {}
         self._limits: dict[tuple[Key, int, str], Limit] = {}
         #: The last finding of every key.
         self.known: dict[Key, Finding] = {}
         self._teacher = Teacher(problem, self.check)
         self.excuses = Excuses()
-        self._accepted: list[Outcome] = []
+        self._accepted: list[CheckedChoice] = []
         self._bound_kg, self._is_proved = 0.0, False
         self._is_lowered = False
 
-    def check(self, choice: Choice) -> Outcome:
+    def check(self, choice: Choice) -> CheckedChoice:
         """Check a choice with all its short circuits, each only once, and remember what it asks for."""
         outcome = self._glance(choice)
         if not outcome.is_whole:
@@ -144,14 +144,14 @@ class Chooser:
         """Return whether a choice was checked before."""
         return choice in self._seen
 
-    def _glance(self, choice: Choice) -> Outcome:
+    def _glance(self, choice: Choice) -> CheckedChoice:
         """Check a choice without short circuits, unless they are known."""
         if choice not in self._seen:
             self._seen[choice] = self._remember(self._look(choice))
             self._tell(len(self._seen), self.problem.copper_kg(self._best.choice) if self._best else None)
         return self._seen[choice]
 
-    def _remember(self, outcome: Outcome) -> Outcome:
+    def _remember(self, outcome: CheckedChoice) -> CheckedChoice:
         found = (limit_of(outcome, finding) for finding in outcome.by_key.values())
         self._limits = merged(self._limits, found)
         self.known |= outcome.by_key
@@ -185,7 +185,7 @@ class Chooser:
         bound_kg = copper_kg if self._is_proved else min(self._bound_kg, copper_kg)
         return Solution(best, unmet, left, self.excuses.keys, len(self._seen), bound_kg, self._is_proved)
 
-    def _badness(self, outcome: Outcome) -> tuple[float, int, int, float]:
+    def _badness(self, outcome: CheckedChoice) -> tuple[float, int, int, float]:
         """Return by how much a choice fails: what its errors miss as shares of their limits, then how often."""
         errors = [finding for finding in outcome.by_key.values() if finding.severity == "error"]
         missed = sum(1.0 if finding.margin is None else min(1.0, -finding.margin) for finding in errors)
@@ -217,7 +217,7 @@ class Chooser:
 
     # --- fuses ---
 
-    def _with_fuses(self) -> Outcome:
+    def _with_fuses(self) -> CheckedChoice:
         """Check the largest conductors with the smallest fuses that carry their load, larger where the check asks."""
         problem = self.problem
         widest = tuple(len(slot.options) - 1 for slot in problem.slots)
@@ -237,11 +237,11 @@ class Chooser:
         helpful = self._without_idle(first, made)
         return min(best, self.check(helpful), key=self._badness) if helpful else best
 
-    def _first_rating(self, outcome: Outcome, ref: str, number: int) -> int:
+    def _first_rating(self, outcome: CheckedChoice, ref: str, number: int) -> int:
         """Return the smallest option of a fuse that carries what it carries in an outcome."""
         return self.problem.slots[number].first_rating(fuse_least_a(self.problem, outcome, ref))
 
-    def _raised(self, outcome: Outcome, findings: Iterable[Finding]) -> Choice | None:
+    def _raised(self, outcome: CheckedChoice, findings: Iterable[Finding]) -> Choice | None:
         """Return a choice with every fuse larger that findings of small fuses name; None where there is none."""
         choice = list(outcome.choice)
         for finding in findings:
@@ -251,7 +251,7 @@ class Chooser:
                     choice[number] = max(outcome.choice[number] + 1, self._first_rating(outcome, ref, number))
         return tuple(choice) if tuple(choice) != outcome.choice else None
 
-    def _without_idle(self, before: Outcome, after: Outcome) -> Choice | None:
+    def _without_idle(self, before: CheckedChoice, after: CheckedChoice) -> Choice | None:
         """Return the choice after fuses were raised, those back again that cured nothing; None where it is no other."""
         gone = [finding for key, finding in before.by_key.items() if key not in after.by_key]
         helpful = {ref for finding in gone for ref in _named_fuses(finding)}
@@ -263,10 +263,10 @@ class Chooser:
 
     # --- conductors ---
 
-    def _search(self, start: Outcome) -> None:
+    def _search(self, start: CheckedChoice) -> None:
         """Look for less copper than the start has, until it is proved that none has less or time is up."""
         self._accepted = [] if self._refused(start) else [start]
-        base: Outcome | None = start
+        base: CheckedChoice | None = start
         refusals, safe = 0, _SAFE
         while base is not None and not self.is_over():
             is_safe = refusals >= _PATIENCE
@@ -287,10 +287,10 @@ class Chooser:
             self._accepted.pop()
 
     @property
-    def _best(self) -> Outcome | None:
+    def _best(self) -> CheckedChoice | None:
         return self._accepted[-1] if self._accepted else None
 
-    def _tried(self, choice: Choice) -> Outcome:
+    def _tried(self, choice: Choice) -> CheckedChoice:
         """Check a choice; where it is refused for fuses, raise them, and check it again."""
         tried = self._glance(choice)
         if not self._refused(tried):
@@ -303,13 +303,13 @@ class Chooser:
         tried = self.check(raised)
         return tried if self._refused(tried) else self._accept(raised)
 
-    def _accept(self, choice: Choice) -> Outcome:
+    def _accept(self, choice: Choice) -> CheckedChoice:
         accepted = self.check(choice)
         self._accepted.append(accepted)
         self.excuses.keys &= accepted.by_key.keys()  # what one choice avoids, a cheaper one must not bring back
         return accepted
 
-    def _other_base(self, base: Outcome, start: Outcome, found: Found) -> Outcome | None:
+    def _other_base(self, base: CheckedChoice, start: CheckedChoice, found: Found) -> CheckedChoice | None:
         """Return where to look on when around a base nothing cheaper was found; None at the end of the search."""
         if not found.is_whole and self._is_spent():
             return None
@@ -326,7 +326,7 @@ class Chooser:
         self._is_proved = found.is_whole and base is self._best
         return None
 
-    def _with_smaller_fuses(self, best: Outcome) -> Outcome | None:
+    def _with_smaller_fuses(self, best: CheckedChoice) -> CheckedChoice | None:
         """Return the best choice with smaller fuses where they carry less now than with the largest conductors.
 
         None where none can be smaller. It is asked once only; from then on no fuse grows again for thinner conductors.
@@ -348,7 +348,7 @@ class Chooser:
         self._is_lowered = True
         return None
 
-    def _around(self, base: Outcome, start: Outcome) -> Outcome:
+    def _around(self, base: CheckedChoice, start: CheckedChoice) -> CheckedChoice:
         """Return the outcome around which a proof is to hold: the best with the fuses that stand now."""
         around = self._best or start
         fuses = set(self.problem.fuses.values())
@@ -360,7 +360,7 @@ class Chooser:
         """Return whether no search is to go on, with so many steps made since the last one ended."""
         return self._is_late() if self._effort.seconds is not None else self._steps + more >= self._effort.steps
 
-    def _is_harmed(self, outcome: Outcome, start: Outcome) -> bool:
+    def _is_harmed(self, outcome: CheckedChoice, start: CheckedChoice) -> bool:
         """Return whether single faults do harm with this choice that they do not do with the start."""
         worse = self.full_findings(outcome.choice) if outcome is not start else []
         if worse:
@@ -371,7 +371,7 @@ class Chooser:
         self._teacher.cuts.add(outcome.choice, most=self.problem.sizes)
         return True
 
-    def _cheapest(self, base: Outcome, safe: float | None) -> Found:
+    def _cheapest(self, base: CheckedChoice, safe: float | None) -> Found:
         """Return the cheapest choice that the model around a base lets pass, and the bound that this proves."""
 
         def is_over(steps: int) -> bool:
@@ -385,7 +385,7 @@ class Chooser:
             self._bound_kg = found.bound  # the nearer the base, the better the bound
         return found
 
-    def _refused(self, outcome: Outcome) -> bool:
+    def _refused(self, outcome: CheckedChoice) -> bool:
         """Return whether a choice will not do; if so it is left out from now on, with all that are worse."""
         bad = self.excuses.bad(outcome)
         if not bad and not outcome.is_whole:

@@ -15,8 +15,8 @@ import numpy as np
 
 from wiregen.model.finding import Finding
 from wiregen.sizing.excuses import SAME_V
-from wiregen.sizing.limits import Key, Limit, Limits, Outcome, key_of, limit_of, parts_named, short_a
-from wiregen.sizing.problem import Choice, Problem
+from wiregen.sizing.limits import CheckedChoice, Key, Limit, Limits, key_of, limit_of, parts_named, short_a
+from wiregen.sizing.problem import Choice, SizingProblem
 from wiregen.sizing.search import Flags
 
 #: A conductor that gains less than this share of what is missing does not count.
@@ -26,7 +26,7 @@ _HELPS: Final = 0.02
 class Cuts:
     """Choices that will not do: each cut holds the largest options that fall, or the smallest, of some slots."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: SizingProblem) -> None:
         self._counts = [len(slot.options) for slot in problem.slots]
         self._most: list[list[int]] = []
         self._least: list[list[int]] = []
@@ -70,14 +70,14 @@ class Teacher:
         check: Checks a choice in full, short circuits too.
     """
 
-    def __init__(self, problem: Problem, check: Callable[[Choice], Outcome]) -> None:
+    def __init__(self, problem: SizingProblem, check: Callable[[Choice], CheckedChoice]) -> None:
         self.problem = problem
         self.cuts = Cuts(problem)
         #: Of each slot the least option that is expected to stand every short circuit.
         self.stands: dict[int, int] = {}
         self._check = check
 
-    def learn(self, outcome: Outcome, bad: Sequence[Finding], everywhere: frozenset[Key]) -> None:
+    def learn(self, outcome: CheckedChoice, bad: Sequence[Finding], everywhere: frozenset[Key]) -> None:
         """Cut off a refused choice and what falls with it.
 
         Args:
@@ -105,7 +105,7 @@ class Teacher:
             self.cuts.add(choice, least=sizes)
         self.cuts.add(choice, most=sizes, least=sizes)
 
-    def _voltage(self, outcome: Outcome, limit: Limit) -> None:
+    def _voltage(self, outcome: CheckedChoice, limit: Limit) -> None:
         """Cut a voltage that is missed: the conductors on its way, where no others make up for it."""
         problem, choice = self.problem, outcome.choice
         one = Limits(problem, outcome, [limit])
@@ -119,7 +119,7 @@ class Teacher:
         alone = bool(one.values([most])[0, 0] < limit.limit - 0.5 * missing)
         self.cuts.add(choice, most=own if alone else problem.sizes)
 
-    def _shorts(self, outcome: Outcome, shorts: Sequence[tuple[int, Finding]]) -> None:
+    def _shorts(self, outcome: CheckedChoice, shorts: Sequence[tuple[int, Finding]]) -> None:
         """Cut conductors that a short circuit burns, up to the sizes that just burn still.
 
         How much flows depends on all conductors on its way, and more of it opens the fuse sooner but heats more: what
@@ -138,7 +138,7 @@ class Teacher:
             burns = found is not None and self._sizes_named(found)[-1:] == (slot,)
             self.cuts.add(tuple(tried) if burns else choice, most=(slot,))
 
-    def _stands(self, outcome: Outcome, finding: Finding, slot: int) -> int:
+    def _stands(self, outcome: CheckedChoice, finding: Finding, slot: int) -> int:
         """Return the first option of a slot that is expected to stand a short."""
         options = range(outcome.choice[slot], len(self.problem.slots[slot].options))
         wire = next((w for w in self.problem.wires if w.slot == slot and w.ref in parts_named(finding)), None)
@@ -153,7 +153,7 @@ class Teacher:
         carries = (n for n in options if (wire.allowed_a(size(n)) or 0.0) >= (short_a(finding) or math.inf))
         return min(next((n for n in options if size(n).area_mm2 >= area_mm2), options[-1]), next(carries, options[-1]))
 
-    def _parts(self, outcome: Outcome, finding: Finding, own: tuple[int, ...]) -> None:
+    def _parts(self, outcome: CheckedChoice, finding: Finding, own: tuple[int, ...]) -> None:
         """Cut a finding that no model knows: the conductors it names, where they alone bring it on."""
         sizes = self.problem.sizes
         if own:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from wiregen.model.finding import Finding
-from wiregen.sizing.limits import Key, Limit, Outcome, key_of, limit_of
+from wiregen.sizing.limits import CheckedChoice, Key, Limit, key_of, limit_of
 
 #: Share of a voltage by which a limit that even the largest conductors miss may be missed by more than these miss it;
 #: of another error the share of its limit.
@@ -20,9 +20,9 @@ class Excuses:
 
     def __init__(self) -> None:
         self.keys: frozenset[Key] = frozenset()
-        self._reference: Outcome | None = None
+        self._reference: CheckedChoice | None = None
 
-    def add(self, reference: Outcome, keys: Iterable[Key]) -> None:
+    def add(self, reference: CheckedChoice, keys: Iterable[Key]) -> None:
         """Excuse findings; the voltages that they miss are to stay near those of the reference."""
         self.keys |= frozenset(keys)
         self._reference = reference
@@ -39,11 +39,11 @@ class Excuses:
         reached_v = limit.reached_v(self._reference)
         return limit.limit if reached_v is None else min(limit.limit, reached_v - _NEAR * limit.scale_v)
 
-    def bad(self, outcome: Outcome) -> list[Finding]:
+    def bad(self, outcome: CheckedChoice) -> list[Finding]:
         """Return the findings for which a choice is refused."""
         return [finding for finding in outcome.by_key.values() if not self._is_excused(outcome, finding)]
 
-    def _is_excused(self, outcome: Outcome, finding: Finding) -> bool:
+    def _is_excused(self, outcome: CheckedChoice, finding: Finding) -> bool:
         key = key_of(finding)
         if key not in self.keys:
             return False

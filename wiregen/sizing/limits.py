@@ -14,7 +14,7 @@ from wiregen.model.circuit import Battery, Circuit, Converter, Element, Resistor
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array, Study
 from wiregen.sizing.model import PointModel, Target
-from wiregen.sizing.problem import Choice, Guard, Problem, Wire
+from wiregen.sizing.problem import Choice, Guard, SizedWire, SizingProblem
 
 #: Rule, severity and place: the same verdict in other states and at other values is the same key.
 Key = tuple[str, str, str]
@@ -27,7 +27,7 @@ _REF = re.compile(r"-[A-Z]+\d+")
 
 
 @dataclass(frozen=True)
-class Outcome:
+class CheckedChoice:
     """A choice after a check.
 
     Attributes:
@@ -119,7 +119,7 @@ class Limit:
     limit: float
     scale_v: float = 0.0
 
-    def reached_v(self, outcome: Outcome) -> float | None:
+    def reached_v(self, outcome: CheckedChoice) -> float | None:
         """Return the voltage in the solved states of an outcome, V; None where that state could not be solved."""
         study = outcome.studies[self.case]
         row = outcome.rows[self.case].get(self.words)
@@ -130,7 +130,7 @@ class Limit:
         return sum(volts[::2]) - sum(volts[1::2])
 
 
-def limit_of(outcome: Outcome, finding: Finding) -> Limit | None:
+def limit_of(outcome: CheckedChoice, finding: Finding) -> Limit | None:
     """Return the limit a finding asks for; None where it is no voltage that larger conductors raise."""
     case = next((n for n, s in enumerate(outcome.studies) if s.circuit.trailer == finding.trailer), None)
     value, limit = finding.value, finding.limit
@@ -210,7 +210,7 @@ def _minus(circuit: Circuit) -> str:
 class Limits:
     """Known limits, linear around one outcome."""
 
-    def __init__(self, problem: Problem, outcome: Outcome, limits: Iterable[Limit]) -> None:
+    def __init__(self, problem: SizingProblem, outcome: CheckedChoice, limits: Iterable[Limit]) -> None:
         self.problem = problem
         self.known: list[Limit] = []
         grouped: dict[tuple[int, int], list[int]] = {}
@@ -238,7 +238,9 @@ class Limits:
         return made
 
 
-def within_ampacity(problem: Problem, outcome: Outcome, dropped: frozenset[Key], slack: float) -> list[list[int]]:
+def within_ampacity(
+    problem: SizingProblem, outcome: CheckedChoice, dropped: frozenset[Key], slack: float
+) -> list[list[int]]:
     """Return the options of every slot that carry the currents of an outcome; of a fuse the one it has.
 
     Args:
@@ -258,12 +260,14 @@ def within_ampacity(problem: Problem, outcome: Outcome, dropped: frozenset[Key],
     return allowed
 
 
-def _carrying(problem: Problem, allowed: list[list[int]], wire: Wire, least_a: float) -> None:
+def _carrying(problem: SizingProblem, allowed: list[list[int]], wire: SizedWire, least_a: float) -> None:
     size = problem.slots[wire.slot].size
     allowed[wire.slot] = [n for n in allowed[wire.slot] if (can := wire.allowed_a(size(n))) is None or can >= least_a]
 
 
-def fuse_least_a(problem: Problem, outcome: Outcome, ref: str, dropped: frozenset[Key] = frozenset()) -> float:
+def fuse_least_a(
+    problem: SizingProblem, outcome: CheckedChoice, ref: str, dropped: frozenset[Key] = frozenset()
+) -> float:
     """Return the least rating that carries the load of a fuse, A."""
     hard = 0.0 if ("fuse-load", "error", ref) in dropped else outcome.most_a.get(ref, 0.0)
     soft = 0.0 if ("fuse-load", "warning", ref) in dropped else outcome.usual_a.get(ref, 0.0) / problem.fuse_share
@@ -271,7 +275,7 @@ def fuse_least_a(problem: Problem, outcome: Outcome, ref: str, dropped: frozense
 
 
 def behind_fuses(
-    problem: Problem, choice: Choice, allowed: list[list[int]], dropped: frozenset[Key]
+    problem: SizingProblem, choice: Choice, allowed: list[list[int]], dropped: frozenset[Key]
 ) -> list[list[int]]:
     """Return the options that are left for conductors behind fuses, whose ratings stand or are those of a choice."""
     for guard in problem.guards:
@@ -280,7 +284,7 @@ def behind_fuses(
     return allowed
 
 
-def guard_rating_a(problem: Problem, guard: Guard, choice: Choice) -> float:
+def guard_rating_a(problem: SizingProblem, guard: Guard, choice: Choice) -> float:
     """Return the rating of the fuse of a guard under a choice, A."""
     if guard.fuse_slot is None:
         return guard.rating_a

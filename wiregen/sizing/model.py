@@ -32,7 +32,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Array, Study
-from wiregen.sizing.problem import Problem, Wire
+from wiregen.sizing.problem import SizedWire, SizingProblem
 
 #: Less than this is no current, A, and no voltage, V.
 _NOTHING = 1e-9
@@ -81,7 +81,7 @@ class PointModel:
     """
 
     def __init__(
-        self, problem: Problem, study: Study, row: int, heat_a: Mapping[str, float], targets: Sequence[Target]
+        self, problem: SizingProblem, study: Study, row: int, heat_a: Mapping[str, float], targets: Sequence[Target]
     ) -> None:
         self._volts = np.nan_to_num(study.voltages_v[row])
         self._index = {name: number for number, name in enumerate(study.circuit.terminals)}
@@ -111,7 +111,7 @@ class PointModel:
         self._base_v = self._weights @ self._volts
         self._set_up(problem, edges, ohms)
 
-    def _set_up(self, problem: Problem, edges: Sequence[Element], ohms: Sequence[tuple[int, Array]]) -> None:
+    def _set_up(self, problem: SizingProblem, edges: Sequence[Element], ohms: Sequence[tuple[int, Array]]) -> None:
         """Join edges into chains, and lay out what every option of every slot adds to each chain, ohm."""
         drive, across, response = self._driven(edges)
         slopes = np.array([self._slopes[edge.ref] for edge in edges])
@@ -177,7 +177,7 @@ class PointModel:
         self._matrix[a, b] -= slope
         self._matrix[b, a] -= slope
 
-    def _exchanged(self, problem: Problem, element: Element, slope: float, heat_a: float) -> Array | None:
+    def _exchanged(self, problem: SizingProblem, element: Element, slope: float, heat_a: float) -> Array | None:
         """Return by how much every option of its slot raises the resistance of an element, ohm; None without a slot."""
         if isinstance(element, Conductor) and (wire := problem.by_ref.get(element.ref)):
             ratio = self._ratios(problem, wire, element, heat_a)
@@ -190,7 +190,7 @@ class PointModel:
             return None
         return np.asarray((1 / ratio - 1) / slope)
 
-    def _ratios(self, problem: Problem, wire: Wire, element: Conductor, heat_a: float) -> Array:
+    def _ratios(self, problem: SizingProblem, wire: SizedWire, element: Conductor, heat_a: float) -> Array:
         slot = problem.slots[wire.slot]
         sizes = [slot.size(number) for number in range(len(slot.options))]
         now = resistance_per_m(element.size, 20.0).ohm_per_m
@@ -248,7 +248,7 @@ def _chains(drive: Array, live: Sequence[int]) -> tuple[dict[int, int], list[int
     return chain_of, heads
 
 
-def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:
+def hot_c(wire: SizedWire, allowed_a: float | None, current_a: float) -> float:
     """Return the temperature of a conductor at a hot corner, °C, by the square law of its rise."""
     room = wire.insulation_c - wire.ambient_c
     if not allowed_a or room <= 0:
@@ -256,7 +256,7 @@ def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:
     return min(wire.insulation_c, wire.ambient_c + room * (current_a / allowed_a) ** 2)
 
 
-def _slot_of(problem: Problem, ref: str) -> int:
+def _slot_of(problem: SizingProblem, ref: str) -> int:
     wire = problem.by_ref.get(ref)
     return wire.slot if wire else problem.fuses[ref]
 

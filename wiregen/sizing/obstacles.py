@@ -10,26 +10,15 @@ from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
 from wiregen.model.circuit import Circuit, Conductor
 from wiregen.model.finding import Finding
 from wiregen.model.origin import Origin
-from wiregen.model.stretch import Stretch
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import Series
-from wiregen.sizing.limits import Limit, Outcome, key_of, limit_of, parts_named
+from wiregen.sizing.limits import CheckedChoice, Limit, key_of, limit_of, parts_named
 from wiregen.sizing.model import PointModel
-from wiregen.sizing.problem import Problem
+from wiregen.sizing.problem import SizingProblem
 
 #: Obstacles named for one finding, and the share of what is missing that one must give to be named.
 _MOST: Final = 3
 _COUNTS: Final = 0.1
-_STRETCHES: Final[dict[Stretch, str]] = {
-    "battery-socket": "the vehicle's wire from the battery to the socket",
-    "socket-chassis": "the vehicle's ground from the socket to the chassis",
-    "battery-adapter": "the wire from the battery to the adapter",
-    "adapter-chassis": "the wire from the adapter to the chassis",
-    "socket-adapter": "the wire from the socket to the adapter",
-    "inside": "the wire inside the adapter",
-    "adapter-trailer": "the wire from the adapter to the trailer",
-    "plug-splice": "the trailer's wire from the plug to the splice",
-    "splice-lamp": "the trailer's wire from the splice to the lamp",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +59,9 @@ class Missing:
     obstacles: tuple[Obstacle, ...]
 
 
-def missing(problem: Problem, outcome: Outcome, findings: Iterable[Finding], series: Series) -> tuple[Missing, ...]:
+def missing(
+    problem: SizingProblem, outcome: CheckedChoice, findings: Iterable[Finding], series: Series
+) -> tuple[Missing, ...]:
     """Return by how much each of some findings of a choice misses its limit, and what stands in the way.
 
     Args:
@@ -89,7 +80,7 @@ def missing(problem: Problem, outcome: Outcome, findings: Iterable[Finding], ser
 
 
 def _by_voltage(
-    problem: Problem, outcome: Outcome, finding: Finding, limit: Limit, series: Series
+    problem: SizingProblem, outcome: CheckedChoice, finding: Finding, limit: Limit, series: Series
 ) -> tuple[Obstacle, ...]:
     """Return the wires that cannot be larger, by the voltage that their resistance takes."""
     study, row = outcome.studies[limit.case], outcome.rows[limit.case][limit.words]
@@ -116,7 +107,7 @@ def _scale_v(finding: Finding, limit: Limit, reached_v: float) -> float:
     return abs(limit.limit)
 
 
-def _named(problem: Problem, outcome: Outcome, finding: Finding) -> tuple[Obstacle, ...]:
+def _named(problem: SizingProblem, outcome: CheckedChoice, finding: Finding) -> tuple[Obstacle, ...]:
     """Return the wires that cannot be larger among the parts that a finding names."""
     circuit = _circuit(outcome, finding)
     named = [circuit.by_ref[ref] for ref in parts_named(finding) if circuit and ref in circuit.by_ref]
@@ -124,14 +115,14 @@ def _named(problem: Problem, outcome: Outcome, finding: Finding) -> tuple[Obstac
     return tuple(_obstacle(problem, run, None, "") for run in _runs(wires))
 
 
-def _circuit(outcome: Outcome, finding: Finding) -> Circuit | None:
+def _circuit(outcome: CheckedChoice, finding: Finding) -> Circuit | None:
     place = key_of(finding)[2]
     circuits = [study.circuit for study in outcome.studies]
     coupled = [circuit for circuit in circuits if circuit.trailer == finding.trailer]
     return next(iter(coupled or [circuit for circuit in circuits if place in circuit.by_ref]), None)
 
 
-def _is_fixed(problem: Problem, outcome: Outcome, ref: str) -> bool:
+def _is_fixed(problem: SizingProblem, outcome: CheckedChoice, ref: str) -> bool:
     """Return whether a wire has no larger option: its size is stated, or the largest that may be chosen."""
     wire = problem.by_ref.get(ref)
     return wire is None or outcome.choice[wire.slot] + 1 == len(problem.slots[wire.slot].options)
@@ -156,12 +147,14 @@ def _enough(model: PointModel, wires: Sequence[Conductor], missing_v: float, ser
     return ""
 
 
-def _obstacle(problem: Problem, wires: Sequence[Conductor], gain: float | None, enough: str) -> Obstacle:
+def _obstacle(problem: SizingProblem, wires: Sequence[Conductor], gain: float | None, enough: str) -> Obstacle:
     first = wires[0]
-    ground = ", ground" if first.circuit.startswith("ground") and first.stretch != "socket-chassis" else ""
+    stretch = STRETCHES[first.stretch]
+    whose = "wire" if stretch.owner == "adapter" else f"{stretch.owner}'s wire"
+    ground = ", ground" if first.circuit.startswith("ground") else ""
     return Obstacle(
         refs=tuple(wire.ref for wire in wires),
-        words=f"{_STRETCHES[first.stretch]}{ground}",
+        words=f"the {whose} {stretch.words}{ground}",
         size=first.size.label,
         origin=first.origin,
         is_chosen=first.ref in problem.by_ref,

@@ -13,8 +13,8 @@ import numpy as np
 
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser, Solution
-from wiregen.sizing.limits import Limit, Limits, Outcome, guard_rating_a, key_of, limit_of
-from wiregen.sizing.problem import Choice, Problem, Slot
+from wiregen.sizing.limits import CheckedChoice, Limit, Limits, guard_rating_a, key_of, limit_of
+from wiregen.sizing.problem import Choice, ChoiceSlot, SizingProblem
 
 #: Choices that are still checked for their reasons when time is up.
 _LATE_CHECKS = 3
@@ -48,9 +48,9 @@ def reasons(chooser: Chooser, solution: Solution) -> tuple[Reason, ...]:
 
 
 class _Reasons:
-    def __init__(self, chooser: Chooser, best: Outcome) -> None:
+    def __init__(self, chooser: Chooser, best: CheckedChoice) -> None:
         self.chooser, self.best = chooser, best
-        self.problem: Problem = chooser.problem
+        self.problem: SizingProblem = chooser.problem
         self.limits = Limits(self.problem, best, chooser.limits_in_force())
         self._checks_left = _LATE_CHECKS
 
@@ -134,7 +134,7 @@ class _Reasons:
             return Reason(finding, margins[0], finding.margin, margins[1] if larger else None)
         return Reason(finding, None, finding.margin, None)
 
-    def _broken_by_fuses(self, slot: Slot) -> tuple[Outcome, list[Finding]] | None:
+    def _broken_by_fuses(self, slot: ChoiceSlot) -> tuple[CheckedChoice, list[Finding]] | None:
         """Return what speaks of a fuse when every fuse is one step smaller; None where nothing does."""
         fuses = set(self.problem.fuses.values())
         choice = tuple(max(0, n - 1) if number in fuses else n for number, n in enumerate(self.best.choice))
@@ -142,7 +142,7 @@ class _Reasons:
         own = [finding for finding in found[1] if key_of(finding)[2] in slot.refs] if found else []
         return (found[0], own) if found and own else None
 
-    def _broken(self, choice: Choice) -> tuple[Outcome, list[Finding]] | None:
+    def _broken(self, choice: Choice) -> tuple[CheckedChoice, list[Finding]] | None:
         """Check a choice; return what stands against it, or None where there is no time to look."""
         if self.chooser.is_over() and not self.chooser.has_seen(choice):
             if not self._checks_left:

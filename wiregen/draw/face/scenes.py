@@ -10,8 +10,8 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 
-from wiregen.catalogue.connector import Connector, Contact, ProvedField, support_legend
-from wiregen.draw.face.layout import FaceLayout, Spot, lay_out, polar, words_of
+from wiregen.catalogue.connector import Connector, PinoutContact, ProvedField, support_legend
+from wiregen.draw.face.layout import FaceLayout, FaceSpot, lay_out, polar, words_of
 from wiregen.draw.scene import (
     CAP_HEIGHT,
     DASHED,
@@ -218,7 +218,7 @@ class _Top:
             self.items.append(Group(id=view, css_class="face", title=" ".join(lines), children=tuple(panel)))
         self.y += height + 2.0
 
-    def grid(self, contacts: Sequence[Contact], ident: str) -> None:
+    def grid(self, contacts: Sequence[PinoutContact], ident: str) -> None:
         """List marks in a grid: mark in a circle, words beside it."""
         columns = max(1, int(self.area.width // _CELL_MM))
         pitch = self.area.width / columns
@@ -229,7 +229,7 @@ class _Top:
             tallest = 0.0
             for column, contact in enumerate(row):
                 half = max(3.4, text_width_mm(contact.mark, 3.0, "bold") / 2 + 0.9)
-                spot = Spot(0, 0, half, 3.4, contact.mark, 3.0, contact)
+                spot = FaceSpot(0, 0, half, 3.4, contact.mark, 3.0, contact)
                 x = self.area.x0 + column * pitch
                 lines = break_lines(words_of(contact).split(": ", 1)[1], pitch - 2 * half - 5.0)
                 children = [moved(item, x + half + 0.5, self.y + 3.6) for item in _spot_items(spot)]
@@ -273,7 +273,7 @@ def wire_words(wires: Iterable[Wire]) -> str:
     return ", ".join(f"{wire.id} {wire.colour}".rstrip() for wire in wires) or "none"
 
 
-def _told(contact: Contact, wires: Mapping[str, str]) -> str:
+def _told(contact: PinoutContact, wires: Mapping[str, str]) -> str:
     """Return what a contact is, and which wire is in it."""
     return words_of(contact) + (f"; wire: {wires[contact.mark]}" if wires else "")
 
@@ -318,7 +318,7 @@ def _key(shell: float, key_deg: float) -> list[Item]:
     return [Line(corners, Pen(width_mm=0.2, fill="black"), closed=True)]
 
 
-def _spot_items(spot: Spot) -> list[Item]:
+def _spot_items(spot: FaceSpot) -> list[Item]:
     outline: Item
     if spot.half > spot.radius:
         box = spot.box
@@ -376,7 +376,7 @@ def _side_by_side(flow: Flow, columns: Sequence[Column], rows: Sequence[Row]) ->
 def _contact_table(connector: Connector, wires: Mapping[str, str]) -> tuple[list[Column], list[Row]]:
     """Return the columns that have something to say for this connector, and a row for each contact."""
     contacts = connector.contact
-    table: list[tuple[Column, Callable[[Contact], Cell]]] = [
+    table: list[tuple[Column, Callable[[PinoutContact], Cell]]] = [
         (Column("Mark", whole=True), lambda contact: Cell(contact.mark, bold=True)),
         (Column("Function", 1.0), lambda contact: Cell(contact.function)),
     ]
@@ -398,12 +398,14 @@ def _contact_table(connector: Connector, wires: Mapping[str, str]) -> tuple[list
     return [column for column, _ in table], rows
 
 
-def _field_column(connector: Connector, field: ProvedField, heading: str) -> tuple[Column, Callable[[Contact], Cell]]:
+def _field_column(
+    connector: Connector, field: ProvedField, heading: str
+) -> tuple[Column, Callable[[PinoutContact], Cell]]:
     """Return the column of a field: its support mark stands in the heading where it is one for all, else in cells."""
     signs = {connector.own_sign(contact, field) for contact in connector.contact if field in connector.fields(contact)}
     shared = signs.pop() if len(signs) == 1 else ""
 
-    def cell(contact: Contact) -> Cell:
+    def cell(contact: PinoutContact) -> Cell:
         text, sign = connector.fields(contact).get(field), connector.own_sign(contact, field)
         swatch = (contact.colour_other if field == "colour_other" else contact.colour) if "colour" in field else ""
         return Cell(f"{text} ({sign})" if sign and not shared else text, colour=swatch or "") if text else Cell("–")

@@ -9,7 +9,7 @@ from typing import Final, TypeAlias
 from wiregen.catalogue.connector import DOUBTFUL, SUPPORT_MARKS
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, SMALLEST_TEXT_MM, Anchor, Item, Point, Text, Weight
 from wiregen.draw.schematic.columns import Sides
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.text_width import text_width_mm
 from wiregen.model.circuit import Circuit, Coil, Contact, Converter, Element, Gate, Lamp, Load, RelayContact
 
@@ -40,7 +40,7 @@ class Piece:
         title: Tip for the reader.
     """
 
-    part: Part
+    part: DrawnPart
     draw: Draw
     element: Element | None
     title: str
@@ -122,7 +122,7 @@ class Shop:
 
     def part(
         self, element: Element, rank: float, width: float, up: float, down: float, ports: tuple[Port, ...] = ()
-    ) -> Part:
+    ) -> DrawnPart:
         """Return the part of an element with a terminal on each side.
 
         Args:
@@ -135,7 +135,7 @@ class Shop:
         """
         side = self.side[element.ref]
         both = (Port(side.left, right=False), Port(side.right, right=True))
-        return Part(
+        return DrawnPart(
             key=element.ref,
             column=self.column[element.ref],
             width=width + 2 * MARGIN_MM,

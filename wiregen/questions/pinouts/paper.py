@@ -15,7 +15,7 @@ from wiregen.catalogue.connector import (
     SUPPORT_MARKS,
     SUPPORT_WORDS,
     Connector,
-    Contact,
+    PinoutContact,
     Proof,
     Support,
     UsualSize,
@@ -130,7 +130,7 @@ def _proofs(connector: Connector) -> Iterator[Proof]:
         yield connector.usual_size
 
 
-def _contact(connector: Connector, contact: Contact, width: int) -> Iterator[str]:
+def _contact(connector: Connector, contact: PinoutContact, width: int) -> Iterator[str]:
     word, function = CIRCUITS[contact.circuit].word, clean(contact.function)
     what = function if function.lower().startswith(word.lower()) else f"{word}: {function}"
     yield from wrap(f"{contact.mark:<4}{what} {_bracket(contact, sources=True)}", width, "    ")
@@ -140,7 +140,7 @@ def _contact(connector: Connector, contact: Contact, width: int) -> Iterator[str
         yield from wrap(f"    {clean(contact.notes)}", width, "    ")
 
 
-def _facts(connector: Connector, contact: Contact) -> Iterator[str]:
+def _facts(connector: Connector, contact: PinoutContact) -> Iterator[str]:
     """Yield the fields of a contact, each with its support mark, and its sources where they are its own."""
     for field, words in connector.fields(contact).items():
         proof = connector.proof_of(contact, field)
