@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -141,7 +142,7 @@ def breakaway(design: Design) -> Iterator[Finding]:
         battery, loads = _battery(case), _brakes(case)
         if battery is None or not loads:
             continue
-        magnets_ohm = 1 / sum(1 / load.resistance_ohm for load in loads)
+        magnets_ohm = 1 / math.fsum(1 / load.resistance_ohm for load in loads)
         amps = battery.voltage_v / (magnets_ohm + battery.resistance_ohm)
         wanted_ah = amps * _MINUTES.value / 60 / _SHARE.value
         if battery.capacity_ah is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -188,7 +189,7 @@ def shared_ground(design: Design) -> Iterator[Finding]:
     found = [(contact, *case.worst(contact.ref), case) for case in design.cases if (contact := _only_ground(case))]
     if len(found) != len(design.cases):
         return
-    total = sum(value for _, value, _, _ in found)
+    total = math.fsum(value for _, value, _, _ in found)
     contact, _, row, case = max(found, key=lambda one: one[1])
     is_over = contact.rating_a is not None and total > contact.rating_a
     parts = " and ".join(f"{show(value, 'A')} from {case.circuit.trailer}" for _, value, _, case in found)
@@ -246,7 +247,7 @@ def bulb_monitor(design: Design) -> Iterator[Finding]:
     ):
         return
     for case in design.solved:
-        battery_v = sum(b.voltage_v for b in case.circuit.of(Battery) if b.zone == "vehicle")
+        battery_v = math.fsum(b.voltage_v for b in case.circuit.of(Battery) if b.zone == "vehicle")
         lamp_a = _LAMP_W / battery_v
         watched = [c for c in case.circuit.of(Contact) if c.connector == "-X1" and c.circuit in _WATCHED]
         thin = [(case.worst(c.ref)[0], c) for c in watched]

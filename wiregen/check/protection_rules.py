@@ -257,7 +257,7 @@ def supply_ignition(design: Design) -> Iterator[Finding]:
 )
 def connector_voltage(design: Design) -> Iterator[Finding]:
     """No contact of a 12 V connector carries 24 V in any state."""
-    nominal_v = sum(b.nominal_v for b in design.cases[0].circuit.of(Battery) if b.zone == "vehicle")
+    nominal_v = math.fsum(b.nominal_v for b in design.cases[0].circuit.of(Battery) if b.zone == "vehicle")
     if nominal_v and round(nominal_v) not in design.socket.voltage_v:
         volts = "/".join(str(v) for v in design.socket.voltage_v)
         yield Finding(

@@ -317,8 +317,8 @@ def _side_loads(case: Case) -> list[tuple[float, bool, int]]:
         controls = state.controls
         alone = controls.turn != "none" and not controls.hazard and not controls.brake
         if case.nominal[row] and alone and state.lit and state.flashing:
-            total = sum(abs(float(case.study.current_a(switch.ref)[row])) for switch in flashing)
-            of_coils = sum(abs(float(case.study.current_a(coil.ref)[row])) for coil in coils)
+            total = math.fsum(abs(float(case.study.current_a(switch.ref)[row])) for switch in flashing)
+            of_coils = math.fsum(abs(float(case.study.current_a(coil.ref)[row])) for coil in coils)
             loads.append((total, total <= of_coils * 1.01 + 1e-3, row))
     return loads
 

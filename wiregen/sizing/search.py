@@ -107,7 +107,7 @@ class _Search:
         room = task.room - np.sum(least, axis=0)
         if len(task.room) and room.min() < 0:
             return None
-        self._branch(0, [options[-1] for options in domains], list(map(float, room)), sum(lowest), 0.0)
+        self._branch(0, [options[-1] for options in domains], list(map(float, room)), math.fsum(lowest), 0.0)
         return self.best
 
     def _branch(self, depth: int, choice: list[int], room: list[float], floor: float, cost: float) -> None:
@@ -146,7 +146,7 @@ def _prices(task: Task, domains: list[list[int]]) -> Array:
     for step in range(_PRICE_STEPS):
         picked = [int(np.argmin(cost + loss @ prices)) for cost, loss in zip(costs, losses, strict=True)]
         over = np.sum([loss[p] for loss, p in zip(losses, picked, strict=True)], axis=0) - task.room
-        bound = sum(float(cost[p]) for cost, p in zip(costs, picked, strict=True)) + float(prices @ over)
+        bound = math.fsum(float(cost[p]) for cost, p in zip(costs, picked, strict=True)) + float(prices @ over)
         if bound > best:
             best, best_prices = bound, prices
         length = float(np.linalg.norm(over))

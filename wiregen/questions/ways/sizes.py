@@ -307,8 +307,8 @@ def _load(circuit: Circuit, channel: Channel) -> tuple[float, float]:
 
     parts = [(e.rated_a * e.count, e.rated_v) for e in circuit.of(Lamp) if e.function in channel.outputs]
     parts += [(e.nominal_v / e.resistance_ohm, e.nominal_v) for e in circuit.of(Load) if e.function in channel.outputs]
-    total = sum(amps for amps, _ in parts)
-    return total, sum(amps * volts for amps, volts in parts) / total if total else 0.0
+    total = math.fsum(amps for amps, _ in parts)
+    return total, math.fsum(amps * volts for amps, volts in parts) / total if total else 0.0
 
 
 def worst_trailer(loaded: LoadedRig, index: int) -> str:

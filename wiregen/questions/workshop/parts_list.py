@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final
@@ -228,7 +229,7 @@ def _conductors(cuts: Sequence[CutRow]) -> Iterator[PartRow]:
         yield PartRow(
             group="Conductors",
             what=f"{size}, {f'{colour} {colour_word(colour)}' if colour else 'colour left open'}",
-            quantity=round(sum(row.cut_m for row in rows), 2),
+            quantity=round(math.fsum(row.cut_m for row in rows), 2),
             unit="m",
             refs=tuple(row.ref for row in rows),
             note="sum of the cut lengths",
