@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -141,8 +142,10 @@ class Measurer:
     def vehicle_v(self) -> str:
         """Return the range of the vehicle's voltage in words: batteries tired to batteries charging."""
         batteries = [battery for battery in self.built.circuits[0].of(Battery) if battery.zone == "vehicle"]
-        low = sum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in batteries)
-        high = sum(battery.voltage_v if battery.charging_v is None else battery.charging_v for battery in batteries)
+        low = math.fsum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in batteries)
+        high = math.fsum(
+            battery.voltage_v if battery.charging_v is None else battery.charging_v for battery in batteries
+        )
         return f"{show(low, 'V')} to {show(high, 'V')}"
 
     # --- places ---

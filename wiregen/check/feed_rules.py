@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -202,7 +203,7 @@ def shared_ground(case: Case) -> Iterator[Finding]:
     ]
     if len(found) != len(case.couplings):
         return
-    total = sum(value for _, value, _, _ in found)
+    total = math.fsum(value for _, value, _, _ in found)
     contact, _, row, coupling = max(found, key=lambda one: one[1])
     is_over = contact.rating_a is not None and total > contact.rating_a
     parts = " and ".join(f"{show(value, 'A')} from {coupling.circuit.trailer}" for _, value, _, coupling in found)
@@ -262,7 +263,7 @@ def bulb_monitor(case: Case) -> Iterator[Finding]:
     ):
         return
     for coupling in case.solved:
-        battery_v = sum(b.voltage_v for b in coupling.circuit.of(Battery) if b.zone == "vehicle")
+        battery_v = math.fsum(b.voltage_v for b in coupling.circuit.of(Battery) if b.zone == "vehicle")
         lamp_a = _LAMP_W / battery_v
         watched = [c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit in _WATCHED]
         thin = [(coupling.worst(c.ref)[0], c) for c in watched]

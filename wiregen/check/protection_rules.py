@@ -262,7 +262,7 @@ def supply_ignition(case: Case) -> Iterator[Finding]:
 )
 def connector_voltage(case: Case) -> Iterator[Finding]:
     """No contact of a 12 V connector carries 24 V in any state."""
-    nominal_v = sum(b.nominal_v for b in case.couplings[0].circuit.of(Battery) if b.zone == "vehicle")
+    nominal_v = math.fsum(b.nominal_v for b in case.couplings[0].circuit.of(Battery) if b.zone == "vehicle")
     if nominal_v and round(nominal_v) not in case.socket.voltage_v:
         volts = "/".join(str(v) for v in case.socket.voltage_v)
         yield Finding(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -320,8 +321,8 @@ def _side_loads(coupling: Coupling) -> list[tuple[float, bool, int]]:
         controls = state.controls
         alone = controls.turn != "none" and not controls.hazard and not controls.brake
         if coupling.nominal[row] and alone and state.lit and state.flashing:
-            total = sum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
-            of_coils = sum(abs(float(coupling.study.current_a(coil.ref)[row])) for coil in coils)
+            total = math.fsum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
+            of_coils = math.fsum(abs(float(coupling.study.current_a(coil.ref)[row])) for coil in coils)
             loads.append((total, total <= of_coils * 1.01 + 1e-3, row))
     return loads
 

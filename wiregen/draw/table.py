@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -113,8 +114,8 @@ def column_widths(columns: Sequence[Column], rows: Iterable[Row], width_mm: floa
         column.field_mm or (0.0 if column.share else _fitted(column, [row.cells[index] for row in rows]))
         for index, column in enumerate(columns)
     ]
-    shares = sum(column.share for column in columns)
-    rest = width_mm - sum(fitted)
+    shares = math.fsum(column.share for column in columns)
+    rest = width_mm - math.fsum(fitted)
     if not shares or rest < 10.0 * sum(1 for column in columns if column.share):
         # Hostile input only: fitted columns are capped far below this on real charts.
         return [width_mm / len(columns)] * len(columns)
@@ -275,7 +276,7 @@ class _TableRows:
 
     @property
     def width(self) -> float:
-        return sum(self.widths)
+        return math.fsum(self.widths)
 
     @property
     def group_height(self) -> float:
@@ -318,7 +319,7 @@ class _TableRows:
         return items, y + height
 
     def _lefts(self) -> list[float]:
-        return [self.x + sum(self.widths[:index]) for index in range(len(self.widths))]
+        return [self.x + math.fsum(self.widths[:index]) for index in range(len(self.widths))]
 
     def _uprights(self, y: float, height: float) -> list[Item]:
         return [Line(((x, y), (x, y + height)), _RULE) for x in self._lefts()[1:]]

@@ -7,6 +7,7 @@ electronic device, or nothing. Relays are at rest; contacts that are closed at r
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -109,7 +110,7 @@ def _row(harness: Harness, wire: Wire, point: WirePoint) -> ContinuityRow:
     met = _met(harness, point.net)
     one, other = point.id, terminal_words(ADAPTER_GROUND)
     if met.coils and not met.inputs:
-        ohm = 1 / sum(1 / coil.resistance_ohm for coil in met.coils.values())
+        ohm = 1 / math.fsum(1 / coil.resistance_ohm for coil in met.coils.values())
         share = default("coil_resistance_tolerance_share").value
         names = ", ".join(terminal_words(ref) for ref in met.coils)
         low, high = ohm * (1 - share), ohm * (1 + share)

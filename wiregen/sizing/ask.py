@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
@@ -164,7 +165,7 @@ def _value(question: SizingQuestion, number: int, best: CheckedChoice, why: Reas
         kind=slot.kind,
         words=_words(question.loaded, asked),
         refs=slot.refs,
-        length_m=sum(wire.length_m for wire in problem.wires if wire.slot == number),
+        length_m=math.fsum(wire.length_m for wire in problem.wires if wire.slot == number),
         before=before,
         after=_label(slot.options[option]),
         copper_before_kg=before_kg,
@@ -202,7 +203,7 @@ def _stood(question: SizingQuestion, asked: Slot, refs: tuple[str, ...]) -> tupl
         wire.ref: wire for circuit in question.before.circuits for wire in circuit.of(Conductor) if wire.ref in refs
     }
     labels = ", ".join(dict.fromkeys(wire.size.label for wire in wires.values()))
-    weight = sum(copper_kg(wire.length_m, wire.size) for wire in wires.values())
+    weight = math.fsum(copper_kg(wire.length_m, wire.size) for wire in wires.values())
     return (f"auto ({labels})" if asked.is_auto else labels), weight
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -113,7 +114,7 @@ class SizingProblem:
     @cached_property
     def costs(self) -> tuple[tuple[float, ...], ...]:
         """Copper of every option of every slot, kg; none for fuses."""
-        metres = [sum(wire.length_m for wire in self.wires if wire.slot == n) for n in range(len(self.slots))]
+        metres = [math.fsum(wire.length_m for wire in self.wires if wire.slot == n) for n in range(len(self.slots))]
         return tuple(
             tuple(copper_kg(metres[number], slot.size(option)) for option in range(len(slot.options)))
             if slot.kind == "size"
@@ -138,7 +139,7 @@ class SizingProblem:
 
     def copper_kg(self, choice: Choice) -> float:
         """Return the copper of all conductors that are chosen, kg."""
-        return sum(self.costs[number][choice[number]] for number in self.sizes)
+        return math.fsum(self.costs[number][choice[number]] for number in self.sizes)
 
     def largest(self, choice: Choice) -> Choice:
         """Return a choice with every conductor at its largest."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -128,9 +129,9 @@ class Sizing:
     @property
     def copper_before_kg(self) -> float:
         """Copper of all values before, kg."""
-        return sum(value.copper_before_kg for value in self.values)
+        return math.fsum(value.copper_before_kg for value in self.values)
 
     @property
     def copper_after_kg(self) -> float:
         """Copper of all values after, kg."""
-        return sum(value.copper_after_kg for value in self.values)
+        return math.fsum(value.copper_after_kg for value in self.values)

@@ -207,7 +207,7 @@ class _Search:
         prices = _prices(task, domains)
         self.credit = float(room @ prices)
         self.groups, self.apart = _groups(task, domains, least, prices)
-        floor = sum(group.least_priced for group in self.groups)
+        floor = math.fsum(group.least_priced for group in self.groups)
         self._enter([options[-1] for options in domains], room, 0.0, floor)
         while self.stack:
             if self.is_over(self.nodes):
@@ -359,7 +359,7 @@ def _prices(task: Task, domains: list[list[int]]) -> Array:
     for step in range(_PRICE_STEPS):
         picked = [int(np.argmin(cost + loss @ prices)) for cost, loss in zip(costs, losses, strict=True)]
         over = np.sum([loss[p] for loss, p in zip(losses, picked, strict=True)], axis=0) - task.room
-        bound = sum(float(cost[p]) for cost, p in zip(costs, picked, strict=True)) + float(prices @ over)
+        bound = math.fsum(float(cost[p]) for cost, p in zip(costs, picked, strict=True)) + float(prices @ over)
         if bound > best:
             best, best_prices = bound, prices
         length = float(np.linalg.norm(over))

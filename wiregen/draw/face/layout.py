@@ -290,7 +290,7 @@ def _spread(wanted: Sequence[float], heights: Sequence[float]) -> list[float]:
 
     Pool adjacent violators: labels that would overlap form a block that moves as one.
     """
-    offsets = [sum(heights[:i]) for i in range(len(heights))]
+    offsets = [math.fsum(heights[:i]) for i in range(len(heights))]
     blocks: list[list[float]] = []
     for value, offset in zip(wanted, offsets, strict=True):
         blocks.append([value - offset, 1.0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -125,7 +126,7 @@ def plates(
 ) -> tuple[Item, ...]:
     """Return a battery between the heights of its two poles, in a column that ends at ``x1``."""
     x = plates_x(x1)
-    middle = sum(heights) / 2
+    middle = math.fsum(heights) / 2
     half = symbols.BATTERY_MM[1] / 2
     return (
         *stroke([(x, heights[0]), (x, middle - half)], battery.a),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
@@ -178,8 +179,8 @@ def _title(inside: Sequence[Zone], circuit: Circuit) -> str:
         return "Adapter"
     if zone == "vehicle":
         batteries = [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
-        running_v = sum(battery.voltage_v for battery in batteries)
-        nominal_v = sum(battery.nominal_v for battery in batteries) or (24 if running_v > 18 else 12)
+        running_v = math.fsum(battery.voltage_v for battery in batteries)
+        nominal_v = math.fsum(battery.nominal_v for battery in batteries) or (24 if running_v > 18 else 12)
         return f"{nominal_v:g} V vehicle (simplified)"
     loads = {e.nominal_v for e in circuit.elements if isinstance(e, Lamp | Load)}
     return f"{loads.pop():g} V trailer" if len(loads) == 1 else "Trailer"

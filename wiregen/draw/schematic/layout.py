@@ -11,6 +11,7 @@ A net that passes a column gets a lane there, a strip of that column kept free f
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -181,7 +182,7 @@ def _things(parts: Sequence[DrawnPart], links: frozenset[str]) -> tuple[list[_Th
         index = len(things)
         lanes = [_End(net, first, False, index, 0.0), _End(net, last, True, index, 0.0)]
         lanes += [_End(net, channel, side, index, 0.0) for channel in range(first + 1, last) for side in (True, False)]
-        rank = sum(things[end.thing].rank for end in ends) / len(ends)
+        rank = math.fsum(things[end.thing].rank for end in ends) / len(ends)
         foot = any(things[end.thing].foot for end in ends)
         things.append(_Thing([(c, half, half) for c in range(first + 1, last + 1)], lanes, rank, foot, net=net))
     for thing in things:

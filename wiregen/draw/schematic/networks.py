@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -153,7 +154,7 @@ def _in_series(blocks: list[_Block]) -> _Block:
             x += block.width
 
     return _Block(
-        sum(block.width for block in blocks) + (len(blocks) - 1) * _BETWEEN_MM,
+        math.fsum(block.width for block in blocks) + (len(blocks) - 1) * _BETWEEN_MM,
         max(block.up for block in blocks),
         max(block.down for block in blocks),
         draw,

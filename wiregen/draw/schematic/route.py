@@ -9,6 +9,7 @@ second trunk and a step between the two.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -118,7 +119,7 @@ def route(taps: Iterable[RouteTap]) -> Routed:
     for trunk in order:
         wires += _pieces(trunk, track, order)
         dots += [(trunk.net, track[id(trunk)], y) for y in _meetings(trunk)]
-    crossings = sum(_cost(a, b) for i, a in enumerate(order) for b in order[i + 1 :])
+    crossings = math.fsum(_cost(a, b) for i, a in enumerate(order) for b in order[i + 1 :])
     through = [t.low for t in straight if t.lefts and t.rights]
     crossings += sum(t.low < y < t.high for t in order for y in through)
     return Routed(max(track.values(), default=-1) + 1, tuple(wires), tuple(dots), int(crossings))
@@ -234,7 +235,7 @@ def _best_order(members: list[int], costs: list[list[float]]) -> list[int]:
         for k in range(count):
             if placed >> k & 1:
                 continue
-            total = cost + sum(costs[members[i]][members[k]] for i in order)
+            total = cost + math.fsum(costs[members[i]][members[k]] for i in order)
             following = placed | 1 << k
             if total < best[following][0]:
                 best[following] = (total, (*order, k))
@@ -267,7 +268,7 @@ def _allowed_order(members: list[int], costs: list[list[float]]) -> list[int]:
 
 def _inserted(order: list[int], member: int, costs: list[list[float]]) -> list[int]:
     def cost_at(place: int) -> float:
-        return sum(costs[i][member] for i in order[:place]) + sum(costs[member][i] for i in order[place:])
+        return math.fsum(costs[i][member] for i in order[:place]) + math.fsum(costs[member][i] for i in order[place:])
 
     place = min(range(len(order) + 1), key=lambda k: (cost_at(k), k))
     return [*order[:place], member, *order[place:]]

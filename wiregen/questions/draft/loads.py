@@ -242,7 +242,7 @@ def size_channel(
         contacts: Trailer contacts it ends on: the largest conductor one of them takes must carry the fuse.
         units: Metric sizes or gauge numbers.
     """
-    load_a = max(sum(loads.get(name, 0.0) for name in channel.outputs) for loads in loads_a)
+    load_a = max(math.fsum(loads.get(name, 0.0) for name in channel.outputs) for loads in loads_a)
     fuse_a = fuse_for_a(load_a)
     most_a = min((most_fuse_a(contact, units) for contact in contacts), default=math.inf)
     if most_a < fuse_a and largest_rating_a(most_a) >= load_a:
@@ -261,7 +261,7 @@ def size_supply(loads_a: Sequence[Mapping[str, float]], continuous_a: float | No
     Raises:
         OutsideTable: No fuse is large enough.
     """
-    load_a = max(sum(loads.values()) for loads in loads_a)
+    load_a = max(math.fsum(loads.values()) for loads in loads_a)
     output_a = continuous_a or next_rating_a(load_a / warm_share())
     feed_a = converter_input_a(output_a)
     return SupplySize(load_a, output_a, fuse_for_a(load_a), feed_a, fuse_for_a(feed_a))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
@@ -172,9 +173,9 @@ def _sizes(
 ) -> dict[str, ConductorChoice]:
     units, drop_share = answers.units, DROP_SHARES[answers.supply]
     lengths = LENGTHS[units]
-    shared_m = sum(parse(lengths[name], "length") for name in ("trailer lead", "trailer cable"))
+    shared_m = math.fsum(parse(lengths[name], "length") for name in ("trailer lead", "trailer cable"))
     # The ground carries everything as far as the splice; past it every lamp has a return of its own.
-    total_a = sum(loads_a.values())
+    total_a = math.fsum(loads_a.values())
     sizes = {"ground": conductor_for(units, total_a, total_a, shared_m, drop_share, plug.on("ground"))}
     for channel, size in channels:
         for name in channel.outputs:

@@ -8,6 +8,7 @@ Everything is at the nominal corner; over-voltage is told for the highest chargi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
@@ -109,8 +110,8 @@ def fault_book(
 
 def _charging_factor(circuit: Circuit) -> float:
     batteries = [b for b in circuit.of(Battery) if b.zone == "vehicle"]
-    running = sum(b.voltage_v for b in batteries)
-    charging = sum(b.voltage_v if b.charging_v is None else b.charging_v for b in batteries)
+    running = math.fsum(b.voltage_v for b in batteries)
+    charging = math.fsum(b.voltage_v if b.charging_v is None else b.charging_v for b in batteries)
     return charging / running if running else 1.0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -36,9 +37,9 @@ def coverage(finder: Finder) -> Coverage:
         silent=_by_danger([_unseen(finder, row) for row in rows if not seen[row] and not felt[row]]),
         unseen=_by_danger([_unseen(finder, row) for row in rows if not seen[row] and felt[row]]),
         found=tuple(found),
-        mean_checks=float(sum(w * one.checks for w, one in zip(weight, found, strict=True))),
+        mean_checks=math.fsum(w * one.checks for w, one in zip(weight, found, strict=True)),
         worst=max(found, key=lambda one: (one.checks, one.effort), default=None),
-        mean_effort=float(sum(w * one.effort for w, one in zip(weight, found, strict=True))),
+        mean_effort=math.fsum(w * one.effort for w, one in zip(weight, found, strict=True)),
         points=test_points(finder),
     )
 

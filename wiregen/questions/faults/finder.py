@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from functools import cached_property
@@ -79,7 +80,7 @@ class Finder:
             symptoms=tuple(one.text for one in symptoms),
             verdict="unexplained" if lonely else verdict,
             suspects=listed,
-            rest=max(0.0, 1 - sum(one.probability for one in listed)),
+            rest=max(0.0, 1 - math.fsum(one.probability for one in listed)),
             check=check,
             alike=self.alike(listed) if check is None else (),
             against=tuple(one.text for one, fits in zip(symptoms, explained, strict=True) if not fits[top]),

@@ -7,6 +7,7 @@ A new kind of fault is a row in ``catalogue/data/fault_kinds.csv`` and a functio
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
@@ -183,7 +184,7 @@ def _batteries(circuit: Circuit) -> Iterator[FaultCase]:
     if not batteries:
         return
     low = tuple(replace(b, voltage_v=(b.low_v or b.voltage_v) * LOW_BATTERY) for b in batteries)
-    volts = sum(battery.voltage_v for battery in low)
+    volts = math.fsum(battery.voltage_v for battery in low)
     yield case(
         "battery low", "battery_low", batteries[0].ref, f"batteries low: {volts:.3g} V under load",
         change=Change(put=low),

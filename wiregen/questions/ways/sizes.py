@@ -6,6 +6,7 @@ part that carries it is taken, and listed as an assumption.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
@@ -317,8 +318,8 @@ def _load(circuit: Circuit, channel: Channel) -> tuple[float, float]:
 
     parts = [(e.rated_a * e.count, e.rated_v) for e in circuit.of(Lamp) if e.function in channel.outputs]
     parts += [(e.nominal_v / e.resistance_ohm, e.nominal_v) for e in circuit.of(Load) if e.function in channel.outputs]
-    total = sum(amps for amps, _ in parts)
-    return total, sum(amps * volts for amps, volts in parts) / total if total else 0.0
+    total = math.fsum(amps for amps, _ in parts)
+    return total, math.fsum(amps * volts for amps, volts in parts) / total if total else 0.0
 
 
 def worst_trailer(loaded: LoadedRig, index: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
@@ -215,7 +216,7 @@ def _conductors(harness: Harness) -> Iterator[PartRow]:
         yield PartRow(
             group="Conductors",
             what=f"{size}, {f'{colour} {colour_word(colour)}' if colour else 'colour left open'}",
-            quantity=round(sum(cut_length_m(wire.length_m) for wire in wires), 2),
+            quantity=round(math.fsum(cut_length_m(wire.length_m) for wire in wires), 2),
             unit="m",
             refs=tuple(wire.id for wire in wires),
             note="sum of the cut lengths",
