@@ -69,7 +69,7 @@ def _channel(rnd: random.Random, feeds: list[str], output: str) -> dict[str, obj
     device, name = rnd.choice(DEVICES), output if output in feeds else rnd.choice(feeds)
     made: dict[str, object] = {"input": name, "output": output, "device": device}
     if device == "relay":
-        made |= {"suppression": rnd.choice(("diode", "resistor", "none")), "rating": "20 A", "make": "120 A"}
+        made |= {"suppression": rnd.choice(("diode", "resistor", "none")), "rating": "20 A", "inrush": "120 A"}
         if rnd.random() < 0.2:
             made["input"] = f"not {name}"
         elif rnd.random() < 0.3:
@@ -104,7 +104,7 @@ def _supply(rnd: random.Random) -> dict[str, object]:
         return {"kind": kind, **fuse}
     limits = _limits(rnd, 5, 40)
     limits["continuous"] = limits.pop("rating")
-    return {"kind": kind, "feed": "box_feed", "output": "13.6 V", **fuse, **limits}
+    return {"kind": kind, "fed_by": "box_feed", "output": "13.6 V", **fuse, **limits}
 
 
 def _lamp(rnd: random.Random, function: str) -> dict[str, object]:

@@ -176,7 +176,7 @@ def source_to_lamp(finder: Finder, watched: int) -> list[str]:
     import networkx as nx
 
     book = finder.book
-    graph = nx.Graph(book.circuit.graph)
+    graph = nx.Graph(book.circuit.graph())
     part = book.circuit.by_ref[book.watched[watched].ref]
     feed = graph.copy()
     feed.remove_nodes_from([book.circuit.reference, part.b])
@@ -207,7 +207,8 @@ def alike_to(finder: Finder, case: int) -> frozenset[int]:
     if (id(finder), case) not in _ALIKE:
         book, reasoner = finder.book, finder.reasoner
         reached = [point.access != "hidden" for point in book.points]
-        volts, sigma = book.volts_v[:, :, reached], reasoner.sigma_v[:, :, reached]
+        volts = book.volts_v[:, :, reached]
+        sigma = np.stack([reasoner.sigma_v(s, np.array(reached)) for s in range(len(book.settings))], axis=1)
         same = (np.abs(volts - volts[case]) <= APART * np.hypot(sigma, sigma[case])).all(axis=(1, 2))
         for pattern in (*reasoner.patterns, *(reasoner.outcome(ref) for ref in reasoner.tries)):
             same &= pattern == pattern[case]

@@ -26,6 +26,7 @@ from wiregen.model.circuit import (
     Resistive,
     Switch,
 )
+from wiregen.model.connection import joined
 from wiregen.model.study import Point, Study
 from wiregen.solve.cycles import Histories
 from wiregen.solve.devices import CONVERTER_BLEED_OHM, Converters, Diodes, Lamps
@@ -175,34 +176,22 @@ class _Solver:
 
         Of each piece one is held at 0 V, as the reference is: the voltages inside the piece still hold.
         """
-        from networkx.utils import UnionFind
-
         floating = np.zeros((self.count, self.size), dtype=bool)
-        seen = self._islands
-        fixed = [
-            (element.a, element.b)
-            for element in self.circuit.elements
-            if not isinstance(element, Switch | RelayContact | Converter)
-        ]
         # A converter joins its output to its common minus through its bleed; its input hangs on what feeds it.
-        fixed += [(converter.b, converter.common) for converter in self.converter_elements]
+        inputs = {f"{converter.ref}/in" for converter in self.converter_elements}
+        contacts = (*self.switches, *self.relays)
         for row in range(self.count):
-            key = self.closed[row].tobytes() + gates[row].tobytes()
-            if key not in seen:
-                union = UnionFind(self.circuit.terminals)
-                for a, b in fixed:
-                    union.union(a, b)
-                for elements, flags in ((self.switches, self.closed[row]), (self.relays, gates[row])):
-                    for element, is_closed in zip(elements, flags, strict=True):
-                        if is_closed:
-                            union.union(element.a, element.b)
-                root = union[self.circuit.reference]
-                adrift = np.array([union[name] != root for name in self.circuit.terminals])
-                groups = tuple(tuple(sorted(group)) for group in union.to_sets() if self.circuit.reference not in group)
+            closed = (*self.closed[row], *gates[row])
+            key = bytes(bytearray(map(bool, closed)))
+            if key not in self._islands:
+                opened = {element.ref for element, is_closed in zip(contacts, closed, strict=True) if not is_closed}
+                pieces = joined(self.circuit.graph(opened | inputs))
+                groups = tuple(sorted(tuple(sorted(piece)) for piece in pieces if self.circuit.reference not in piece))
+                adrift = np.isin(self.circuit.terminals, [name for group in groups for name in group])
                 held = np.zeros(self.size, dtype=bool)
                 held[[0, *(self.index[group[0]] for group in groups)]] = True
-                seen[key] = (adrift, held, tuple(sorted(groups)))
-            floating[row], self.held[row], self.groups[row] = seen[key]
+                self._islands[key] = (adrift, held, groups)
+            floating[row], self.held[row], self.groups[row] = self._islands[key]
         return floating
 
     def _switch_on(self, gates: Flags, on: Flags) -> tuple[Array, Flags]:

@@ -43,7 +43,7 @@ def random_rigs(draw: st.DrawFn) -> str:
                 "input": logic,
                 "output": draw(st.lists(st.sampled_from(outputs), min_size=1, max_size=2)),
                 "device": device,
-                "rating": "20 A",
+                **({} if device == "wire" else {"rating": "20 A"}),
                 **draw(st.sampled_from([{}, {"fuse": "5 A"}])),
             }
         )
@@ -52,9 +52,11 @@ def random_rigs(draw: st.DrawFn) -> str:
         for _ in range(draw(st.integers(0, 4)))
     ]
     supply = draw(st.sampled_from([SUPPLY, {"kind": "battery"}, {"kind": "centre_tap", "fuse": "20 A"}]))
-    more = draw(st.sampled_from([{}, {"hitch_resistance": "0.5 ohm"}, {"ties": [["1", "2"]]}, {"ties": [["3", "5"]]}]))
+    more = draw(
+        st.sampled_from([{}, {"hitch_resistance": "0.5 ohm"}, {"bridged": [["1", "2"]]}, {"bridged": [["3", "5"]]}])
+    )
     if plug == "military-12-us":
-        more = {"ties": [["A", "E"]]} if "ties" in more else more
+        more = {"bridged": [["A", "E"]]} if "bridged" in more else more
     own = draw(st.booleans())
     return rig(
         socket,
@@ -130,7 +132,7 @@ def _live(pinout: Connector, chosen: dict[str, object]) -> list[str]:
 
 def _tap(rng: random.Random, name: str) -> dict[str, object]:
     live = {"pedal": "brake", "ign": "ignition"}.get(name, "always")
-    return {"name": name, "live": live, "at": "other", **({"fuse": "20 A"} if rng.random() < 0.7 else {})}
+    return {"name": name, "live": live, "source": "other", **({"fuse": "20 A"} if rng.random() < 0.7 else {})}
 
 
 def _any_supply(rng: random.Random, taps: list[dict[str, object]]) -> dict[str, object]:
@@ -141,7 +143,7 @@ def _any_supply(rng: random.Random, taps: list[dict[str, object]]) -> dict[str, 
             return {"kind": "centre_tap", **fuse, **more}
         case "battery":
             return {"kind": "battery", **fuse}
-    return {"kind": "converter", "feed": str(rng.choice(taps)["name"]), "continuous": "30 A", **fuse}
+    return {"kind": "converter", "fed_by": str(rng.choice(taps)["name"]), "continuous": "30 A", **fuse}
 
 
 def _any_logic(rng: random.Random, offered: list[str], depth: int = 2) -> str:
@@ -171,7 +173,7 @@ def _trailer(rng: random.Random, name: str) -> dict[str, object]:
     lit = [circuit for circuit in live if circuit in LOADABLE and CIRCUITS[circuit].is_light]
     kinds = [kind.id for kind in LAMPS.values() if kind.nominal_v == 12]
     if "charge" in live and rng.random() < 0.6:
-        made["battery"] = {"feed": rng.choice(("direct", "diode")), **rng.choice(({}, {"fuse": "15 A"}))}
+        made["battery"] = {"isolation": rng.choice(("direct", "diode")), **rng.choice(({}, {"fuse": "15 A"}))}
     if "brake" in live and rng.random() < 0.7:
         made["brakes"] = {"magnets": rng.choice((2, 4))}
     if "reverse" in live and rng.random() < 0.3:

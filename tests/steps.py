@@ -11,12 +11,13 @@ from typing import Any
 from wiregen.bundle import notebook  # noqa: F401 - tells records how to show themselves
 from wiregen.bundle.packet import ask as _packets
 from wiregen.bundle.page.ask import live_page as _live_page
+from wiregen.chart.paper import chart_paper
 from wiregen.check.case import Case
 from wiregen.circuit.build import Built
 from wiregen.circuit.shorts import shorts as short_places
 from wiregen.design import design as designs
 from wiregen.design.design import Design
-from wiregen.draw.chart_sheet import chart_sheets
+from wiregen.draw.paper_sheet import paper_sheets
 from wiregen.loader.schema import pinout_schema, rig_schema
 from wiregen.questions.box.ask import box as _box
 from wiregen.questions.diff.ask import diff as _diff
@@ -97,7 +98,7 @@ def chart(rig: AnyRig, built: Built | None = None) -> Any:
 
 
 def chart_scenes(made: Any, paper: Any = "a4") -> Any:
-    return chart_sheets(made, paper)
+    return paper_sheets(chart_paper(made), paper)
 
 
 def draw(rig: AnyRig, built: Built | None = None, paper: Any = "a4") -> Any:

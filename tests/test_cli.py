@@ -168,7 +168,7 @@ def test_nothing_is_wider_than_the_terminal(command: tuple[str, ...]) -> None:
     [
         (("check", "nowhere.toml"), "nowhere.toml"),
         (("chart", DEMO), "directory"),
-        (("chart", BUS, "--to", "x.doc"), ".svg .csv .md .html"),
+        (("chart", BUS, "--to", "x.doc"), "Allowed: .txt .md .html .htm .csv .json .pdf .svg"),
         (("chart", BUS, "--to", "x.svg", "--paper", "a5"), "a4, letter"),
         (("pinouts", "iso-1146"), "did you mean 'iso-11446'?"),
         (("demo", "buss"), "did you mean 'bus'?"),
@@ -276,7 +276,7 @@ def test_a_closed_pipe_is_no_error() -> None:
         check=False,
     )
 
-    assert process.stdout.startswith("Wiring chart")
+    assert process.stdout.startswith("WIRING CHART")
     assert "Traceback" not in process.stderr
 
 

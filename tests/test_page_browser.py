@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import itertools
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,10 +16,19 @@ from wiregen.bundle.page.data import page_data
 from wiregen.bundle.page.html import page_text
 from wiregen.model.fault_guide import FaultGuide
 
-DEMO = Path(__file__).parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
+WIREGEN = Path(__file__).parent.parent / "wiregen"
+DEMO = WIREGEN / "demo" / "observatory-bus.toml"
+FONTS = WIREGEN / "packet" / "pdf" / "fonts"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
 DESK = {"viewport": {"width": 1280, "height": 900}}
 Made: TypeAlias = tuple[Path, dict[str, Any], tuple[FaultGuide, ...]]
+#: Letters as narrow as a condensed sans-serif and as wide as a broad one, made of the font that wiregen ships: what a
+#: phone falls back on is not known, and the fonts of the machine that runs the tests must not decide.
+LETTERS = {"narrow letters": "82%", "wide letters": "120%"}
+SCREENS = [(screen, "own letters") for screen in ("phone", "desk")]
+every_font = pytest.mark.parametrize(
+    "page", [*SCREENS, *itertools.product(("phone", "desk"), LETTERS)], ids="-".join, indirect=True
+)
 CONDITIONS = {"L": "live", "R": "return", "D": "dead", "F": "floating"}
 
 #: Works the controls as a finger does, then reads what is shown: one call a state, because there are many.
@@ -34,6 +44,18 @@ CHOOSE_AND_READ = """([number, chosen]) => {
         [...document.querySelectorAll(`#trailer-${number} tr[data-reading]`)].map(
             e => [e.dataset.reading, [...e.querySelectorAll('.n')].map(n => n.firstChild.data)]),
     ];
+}"""
+
+#: Puts a font under the names that page and drawing ask for first, and tells how wide its "M" then is.
+SET_LETTERS = """async ([width, files]) => {
+    for (const [weight, text] of files) {
+        const bytes = Uint8Array.from(atob(text), letter => letter.charCodeAt(0));
+        for (const name of ['Arial', 'Liberation Sans'])
+            document.fonts.add(await new FontFace(name, bytes.buffer, {weight, sizeAdjust: width}).load());
+    }
+    const pen = document.createElement('canvas').getContext('2d');
+    pen.font = '100px Arial';
+    return pen.measureText('M').width;
 }"""
 
 #: Picks a symptom, presses one answer after another, and tells each question with its answers, and what is left.
@@ -77,21 +99,32 @@ def browser() -> Iterator[Any]:
         opened.close()
 
 
-@pytest.fixture(params=["phone", "desk"])
+@pytest.fixture(params=SCREENS, ids="-".join)
 def page(browser: Any, made: Made, request: pytest.FixtureRequest) -> Iterator[Any]:
     """Open the page offline on a phone and on a desk, and fail on any error, warning or request but the file's own."""
-    context = browser.new_context(
-        offline=True, reduced_motion="reduce", **(PHONE if request.param == "phone" else DESK)
-    )
+    screen, letters = request.param
+    context = browser.new_context(offline=True, reduced_motion="reduce", **(PHONE if screen == "phone" else DESK))
     opened = context.new_page()
     told: list[str] = []
     opened.on("console", lambda message: told.append(message.text))
     opened.on("pageerror", lambda error: told.append(str(error)))
     opened.on("request", lambda asked: told.append(asked.url))
     opened.goto(made[0].as_uri())
+    if letters in LETTERS:
+        set_letters(opened, LETTERS[letters])
     yield opened
     context.close()
     assert told == [made[0].as_uri()]
+
+
+def set_letters(page: Any, width: str) -> None:
+    """Show the page in the shipped font, its letters as wide as told, and see that they are."""
+    files = [
+        [weight, base64.b64encode((FONTS / f"LiberationSans-{name}.ttf").read_bytes()).decode()]
+        for weight, name in (("400", "Regular"), ("700", "Bold"))
+    ]
+    # The "M" of Liberation Sans is 1706 of 2048 units wide, says the hmtx table of the font.
+    assert page.evaluate(SET_LETTERS, [width, files]) == pytest.approx(float(width[:-1]) * 1706 / 2048, rel=0.01)
 
 
 def press(page: Any, name: str, role: str = "switch") -> None:
@@ -144,6 +177,7 @@ def test_controls_change_the_sentence_and_the_lamps(page: Any) -> None:
     assert shown.inner_text() == "lit"
 
 
+@every_font
 def test_keyboard_alone_works_the_controls(page: Any) -> None:
     """Space presses a switch; arrows move between the positions of the lever."""
     page.get_by_role("switch", name="Brake", exact=True).focus()
@@ -173,6 +207,7 @@ def test_a_contact_is_found(page: Any) -> None:
     assert page.locator("#trailer-0 .drawing .found").count() == 1
 
 
+@every_font
 def test_tapping_a_wire_reads_it(page: Any) -> None:
     """A tap on a conductor tells its volts and amps."""
     press(page, "Service lights", "radio")
@@ -182,6 +217,7 @@ def test_tapping_a_wire_reads_it(page: Any) -> None:
     assert "dead, 0.0" in page.inner_text("#picked")
 
 
+@every_font
 def test_nothing_is_wider_than_the_screen(page: Any) -> None:
     """Neither phone nor desk scrolls sideways, whatever the state; buttons are large enough for a thumb."""
     for name in ("Hazard", "Brake"):
@@ -235,6 +271,7 @@ def test_other_answers_lead_to_their_suspects(page: Any, made: Made) -> None:
     assert tried > 10
 
 
+@every_font
 def test_keyboard_alone_walks_through_the_guide(page: Any, made: Made) -> None:
     """Enter opens the guide, picks a symptom, answers and goes back; the heading of each step has the focus."""
     entries = made[2][0].entries
@@ -260,6 +297,7 @@ def test_keyboard_alone_walks_through_the_guide(page: Any, made: Made) -> None:
     assert page.evaluate(focused) == "What do you see?"
 
 
+@every_font
 def test_the_guide_warns_and_fits_the_screen(page: Any, made: Made) -> None:
     """Cautions stand first; a symptom that may be dangerous says so; all fits the width, links are thumb-sized."""
     open_guide(page)
@@ -276,6 +314,7 @@ def test_the_guide_warns_and_fits_the_screen(page: Any, made: Made) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
 
 
+@every_font
 def test_page_is_accessible(page: Any) -> None:
     """The accessibility checker axe finds nothing: lamps on, and at each stage of the fault guide."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
@@ -290,6 +329,20 @@ def test_page_is_accessible(page: Any) -> None:
     assert violations(page, "#trailer-0 .walk") == []
     page.locator("#trailer-0 .answers button").nth(-2).click()
     assert violations(page, "#trailer-0 .walk") == []
+
+
+@every_font
+def test_keyboard_alone_scrolls_a_table(page: Any) -> None:
+    """On a screen too narrow for a table, the table takes the focus, has a name, and an arrow key moves it."""
+    page.set_viewport_size({"width": 200, "height": 640})
+    wide = "[...document.querySelectorAll('#trailer-0 .table')].findIndex(one => one.scrollWidth > one.clientWidth)"
+    place = page.evaluate(wide)
+    assert place >= 0
+    table = page.locator("#trailer-0 .table").nth(place)
+    assert page.get_by_role("region", name=table.locator("caption").inner_text(), exact=True).count() == 1
+    table.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("place => document.querySelectorAll('#trailer-0 .table')[place].scrollLeft > 0", arg=place)
 
 
 def violations(page: Any, part: str = "html") -> list[tuple[str, list[str]]]:

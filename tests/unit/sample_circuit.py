@@ -147,7 +147,8 @@ def sample_circuit(seed=None, *, circuits=("tail", "stop", "turn_left", "turn_ri
         bench.wire("battery-adapter", f"{ref}:2", "-A1:brake_signal", "brake_signal", "vehicle", "BN/RD", "1 mm²")
         coil = bench.coil("K" if device == "relay" else "Q", "-A1:brake_signal", "brake_signal")
         bench.add(Converter(ref="-A2", a="-A1:12V", b="-A2:out", common="-A1:0V", circuit="brake",
-                            zone="adapter", title="brake controller", output_v=1000.0, ratio=0.8, resistance_ohm=0.02,
+                            zone="adapter", device="brake_controller", title="brake controller",
+                            output_v=1000.0, ratio=0.8, resistance_ohm=0.02,
                             efficiency=0.95, idle_a=0.02, minimum_input_v=9.0, continuous_a=20.0,
                             gate=Gate(logic=parse("brake_signal"), coils={"brake_signal": coil})))  # fmt: skip
         outs["brake"] = "-A2:out"

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests import steps
-from wiregen.chart.text import terminal_text
+from wiregen.chart.paper import chart_paper
 from wiregen.model.finding import Finding
 from wiregen.paper.safe_text import display_width
+from wiregen.paper.terminal import terminal_text
 from wiregen.questions.diff.changes import Side, compare
 from wiregen.questions.diff.marked import marked
 from wiregen.questions.diff.paper import changes_text
@@ -69,7 +70,7 @@ def test_a_size_that_changed_is_told_for_each_conductor_of_the_run() -> None:
 def test_a_channel_put_in_front_renumbers_and_changes_nothing_else() -> None:
     """One more channel shifts the numbers of relays, fuses and conductors behind it; only the new one is told."""
     more = (
-        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nat = "other"\nfuse = "5 A"\n\n'
+        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nsource = "other"\nfuse = "5 A"\n\n'
         '[[adapter.channel]]\ninput = "rev"\noutput = "reverse"\nfuse = "5 A"\nrating = "20 A"\n\n[[adapter.channel]]'
     )
     found = changed(TEXT.replace("[[adapter.channel]]", more, 1))
@@ -183,4 +184,5 @@ def test_marked_chart_says_on_each_row_what_changed() -> None:
     assert all(row.note.startswith("CHANGED: fuse 10 A → 7.5 A") for row in noted)
     assert chart.cautions[0].startswith("Compared with revision A")
     assert chart.cautions[1:] == plain.cautions
-    assert terminal_text(chart, 80).count("CHANGED: length 1.5 m / 4.92 ft → 2 m / 6.56 ft") == 5
+    written = terminal_text(chart_paper(chart), 1000).replace("\N{NO-BREAK SPACE}", " ")
+    assert written.count("CHANGED: length 1.5 m / 4.92 ft → 2 m / 6.56 ft") == 5

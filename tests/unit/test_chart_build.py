@@ -7,7 +7,7 @@ from wiregen.catalogue.connector import Contact, support_words
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, PinRow
 
 LORRY = rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",))
-CHARGE = {"name": "spare_feed", "live": "always", "at": "battery"}
+CHARGE = {"name": "spare_feed", "live": "always", "source": "battery"}
 
 
 def chart(text: str) -> Chart:
@@ -40,7 +40,7 @@ def test_a_fuse_in_front_is_named_instead():
     fused = {"input": "tail", "output": "tail", "fuse": "10 A", "rating": "20 A"}
     feed = [{"circuits": ["tail"], "fuse": "20 A"}]
     channels = (fused, "spare_feed > charge | wire")
-    made = chart(rigs.rig(channels=channels, taps=[{**CHARGE, "fuse": "15 A"}], vehicle={"feed": feed}))
+    made = chart(rigs.rig(channels=channels, taps=[{**CHARGE, "fuse": "15 A"}], vehicle={"fuse": feed}))
     assert [row.fuse for row in made.conductors if NO_FUSE in row.fuse] == []
     assert conductor(made, "A1:spare feed", "X2:4").fuse.endswith("15 A")
     assert conductor(made, "X1:E", "A1:tail").fuse.endswith("20 A")
@@ -51,7 +51,7 @@ def test_a_fuse_in_front_is_named_instead():
 def test_a_charge_line_names_the_fuse_of_the_box_not_of_the_trailers_battery(feed: str):
     """Both fuses reach the line; the one to fit and to look for is the one in front of it."""
     charging = {"input": "charge", "output": "charge", "device": "step_down", "fuse": "10 A"}
-    battery = {"feed": feed, "fuse": "15 A"}
+    battery = {"isolation": feed, "fuse": "15 A"}
     made = chart(rigs.rig("iso-12098", "sae-j2863", channels=[charging], lamps=[], battery=battery, supply=None))
     (row,) = [row for row in made.conductors if row.end == "X2:4"]
     assert row.fuse == f"{row.start.partition(':')[0]} 10 A"
@@ -140,7 +140,7 @@ def test_conductors_that_share_a_colour_get_a_marking():
 
 def test_the_feed_of_the_supply_has_a_row():
     """Contact 9 of ISO 12098 feeds the converter: it is used, so it is not among the contacts that are not."""
-    supply = {**rigs.SUPPLY, "feed": "charge"}
+    supply = {**rigs.SUPPLY, "fed_by": "charge"}
     row = pin(
         chart(rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",), supply=supply)), "X1:9"
     )

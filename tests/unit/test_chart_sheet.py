@@ -8,14 +8,18 @@ from hypothesis import strategies as st
 
 from tests.unit.sample_chart import hostile_chart, sample_chart
 from tests.unit.sheet_checks import assert_sheet_is_sound, texts_of, words_of
-from wiregen.catalogue.connector import COLOURS
-from wiregen.chart import html_text as chart_html
-from wiregen.draw.chart_sheet import chart_sheets
+from wiregen.chart.paper import chart_paper
+from wiregen.draw.paper_sheet import paper_sheets
 from wiregen.draw.scene import Rect, primitives
 from wiregen.draw.svg import svg_text
-from wiregen.draw.table import SWATCHES, break_lines
+from wiregen.draw.table import break_lines
 from wiregen.draw.text_width import text_width_mm
 from wiregen.model.chart import NO_FUSE
+
+
+def chart_sheets(chart, size="a4"):
+    """The sheets of a chart."""
+    return paper_sheets(chart_paper(chart), size)
 
 
 def long_chart():
@@ -68,12 +72,12 @@ def test_relay_wiring_is_on_the_sheets(paper):
 
 
 def test_headings_are_repeated_and_groups_continued():
-    """Every sheet with conductors has the column headings; a group that goes on says so."""
+    """Every sheet with wires has the column headings; a group that goes on says so."""
     refs = {row.ref for row in long_chart().conductors}
     words = [words_of(scene) for scene in chart_sheets(long_chart())]
     with_rows = [text for text in words if refs & set(text.split())]
     assert len(with_rows) > 1
-    assert [text.count("Ref From To Circuit") for text in with_rows] == [1] * len(with_rows)
+    assert [text.count("Wire From To Circuit") for text in with_rows] == [1] * len(with_rows)
     assert "(continued)" in "".join(words_of(scene) for scene in chart_sheets(long_chart()))
 
 
@@ -91,7 +95,7 @@ def test_cautions_lead_and_measures_end():
     """What can hurt stands in a box over the first table; what to measure comes last."""
     chart = sample_chart()
     scenes = chart_sheets(chart)
-    first, last = words_of(scenes[0]), words_of(scenes[-1])
+    first, last = words_of(scenes[0]), " ".join(words_of(scene) for scene in scenes[-2:])
     found = [first.index(caution) for caution in chart.cautions]
     assert [*found, first.index("Pin to pin")] == sorted([*found, first.index("Pin to pin")])
     border = next(
@@ -120,23 +124,21 @@ def test_chart_without_rows_has_its_headings():
     """An empty rig still gives the headings and the warning to measure."""
     empty = replace(sample_chart(), pins=(), conductors=(), measures=(), notices=(), cautions=())
     words = " ".join(words_of(scene) for scene in chart_sheets(empty))
-    assert [
-        words.count(part) for part in ("Pin to pin", "Conductors to cut", "Measure before connecting", "None.")
-    ] == [1, 1, 1, 3]
+    assert [words.count(part) for part in ("Pin to pin", "Cut list", "Measure before connecting", "None.")] == [
+        1,
+        1,
+        1,
+        3,
+    ]
 
 
 def test_unverified_row_is_marked_without_colour():
     """In words and with a dashed border, so that a black-and-white print shows it."""
-    first = chart_sheets(sample_chart())[0]
-    dashed = [item for item in primitives(first.children) if isinstance(item, Rect) and item.pen.dash]
-    assert len(dashed) == 1
-    assert words_of(first).count("NOT VERIFIED") == 1
-
-
-def test_swatches_match_the_page():
-    """Sheet and page show a colour alike, and every colour of the catalogue has one."""
-    assert SWATCHES == chart_html.SWATCHES
-    assert set(SWATCHES) == set(COLOURS)
+    scenes = chart_sheets(sample_chart())
+    dashed = [item for one in scenes for item in primitives(one.children) if isinstance(item, Rect) and item.pen.dash]
+    # One contact, one wire and one measurement of the sample rest on memory.
+    assert len(dashed) == 3
+    assert sum(words_of(one).count("NOT VERIFIED") for one in scenes) == 1
 
 
 def test_sheets_repeat_byte_for_byte():

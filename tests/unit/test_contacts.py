@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from tests import steps
 from tests.rigs import load, rig
-from wiregen.chart.text import relay_text
 from wiregen.circuit.build import build as built
 from wiregen.circuit.contacts import MOST_CONTACTS, contact_network
 from wiregen.model.circuit import Conductor, Converter, RelayContact
@@ -257,10 +256,17 @@ def test_shells_know_how_well_their_contacts_are_supported():
 # --- in the chart ---------------------------------------------------------------------------------------------------
 
 
+def joints(row):
+    return f"Join {'; '.join(row.joints)}."
+
+
 def notes_of(*channels, **keys):
     """Return what the chart says of each channel's relays, on a 24 V vehicle with separate stop and turn signals."""
     text = rig("iso-12098", "iso-1724", channels=channels, lamps=["stop"], **keys)
-    return [relay_text(row) for row in steps.chart(load(text)).relays]
+    return [
+        f"{'; '.join(part for part in (row.title, row.about) if part)}. {joints(row)} {row.note}".strip()
+        for row in steps.chart(load(text)).relays
+    ]
 
 
 def bench(note):

@@ -173,6 +173,20 @@ def test_effort_counts(finder):
     assert (found.check.kind, found.verdict) == ("look", "ask")
 
 
+def test_checks_worth_the_same_keep_their_order(finder, monkeypatch):
+    """What is lost when gains are rounded, a part in ten thousand either way, moves no check of any list."""
+    exact = Reasoner.gain_of_readings
+    guide = fault_guide(finder)
+    noise = np.random.default_rng(7)
+
+    def rounded(self: Reasoner, p):
+        gain = exact(self, p)
+        return gain * (1 + noise.uniform(-1e-4, 1e-4, gain.shape))
+
+    monkeypatch.setattr(Reasoner, "gain_of_readings", rounded)
+    assert guide_text([fault_guide(finder)]) == guide_text([guide])
+
+
 def test_a_skipped_check_is_not_asked_again(finder):
     """What cannot be done now is left out."""
     symptoms = seen(finder, "brake: left stop dark")

@@ -98,7 +98,7 @@ def test_verified_face_has_no_banner():
     """A checked layout names what it was checked against instead."""
     made = connector([("1", {"angle_deg": 0, "radius": 1})], face={"verified": True, "sources": ["A standard"]})
     words = words_of(face_scenes(made, INFO)[0])
-    assert ("not verified" in words.split("Support marks")[0].lower(), "against: A standard" in words) == (False, True)
+    assert ("not verified" in words.split("Marks of proof")[0].lower(), "against: A standard" in words) == (False, True)
 
 
 def test_both_sides_are_named_in_words():

@@ -140,6 +140,7 @@ def test_a_test_point_splits_what_all_pairs_one_by_one_say(small):
     outside = {k: point.access not in ("hidden", "box") for k, point in enumerate(book.points)}
     rows = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
     apart = reasoner.apart(rows.tolist(), outside)
+    sigma_v = np.stack([reasoner.sigma_v(setting, at) for setting in range(len(book.settings))], axis=1)
     told = every = 0.0
     for i, one in enumerate(rows):
         for k, other in enumerate(rows):
@@ -148,7 +149,7 @@ def test_a_test_point_splits_what_all_pairs_one_by_one_say(small):
                 continue
             weight = reasoner.prior[one] * reasoner.prior[other]
             off = np.abs(book.volts_v[one, :, at] - book.volts_v[other, :, at])
-            spread = np.hypot(reasoner.sigma_v[one, :, at], reasoner.sigma_v[other, :, at])
+            spread = np.hypot(sigma_v[one], sigma_v[other])
             every += weight
             told += weight * bool((off > APART * spread).any())
     assert best.splits == pytest.approx(told / every, rel=1e-9)

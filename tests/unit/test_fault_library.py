@@ -135,7 +135,7 @@ RIGS = {
     "trailer battery behind a diode": rig(
         "iso-12098",
         trailers=[
-            trailer("sae-j2863", ["tail"], battery={"feed": "diode", "capacity": "20 Ah", "fuse": "20 A"}),
+            trailer("sae-j2863", ["tail"], battery={"isolation": "diode", "capacity": "20 Ah", "fuse": "20 A"}),
         ],
         channels=["tail_left > tail", {"input": "charge", "output": "charge", "fuse": "20 A"}],
         runs=[],

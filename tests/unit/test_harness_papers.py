@@ -174,7 +174,7 @@ def test_parts_by_property():
 
 def test_fuses_of_the_vehicle_are_not_bought():
     """A feed of the vehicle has its fuse already; the tap's and the adapter's own are the builder's."""
-    vehicle = {"feed": [{"circuits": ["tail"], "fuse": "20 A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail"], "fuse": "20 A"}]}
     made = papers(rig(vehicle=vehicle, adapter={}))
     fuses = {ref for part in made.parts if part.group == "Fuses" for ref in part.refs}
     assert fuses == {"F1"}

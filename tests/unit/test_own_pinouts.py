@@ -47,7 +47,7 @@ def test_a_changed_pinout_is_read_again(tmp_path):
 def test_a_pinout_of_ones_own_is_checked_too(tmp_path):
     """Unknown sources, marks written twice and ties to nothing are refused in the pinout's file, after the rig's."""
     contacts = [*OWN["contact"], {**OWN["contact"][3], "sources": ["BOATS"]}]
-    bad = {**OWN, "ties": [["b", "e"]], "contact": contacts}
+    bad = {**OWN, "bridged": [["b", "e"]], "contact": contacts}
     place = tmp_path / "boathouse.toml"
     place.write_text(dump(bad), encoding="utf-8")
     both = [trailer("boathouse", ["tail"], name=name) for name in ("one", "two")]

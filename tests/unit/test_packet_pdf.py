@@ -18,17 +18,19 @@ from tests.conftest import program
 from tests.problems import OWN
 from tests.rigs import dump, load, rig, trailer
 from tests.steps import contents, packet
-from wiregen.bundle.packet import faults, glyphs
+from wiregen.bundle.packet import faults
 from wiregen.bundle.packet.ask import Packet
-from wiregen.bundle.packet.blocks import Cell, Column, Para, Row, RowGroup, Section, Table
-from wiregen.bundle.packet.compile import SheetGeometry, compile_pdf
 from wiregen.bundle.packet.contents import PacketContents
 from wiregen.bundle.packet.document import sections
-from wiregen.bundle.packet.proving import as_built, outward
+from wiregen.bundle.packet.proving import as_built
 from wiregen.draw.scene import SMALLEST_TEXT_MM
 from wiregen.errors import WiregenError
-from wiregen.model.chart import SheetInfo
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
+from wiregen.paper.blocks import Cell, Column, Head, Para, Row, RowGroup, Table
+from wiregen.paper.outward import end as outward
+from wiregen.paper.pdf import glyphs
+from wiregen.paper.pdf.compile import compile_pdf
+from wiregen.paper.pdf.data import Section
 from wiregen.questions.faults.guide_lists import Place, guide_lists
 from wiregen.questions.record.as_built import Entry, numbered
 from wiregen.questions.record.paper import record_toml
@@ -36,8 +38,7 @@ from wiregen.questions.record.paper import record_toml
 ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "wiregen" / "bundle" / "demo"
 RIGS = (("observatory-bus", "a4"), ("ringing-lorry", "letter"))
-A4 = SheetGeometry(width_mm=297, height_mm=210, margin_mm=10, row_mm=7.6, gap_mm=3)
-INFO = SheetInfo(title="a title", revision="A", date="2026-05-04", digest="0123456789ab", author="somebody")
+INFO = Head(title="a title", revision="A", date="2026-05-04", digest="0123456789ab", author="somebody")
 
 GUIDE = FaultGuide(title="a title", trailer="a trailer", digest="0123456789ab", entries=(), cautions=())
 
@@ -167,6 +168,7 @@ def test_drawings_are_lettered_large_enough():
             assert min(map(float, re.findall(r'font-size="([\d.]+)"', svg))) >= SMALLEST_TEXT_MM
 
 
+@pytest.mark.slow
 def test_same_bytes_for_every_hash_seed(tmp_path):
     """Two processes with different hash seeds, started in different folders, write the same bytes."""
     sums = []
@@ -265,9 +267,9 @@ def test_hostile_words_do_not_run_in_drawings_and_pages(hostile_packet):
 
 def test_a_missing_font_is_an_error(monkeypatch):
     """A family that is not shipped is refused; the PDF is never set in another face."""
-    monkeypatch.setattr("wiregen.bundle.packet.compile.FONT_FAMILY", "Some Face Nobody Has")
+    monkeypatch.setattr("wiregen.paper.pdf.compile.FONT_FAMILY", "Some Face Nobody Has")
     with pytest.raises(WiregenError, match="the PDF cannot be made"):
-        compile_pdf(INFO, [Section("One", (Para("words"),))], A4)
+        compile_pdf(INFO, [Section("One", (Para("words"),))])
 
 
 def test_coverage_is_read_from_the_fonts():
@@ -281,7 +283,7 @@ def test_what_is_said_to_be_covered_can_be_printed():
     """A tagged PDF with every character that is said to be covered compiles; one more character would be refused."""
     letters = [chr(code) for code in sorted(glyphs.covered()) if glyphs.words(chr(code)) == chr(code)]
     sample = tuple(Para(" ".join(letters[start : start + 200])) for start in range(0, len(letters), 200))
-    assert compile_pdf(INFO, [Section("All", sample)], A4).pages >= 1
+    assert compile_pdf(INFO, [Section("All", sample)]).pages >= 1
 
 
 def test_long_words_get_places_to_break():
@@ -293,8 +295,8 @@ def test_long_words_get_places_to_break():
 
 def test_a_cell_longer_than_a_page_is_parted(tmp_path):
     """A cell of several pages goes on; nothing of it is lost."""
-    table = Table((Column("one"), Column("two", "1fr")), (RowGroup("", (Row((Cell("a"), Cell("word " * 4000))),)),))
-    done = compile_pdf(INFO, [Section("Long", (table,))], A4)
+    table = Table((Column("one"), Column("two", 1.0)), (RowGroup("", (Row((Cell("a"), Cell("word " * 4000))),)),))
+    done = compile_pdf(INFO, [Section("Long", (table,))])
     assert done.pages > 1
     assert len(re.findall(r"\bword\b", text_of(done.data, tmp_path))) == 4000
 
@@ -399,7 +401,7 @@ def test_hostile_words_of_a_guide_are_printed_as_they_are(tmp_path):
     steps = (step_of(MARKUP, FORMULA, (TURNED, (MARKUP, "word " * 1000))),)
     guide = replace(GUIDE, entries=(entry_of(MARKUP, MARKUP, steps, FAR, danger=MARKUP),), cautions=(MARKUP,))
     found = faults.guides(replace(held("observatory-bus"), guides=(guide,)))
-    text = text_of(compile_pdf(INFO, found, A4).data, tmp_path)
+    text = text_of(compile_pdf(INFO, found).data, tmp_path)
     assert plain(text).count(plain(MARKUP[:44])) >= 5
     assert plain(FORMULA) in plain(text)
     assert text.count("word") == 1000

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -15,6 +16,7 @@ from wiregen.check.rule import SOURCE_WORDS
 from wiregen.check.rules import RULES
 from wiregen.errors import InputError
 from wiregen.model.finding import SEVERITIES
+from wiregen.model.rule import Cure, Harm
 from wiregen.questions.explain.paper import rule_data, rule_text, rules_text
 from wiregen.rig.records import Rules
 
@@ -83,6 +85,16 @@ def test_every_rule_says_what_why_and_how_bad():
         assert (rule.look.__doc__ or "").strip(), info.id
 
 
+def test_every_rule_says_what_cures_it_and_what_it_guards_against():
+    """Both are words of the list, each word is used, and what names a fuse alone is not said to want a thicker wire."""
+    assert {rule.info.cure for rule in RULES} == set(get_args(Cure))
+    assert {rule.info.harm for rule in RULES} == set(get_args(Harm))
+    fuses = {rule.info.id for rule in RULES if rule.info.cure == "fuses"}
+    assert fuses == {"fuse-load", "fuse-inrush", "fuse-order", "short-limited"}
+    brakes = {rule.info.id for rule in RULES if rule.look.__module__.endswith("brake_rules")}
+    assert {rule.info.id for rule in RULES if rule.info.harm == "brakes"} == brakes
+
+
 def test_the_limits_a_user_may_tighten_are_told():
     """Every key of [rules] is named by the rule it belongs to, so that 'explain' leads there."""
     keys = {field.alias or name for name, field in Rules.model_fields.items()}
@@ -117,7 +129,9 @@ def test_the_list_names_every_rule():
 def test_a_rule_as_data_has_its_sources_with_titles():
     """Machines get the same, and null where a word stands in place of a source."""
     data = rule_data(explain("lamp-voltage"))
-    assert set(data) == {"id", "title", "severity", "what", "why", "formula", "limit", "tighten", "sources"}
+    assert set(data) == {
+        "id", "title", "severity", "cure", "harm", "what", "why", "formula", "limit", "tighten", "sources",
+    }  # fmt: skip
     keys = [source["key"] for source in data["sources"]]
     assert keys[:2] == ["S22", "S52"]
     assert data["sources"][0]["title"].startswith("California 13 CCR 1249")

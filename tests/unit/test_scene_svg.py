@@ -28,10 +28,11 @@ from wiregen.draw.scene import (
     primitives,
     safe_id,
 )
-from wiregen.draw.sheet import PAPER_MM, Sheet
+from wiregen.draw.sheet import Sheet
 from wiregen.draw.svg import svg_text
 from wiregen.draw.text_width import fit, text_width_mm, wrap
 from wiregen.model.chart import SheetInfo
+from wiregen.paper.sizes import SIZES_MM
 
 INFO = SheetInfo(title="Rig", revision="B", date="2026-05-04", digest="3f9a1c27aa00", author="A. Smith")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -185,7 +186,7 @@ def test_wrapping_keeps_numbers_with_their_units():
     assert wrap("4, 7 not used", 1.0, 2.5) == ("4,", "7", "not", "used")
 
 
-@pytest.mark.parametrize("paper", sorted(PAPER_MM))
+@pytest.mark.parametrize("paper", sorted(SIZES_MM))
 @pytest.mark.parametrize("landscape", [False, True])
 def test_sheets_hold_their_frame_and_title_block(paper, landscape):
     """On every paper, both ways up: everything inside the border, no two texts over one another, none under 2 mm."""

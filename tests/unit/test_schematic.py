@@ -210,6 +210,7 @@ def test_every_element_class_has_a_symbol():
     assert set(SYMBOLS) == kinds - {Element, model.Resistive}
 
 
+@pytest.mark.slow
 def test_300_random_permutations_of_contacts():
     """Three hundred small rigs with shuffled contacts: no wire over another, through a symbol or through a text."""
     for seed in range(300):

@@ -21,10 +21,10 @@ from wiregen.sizing.rig_values import replace_values, with_values
 from wiregen.sizing.search import Task, cheapest
 
 SUPPLY = {
-    "kind": "converter", "feed": "box_feed", "output": "13.6 V", "continuous": "20 A", "fuse": "20 A",
+    "kind": "converter", "fed_by": "box_feed", "output": "13.6 V", "continuous": "20 A", "fuse": "20 A",
     "current_limit": "45 A",
 }  # fmt: skip
-FEED = {"name": "box_feed", "live": "always", "at": "battery", "fuse": "20 A"}
+FEED = {"name": "box_feed", "live": "always", "source": "battery", "fuse": "20 A"}
 
 
 def text(*, lead="1.5 m", cable="8 m", largest="2.5 mm²", lamps=4, size="auto", rest="6 mm²", fuse=None, **more) -> str:
@@ -64,6 +64,7 @@ def brute_kg(loaded) -> float | None:
     return None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("cable", "lamps"), [("8 m", 4), ("9 m", 8)])
 def test_the_optimum_is_that_of_brute_force(cable: str, lamps: int) -> None:
     """Of all combinations of four sizes in three places none that the check lets pass has less copper."""
@@ -97,6 +98,7 @@ def test_search_finds_what_trying_everything_finds(seed: int) -> None:
         assert sum(costs[n][o] for n, o in enumerate(found)) == pytest.approx(min(fitting))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("longer", ["8.5 m", "11 m"])
 def test_more_length_is_never_less_copper(longer: str) -> None:
     """A longer cable takes more copper."""
@@ -188,13 +190,13 @@ def test_build_refuses_what_is_still_to_be_chosen() -> None:
 
 def test_what_is_the_vehicles_stays() -> None:
     """With every value asked for, the vehicle's own conductors and fuses are not among them."""
-    written = text(size="2.5 mm²", vehicle={"feed": [{"circuits": ["tail"], "fuse": "10 A"}]})
+    written = text(size="2.5 mm²", vehicle={"fuse": [{"circuits": ["tail"], "fuse": "10 A"}]})
     found = steps.size(load(written), every=True)
 
     assert {value.path for value in found.values} & {"run.0.size", "run.1.size", "vehicle.feed.0.fuse"} == set()
     assert {"run.2.size", "run.5.size", "vehicle.tap.0.fuse"} <= {value.path for value in found.values}
     with pytest.raises(InputError, match="current is wanted"):
-        load(text(vehicle={"feed": [{"circuits": ["tail"], "fuse": "auto"}]}))
+        load(text(vehicle={"fuse": [{"circuits": ["tail"], "fuse": "auto"}]}))
 
 
 def test_series_is_that_of_the_rig_and_never_mixed() -> None:

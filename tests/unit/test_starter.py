@@ -312,7 +312,7 @@ def test_a_contact_of_15_a_feeds_a_small_converter_only():
     small, large = _trailer("as-4177-7"), _trailer("as-4177-7", magnets=8)
 
     feeds = [
-        tomllib.loads(rig_text(_answers("military-12-stanag", one), PINOUTS))["adapter"]["supply"]["feed"]
+        tomllib.loads(rig_text(_answers("military-12-stanag", one), PINOUTS))["adapter"]["supply"]["fed_by"]
         for one in (small, large)
     ]
 
@@ -559,7 +559,7 @@ def test_the_wish_for_a_battery_feed_is_kept():
     """A socket whose contact would do is left alone when the user wants a wire of its own."""
     written = rig_text(_answers("iso-12098", _trailer("iso-1724"), feed="battery"), PINOUTS)
 
-    assert tomllib.loads(written)["adapter"]["supply"]["feed"] == "box_feed"
+    assert tomllib.loads(written)["adapter"]["supply"]["fed_by"] == "box_feed"
 
 
 # --- the text ---------------------------------------------------------------------------------------------------
@@ -831,7 +831,7 @@ def _walks():
     typed = [
         *({"socket": [socket], "trailer.1.plug": [plug]} for socket in SOCKETS for plug in PLUGS),
         {"socket": ["iso-1185"], "trailer.1.plug": ["flat-5"], "trailer.1.contact.5": ["brake"]},
-        {"socket": ["iso-12098"], "trailer.1.plug": ["sae-j2863"], "feed": ["battery"], "supply": ["centre_tap"]},
+        {"socket": ["iso-12098"], "trailer.1.plug": ["sae-j2863"], "fuse": ["battery"], "supply": ["centre_tap"]},
     ]
     return {key for one in typed for key in _interview(one)[0]}
 
@@ -924,4 +924,4 @@ def test_answers_survive_the_round_trip_on_a_socket_without_permanent_feed():
     answers = answers_of({"socket": "military-12-us", "trailer.1.plug": "sae-j2863"}, pinouts)
 
     assert answers.feed == "battery"
-    assert 'feed = "box_feed"' in rig_text(answers, pinouts)
+    assert 'fed_by = "box_feed"' in rig_text(answers, pinouts)

@@ -17,7 +17,7 @@ from wiregen.questions.verdict.paper import report_text
 def battery_on_a_wire(charging_v: float) -> str:
     vehicle = {
         "battery": {"nominal": "12 V", "charging": f"{charging_v:.6f} V"},
-        "feed": [{"circuits": ["charge"], "fuse": "20 A"}],
+        "fuse": [{"circuits": ["charge"], "fuse": "20 A"}],
     }
     return rig(
         "iso-12098",

@@ -20,9 +20,10 @@ def _framed(page: str) -> str:
 
 
 def _chart(chart: Any) -> str:  # noqa: ANN401 - the record of its key
-    from wiregen.chart.html_text import html_text
+    from wiregen.chart.paper import chart_paper
+    from wiregen.paper.html import html_text
 
-    return _framed(html_text(chart))
+    return _framed(html_text(chart_paper(chart)))
 
 
 def _page(page: Any) -> str:  # noqa: ANN401

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
@@ -34,6 +34,13 @@ SUPPORT_WORDS = {
     "memory": "from memory only, not verified",
     "disagree": "sources disagree, see the note",
 }
+
+
+def support_legend() -> str:
+    """Return what the support marks mean, in one sentence."""
+    marks = "; ".join(f"{mark} = {SUPPORT_WORDS[key]}" for key, mark in SUPPORT_MARKS.items())
+    return f"Marks of proof: {marks}; ! = not verified."
+
 
 Support = Literal["two", "one", "memory", "disagree"]
 
@@ -86,6 +93,11 @@ class Record(BaseModel):
     """Base of every record that a user may write: unknown keys are errors, nothing changes after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True, str_strip_whitespace=True)
+
+
+#: The format of rig files and pinout files that this version writes, and the newest it can read.
+FORMAT: Final = 2
+Format = Annotated[int, Field(ge=1, le=FORMAT)]
 
 
 class FacePlace(Record):
@@ -183,6 +195,8 @@ class UsualSize(Record):
 class Connector(Record):
     """One wiring of one connector: a file."""
 
+    format: Format = FORMAT
+    """Format of this file; 'wiregen upgrade' brings an older one up to today's."""
     title: str = Field(max_length=90)
     """Name of the connector and of this wiring, without makers."""
     short: str = Field(max_length=28)
@@ -203,7 +217,7 @@ class Connector(Record):
     """What the first colour column is, when there are two."""
     colour_code_other: str = ""
     """What the second colour column is."""
-    ties: tuple[tuple[str, ...], ...] = ()
+    ties: tuple[tuple[str, ...], ...] = Field(default=(), alias="bridged")
     """Groups of contacts joined together inside the vehicle; what a trailer joins is said in the rig."""
     shared_rating: tuple[SharedRating, ...] = ()
     """Current limits that several contacts share."""

@@ -8,6 +8,7 @@ from functools import partial
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS, circuit_word
 from wiregen.catalogue.connector import colour_word, is_doubtful, support_words
+from wiregen.catalogue.devices import DEVICES
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND
@@ -35,15 +36,6 @@ _AFTER = (
 NOT_CONNECTED = "not connected by this adapter"
 _NO_EQUAL = "not connected: the vehicle socket has no such mark"
 _NO_WIRE = "no wire on the vehicle, by the source"
-_DEVICES = {
-    "relay": "relay",
-    "solid_state": "solid-state switch",
-    "step_down": "step-down",
-    "wire": "wire",
-    "brake_controller": "brake controller",
-    "diode": "blocking diode",
-    "resistor": "dropping resistor",
-}
 
 
 def sheet_info(loaded: LoadedRig) -> SheetInfo:
@@ -150,7 +142,7 @@ class _Charter:
                 ends = [end for name in written.input.names for end in self._ends(f"-A1:{name}")]
                 sources = [self._source(name) for name in written.input.names]
                 logic = "" if written.input.is_bare else written.input.text
-                through = f"{wire.channel} ({_DEVICES[written.device]})"
+                through = f"{wire.channel} ({DEVICES[written.device].word})"
                 yield row(ends, sources=sources, channel=through, logic=logic)
             elif self.harness.straight:
                 yield row(self._found(wire.points), channel="straight lead", says=self._lead(cavity))
@@ -182,16 +174,16 @@ class _Charter:
 
     def _supply_rows(self) -> Iterator[PinRow]:
         """Yield the row of the vehicle contact or tap that feeds the adapter's own supply."""
-        supply = self.rig.adapter.supply
-        if supply is None or supply.feed is None or self.built.missing_feed is not None:
+        feed = self.rig.adapter.fed_by
+        if feed is None or self.built.missing_feed is not None:
             return
         converter = next(c for c in self.built.circuits[0].of(Converter) if not c.channel)
-        net = f"-A1:{supply.feed}"
+        net = f"-A1:{feed}"
         yield self._row(
             self._ends(net),
             wire=next(self.harness.sources(net)),
-            sources=[self._source(supply.feed)],
-            group_of=supply.feed if supply.feed in CIRCUITS else "charge",
+            sources=[self._source(feed)],
+            group_of=feed if feed in CIRCUITS else "charge",
             channel=f"{converter.ref.removeprefix('-')} ({converter.title}, the adapter's supply)",
         )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from wiregen.catalogue.circuits import GROUNDS
 from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
+from wiregen.catalogue.devices import DEVICES, DeviceKind
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
 from wiregen.harness.record import Half, Harness
@@ -14,6 +15,7 @@ from wiregen.model.chart import MeasureRow
 from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.state import Controls
 from wiregen.quantity import show
+from wiregen.rig.devices import ConverterSupply
 from wiregen.rig.loaded import LoadedRig
 
 NOT_TESTED = "not tested: do not load"
@@ -21,8 +23,6 @@ _CONTINUITY = "0 V, and continuity (near 0 ohm)"
 _OTHER_WIRING = "0 V; if not, stop: this is another wiring"
 _NOT_CHOSEN = "not chosen in the rig file: write down what you read"
 _INFERRED = "0 V, inferred: write down what you read"
-#: Devices that switch the adapter's own supply through; the others pass on what the vehicle gives.
-_ON_SUPPLY = ("relay", "solid_state", "brake_controller")
 
 _HOW = (
     "Ignition on, unless a row says otherwise. Red lead on the contact, black lead on what stands under 'Against'.",
@@ -56,7 +56,7 @@ def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
 
     None for a vehicle whose lighting switch has no say over stop and turn.
     """
-    marks = _service_marks(loaded)
+    marks = [entry.mark for entry in Switching(loaded).service_contacts()]
     if not marks:
         return ()
     return (
@@ -65,31 +65,13 @@ def switch_notes(loaded: LoadedRig) -> tuple[str, ...]:
     )
 
 
-def switched_circuits(loaded: LoadedRig) -> tuple[str, ...]:
-    """Return the circuits of the socket that a lighting switch with blackout positions feeds."""
-    return tuple(dict.fromkeys(entry.circuit for entry in _switched(loaded)))
-
-
-def _service_marks(loaded: LoadedRig) -> list[str]:
-    return [entry.mark for entry in _switched(loaded)]
-
-
-def _switched(loaded: LoadedRig) -> list[Contact]:
-    switching = Switching(loaded)
-    return [
-        entry
-        for entry in loaded.socket.contact
-        if entry.circuit not in GROUNDS and switching.is_service(switching.circuit(entry.circuit))
-    ]
-
-
 def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
     """Return how to measure, in sentences to stand in front of the rows."""
     notes = list(_HOW)
-    service = _service_marks(loaded)
+    service = Switching(loaded).service_contacts()
     if service:
-        notes.append(_SWITCH.format(marks=", ".join(service)))
-    if any(channel.device == "brake_controller" for channel in loaded.rig.adapter.channel):
+        notes.append(_SWITCH.format(marks=", ".join(entry.mark for entry in service)))
+    if any(DEVICES[channel.device].may_pulse for channel in loaded.rig.adapter.channel):
         notes.append(_PULSED)
     return tuple(notes)
 
@@ -195,25 +177,22 @@ class _Measurer:
     def _channel_feed(self, index: int, name: str) -> _Feed:
         written, supply = self.loaded.rig.adapter.channel[index], self.loaded.rig.adapter.supply
         live = Live.over(written.input, {name: self.switching.offered(name) for name in written.input.names})
-        if written.device in _ON_SUPPLY:
+        if DEVICES[written.device].on_bus:
             fed = ALWAYS if supply else NEVER
-            if supply and supply.kind == "converter":
+            if isinstance(supply, ConverterSupply):
                 fed = self.switching.offered(supply.feed) if supply.feed else NEVER
             live = live.while_fed(fed)
-        return _Feed(live, self._channel_v(written.device, name))
+        return _Feed(live, self._channel_v(DEVICES[written.device], name))
 
-    def _channel_v(self, device: str, channel: str) -> str:
+    def _channel_v(self, device: DeviceKind, channel: str) -> str:
         """Return the open-circuit voltage of a channel in words."""
-        if device not in (*_ON_SUPPLY, "step_down"):
-            return self.vehicle_v()
-        circuit = self.built.circuits[0]
-        own = next((c for c in circuit.of(Converter) if c.channel == channel), None)
-        if own is not None and device == "step_down":
+        own = next((c for c in self.built.circuits[0].of(Converter) if c.channel == channel), None)
+        if own is None:
+            return f"about {show(self._bus_v(), 'V')}" if device.on_bus else self.vehicle_v()
+        if not device.on_bus:
             return f"about {show(own.output_v, 'V')}"
-        if own is not None:
-            gain = f"{show(100 * own.ratio, '%')} gain"
-            return f"up to about {show(self._bus_v() * own.ratio, 'V')} at {gain}; may show little without magnets"
-        return f"about {show(self._bus_v(), 'V')}"
+        gain = f"{show(100 * own.ratio, '%')} gain"
+        return f"up to about {show(self._bus_v() * own.ratio, 'V')} at {gain}; may show little without magnets"
 
     def _bus_v(self) -> float:
         """Return the open-circuit voltage of the adapter's own supply, V."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.devices import DEVICES
 from wiregen.check.case import Case, ChannelFacts, Coupling
 from wiregen.check.rule import FROM_CONNECTIONS, rule
 from wiregen.model.behaviour import BehaviourRow, Conflict
@@ -15,8 +16,6 @@ from wiregen.model.logic import parse
 from wiregen.model.rule import RuleInfo
 
 _LOOK_ORDER = ("dark", "steady", "flash")
-#: Devices that pass one circuit on and do no logic.
-_ONE_TO_ONE = ("wire", "diode", "resistor", "step_down")
 #: Where the duty of a lamp stands, by the region of the rig.
 _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 
@@ -24,6 +23,8 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
 @rule(
     RuleInfo(
         id="lamp-behaviour",
+        cure="nothing",
+        harm="dark lamp",
         title="Every lamp does what it must under every setting of the controls",
         severity="error",
         what="The behaviour table: each lamp and load, dark, steady or flashing over one flash cycle, against its "
@@ -32,7 +33,7 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
         "drivers something false, and no voltage shows it.",
         limit="The duty of the lamp's circuit; where practice allows several answers, one of them.",
         sources=("S24", "S25", "S60"),
-        tighten="State under [[vehicle.habit]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
+        tighten="State under [[vehicle.exception]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
         "your vehicle does it.",
     )
 )
@@ -61,6 +62,8 @@ def _short(finding: Finding) -> str:
 @rule(
     RuleInfo(
         id="never-lit",
+        cure="nothing",
+        harm="dark lamp",
         title="Every lamp and load has a control, or a permanent feed, that makes it live",
         severity="warning",
         what="Lamps and loads that are dark, and may be dark, under every setting of the controls: also those on the "
@@ -144,7 +147,7 @@ def _advice(case: Case, row: BehaviourRow, channel: ChannelFacts | None) -> str:
         return "This lamp must stay dark in blackout: feed it from a service circuit only."
     if row.channel == "no channel":
         return "No channel feeds this contact: add one, or correct the contact the lamp is on."
-    is_wire = row.channel == "straight lead" or (channel is not None and channel.device in _ONE_TO_ONE)
+    is_wire = row.channel == "straight lead" or (channel is not None and not DEVICES[channel.device].does_logic)
     cannot = "A straight wire cannot do this: it takes an adapter with relays. " if is_wire else ""
     if row.function.startswith("turn_") and row.actual == "steady" and case.socket.stop_turn == "combined":
         return (
@@ -168,7 +171,7 @@ def _wrong_control(row: BehaviourRow, channel: ChannelFacts | None) -> str:
             "The wire joins this lamp to a contact that carries something else: equal marks are not equal circuits in "
             "these two wirings. Move it to the right contact, or use an adapter with a channel for each circuit."
         )
-    if channel is not None and channel.device in _ONE_TO_ONE:
+    if channel is not None and not DEVICES[channel.device].does_logic:
         word = CIRCUITS[row.function].word
         return (
             f"This channel passes {channel.logic!r} on as it is: give it the vehicle's {word} circuit, or a tap on it, "
@@ -234,6 +237,8 @@ def _conflicts(case: Case, kind: str) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="short",
+        cure="nothing",
+        harm="fire",
         title="No plus lies straight on ground",
         severity="error",
         what="Supplies whose plus meets battery minus over wires, contacts, joints and closed relays, in any state.",
@@ -250,6 +255,8 @@ def short(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="joined",
+        cure="nothing",
+        harm="fire",
         title="No two supplies of different voltage are joined",
         severity="error",
         what="Supplies whose plus terminals meet over wires, contacts, joints and closed relays, in any state.",
@@ -267,6 +274,8 @@ def joined(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="backfeed",
+        cure="nothing",
+        harm="dark lamp",
         title="No vehicle circuit is fed backwards by another",
         severity="error",
         what="Vehicle circuits whose switch is open and which are live all the same, in any state.",
@@ -284,6 +293,8 @@ def backfeed(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="unsettled",
+        cure="nothing",
+        harm="part",
         title="Relays come to rest in every state",
         severity="error",
         what="Relays whose coils hang on contacts that they themselves switch.",

@@ -48,6 +48,8 @@ def _table(load: Load) -> tuple[Drum, float, float]:
 @rule(
     RuleInfo(
         id="brake-magnets",
+        cure="sizes",
+        harm="brakes",
         title="Every brake magnet draws what its kind draws",
         severity="warning",
         what="The current of one magnet at full application, at the running voltage, at the gain of the controller.",
@@ -119,6 +121,8 @@ _PULL: Final = (
 @rule(
     RuleInfo(
         id="breakaway",
+        cure="nothing",
+        harm="brakes",
         title="A trailer that breaks away brakes by itself, for as long as the law asks",
         severity="error where the battery is too small; warning where there is no breakaway switch; notice where "
         "nothing is stated",
@@ -198,6 +202,8 @@ def _no_breakaway(coupling: Coupling, facts: TrailerFacts) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="charge-line",
+        cure="sizes",
+        harm="brakes",
         title="The trailer battery is charged, over a conductor of the usual size",
         severity="warning where it is never charged; notice where a conductor is thin",
         what="The current of the trailer battery at the running voltage, and the conductors of the charge circuit.",
@@ -255,6 +261,8 @@ def charge_line(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="trailer-backfeed",
+        cure="nothing",
+        harm="brakes",
         title="The trailer battery does not feed the vehicle",
         severity="error",
         what="The current of the trailer's supply contact in every state at every corner: with the engine off the "
@@ -264,7 +272,7 @@ def charge_line(case: Case) -> Iterator[Finding]:
         formula="I of the contact, counted from the trailer to the adapter",
         limit=f"{_BACKFEED.text}: {_BACKFEED.why}.",
         sources=(_BACKFEED.source,),
-        tighten='feed = "diode" of [trailer.battery]; low of [vehicle.battery].',
+        tighten='isolation = "diode" of [trailer.battery]; low of [vehicle.battery].',
     )
 )
 def trailer_backfeed(case: Case) -> Iterator[Finding]:

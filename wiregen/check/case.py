@@ -81,10 +81,6 @@ class ChannelFacts:
     missing: tuple[str, ...]
     fuse_a: float | None
     origin: Origin | None
-    rated_at: str | None = None
-    """System voltage its rating holds for, ``12 V`` or ``24 V``; None where the rig does not say."""
-    rated_for: str | None = None
-    """Load its rating holds for, ``resistive`` or ``lamp``; None where the rig does not say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

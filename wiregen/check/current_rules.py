@@ -36,6 +36,8 @@ _STRETCH_WORDS: Final[dict[Stretch, str]] = {
 @rule(
     RuleInfo(
         id="contact-current",
+        cure="nothing",
+        harm="fire",
         title="No connector contact carries more than its rating",
         severity="error",
         what=f"The current of every mated contact, {_EVERY_CORNER}, and the sum of those contacts that share a rating, "
@@ -96,6 +98,8 @@ def _shared_ratings(case: Case, coupling: Coupling) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="contact-unrated",
+        cure="nothing",
+        harm="fire",
         title="The rating of every contact in use is known",
         severity="notice",
         what="Contacts in use for which neither the pinout nor the rig states a rating, with the most that one "
@@ -136,6 +140,8 @@ def contact_unrated(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="conductor-current",
+        cure="sizes",
+        harm="fire",
         title="No conductor carries more than its ampacity",
         severity="error; warning where no table has the conductor",
         what=f"The current of every conductor, {_EVERY_CORNER}.",
@@ -191,6 +197,8 @@ def _no_ampacity(coupling: Coupling, conductor: Conductor, value: float, reason:
 @rule(
     RuleInfo(
         id="fuse-load",
+        cure="fuses",
+        harm="dark lamp",
         title="No fuse carries more than its rating, nor for long more than a share of it",
         severity=f"error above the rating; warning above {_FUSE_SHARE.value:.0%} of it",
         what="The current of every fuse: against its rating at every corner; against the continuous share, a design "
@@ -242,6 +250,8 @@ def fuse_load(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="fuse-conductor",
+        cure="sizes",
+        harm="fire",
         title="No fuse is larger than the thinnest conductor behind it carries",
         severity="error; warning where the size of the conductor is assumed, because no run states it",
         what="Each fuse against every conductor behind it, up to the next fuse, load or supply.",
@@ -296,6 +306,8 @@ def _too_large(case: Case, coupling: Coupling, fuse: Fuse, thinnest: Weakest) ->
 @rule(
     RuleInfo(
         id="part-rating",
+        cure="nothing",
+        harm="part",
         title="No diode and no dropping resistor is overloaded",
         severity="error; notice where no rating is given",
         what=f"The forward current of every diode and the power of every dropping resistor, {_EVERY_CORNER}.",

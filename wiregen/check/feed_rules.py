@@ -36,6 +36,8 @@ def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
 @rule(
     RuleInfo(
         id="unfused-feed",
+        cure="nothing",
+        harm="fire",
         title="Every wire from the battery has a fuse at its source",
         severity="error for a tap without a fuse; warning for a vehicle circuit without a stated fuse that feeds the "
         "converter or runs on to the trailer; notice for one that feeds relay coils only",
@@ -44,7 +46,7 @@ def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
         "but nobody has looked yet whether it has, and how large it is.",
         limit="A fuse or breaker at the source.",
         sources=("S13",),
-        tighten="State the vehicle's own fuses under [[vehicle.feed]].",
+        tighten="State the vehicle's own fuses under [[vehicle.fuse]].",
     )
 )
 def unfused_feed(case: Case) -> Iterator[Finding]:
@@ -91,7 +93,7 @@ def _unstated(case: Case, severity: Severity, where: str, message: str) -> Findi
         severity=severity,
         where=where,
         message=message,
-        advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.feed]]. "
+        advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.fuse]]. "
         "Where there is none, fit one at the source.",
         source="S13",
         origin=case.supply_origin if is_feed else case.vehicle_origin,
@@ -105,16 +107,18 @@ def _fuse_of(coupling: Coupling, feed: FeedFacts) -> Fuse | None:
 @rule(
     RuleInfo(
         id="vehicle-fuse-share",
+        cure="nothing",
+        harm="dark lamp",
         title="The vehicle's fuses carry the trailer and the vehicle's own lamps together",
         severity="error above the rating; warning above the share a fuse carries for long; notice where own_load is "
         f"not stated and the trailer takes more than {_MATTERS:.0%} of the fuse",
-        what="The current of each vehicle fuse under [[vehicle.feed]] that feeds lamps, plus its own_load.",
+        what="The current of each vehicle fuse under [[vehicle.fuse]] that feeds lamps, plus its own_load.",
         why="The fuse that feeds the trailer socket mostly feeds the vehicle's own lamps too. What is left for the "
         "trailer is the rest, not the whole rating.",
         formula="I trailer + own_load ≤ rating, and for long ≤ share × rating",
         limit=f"The rating of the fuse; {_FUSE_SHARE.value:.0%} of it for long.",
         sources=(PRACTICE, _FUSE_SHARE.source, RIG_FILE),
-        tighten="own_load of each [[vehicle.feed]]; fuse_share under [rules].",
+        tighten="own_load of each [[vehicle.fuse]]; fuse_share under [rules].",
     )
 )
 def vehicle_fuse_share(case: Case) -> Iterator[Finding]:
@@ -146,7 +150,7 @@ def _share(case: Case, feed: FeedFacts, value: float, row: int, coupling: Coupli
                 value=value,
                 unit="A",
                 advice="Add up what the vehicle's own lamps on this fuse take and state it as own_load under its "
-                "[[vehicle.feed]].",
+                "[[vehicle.fuse]].",
                 source=PRACTICE,
                 origin=fuse.origin,
             )
@@ -173,6 +177,8 @@ def _share(case: Case, feed: FeedFacts, value: float, row: int, coupling: Coupli
 @rule(
     RuleInfo(
         id="shared-ground",
+        cure="nothing",
+        harm="fire",
         title="Sockets in parallel do not lean on one ground contact",
         severity="notice; error above the rating of the contact",
         what="The ground contact of the vehicle socket, where it is the only one and the adapter has no ground of "
@@ -232,6 +238,8 @@ _WATCHED: Final = ("turn_left", "turn_right", "stop", "stop_turn_left", "stop_tu
 @rule(
     RuleInfo(
         id="bulb-monitor",
+        cure="nothing",
+        harm="dark lamp",
         title="A vehicle that watches its lamps sees lamps on its trailer socket",
         severity="notice",
         what="The current of the turn and stop contacts of the vehicle socket, where the rig states "

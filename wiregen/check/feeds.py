@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from wiregen.catalogue.devices import KINDS
 from wiregen.check.case import Coupling
 from wiregen.model.circuit import Battery, Circuit, Converter, Equaliser, Lamp, RelayContact, Resistor
 from wiregen.model.study import Array
@@ -55,8 +56,7 @@ def _low_v(circuit: Circuit, source: Battery | Converter | Resistor, rated_v: fl
         running_v = sum(battery.voltage_v for battery in circuit.of(Battery) if battery.zone == "vehicle")
         return rated_v * _low_v(circuit, top(circuit)) / running_v
     if isinstance(source, Converter):
-        # Only a brake controller has a gate, and it alone hangs on the bus.
-        feed = bus_supply(circuit) if source.gate is not None else None
+        feed = bus_supply(circuit) if KINDS[source.device].on_bus else None
         return min(source.output_v, source.ratio * _low_v(circuit, feed or top(circuit)))
     stack = [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
     below = stack[: stack.index(source) + 1] if source in stack else [source]

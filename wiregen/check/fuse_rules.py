@@ -33,6 +33,8 @@ _TIMES: Final = ("S44", "M-8820", "M-J553")
 @rule(
     RuleInfo(
         id="fuse-order",
+        cure="fuses",
+        harm="dark lamp",
         title="Of fuses in series the one nearest to a short opens first",
         severity="warning; notice where a breaker is one of them, whose times at large currents are not known",
         what="Every pair of fuses that carry the current of the same short, in all shorts of short-clears.",
@@ -107,6 +109,8 @@ def _energy_room(near: Device, front: Device) -> float | None:
 @rule(
     RuleInfo(
         id="fuse-inrush",
+        cure="fuses",
+        harm="dark lamp",
         title="Cold filament lamps do not wear a fuse out",
         severity="warning",
         what="What the filament lamps behind each fuse let through each time they come on together, in the state in "
@@ -188,6 +192,8 @@ def _lamps_behind(circuit: Circuit, fuse: Fuse) -> list[Lamp]:
 @rule(
     RuleInfo(
         id="fuse-breaking",
+        cure="nothing",
+        harm="fire",
         title="No short draws more than a fuse can break",
         severity="notice",
         what="A short right behind every fuse while charging and cold, in the simplest state that makes it live.",
@@ -235,6 +241,8 @@ def fuse_breaking(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="breaker-type",
+        cure="nothing",
+        harm="fire",
         title="No breaker closes by itself onto a fault",
         severity="warning for type I; notice for type II",
         what="The breakers that the rig states, by their type of SAE J553, and the shorts behind them.",

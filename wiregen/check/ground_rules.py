@@ -35,6 +35,8 @@ def _mohm(ohm: float) -> str:
 @rule(
     RuleInfo(
         id="ground-return",
+        cure="sizes",
+        harm="dark lamp",
         title="The ground return that lamps share has a small resistance",
         severity=f"error above {_mohm(_ERROR.value)} where they lose more than {_ERROR_V.text}, warning from "
         f"{_WARN_V.text}; notice above {_mohm(_TARGET.value)}",

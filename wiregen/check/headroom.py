@@ -39,7 +39,7 @@ def _limit(case: Case, coupling: Coupling, element: Element) -> Array | float | 
         # The continuous share is a design value for ordinary conditions; the rating holds at every corner.
         return element.rating_a * np.where(coupling.nominal, case.limits.fuse_factor, 1.0)
     if isinstance(element, RelayContact):
-        return contact_limit_a(case, coupling, element)
+        return contact_limit_a(coupling, element)
     if isinstance(element, Contact | Diode):
         return element.rating_a
     if isinstance(element, Converter):

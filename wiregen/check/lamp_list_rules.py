@@ -22,6 +22,8 @@ _ADVICE: Final = (
 @rule(
     RuleInfo(
         id="required-lamps",
+        cure="nothing",
+        harm="dark lamp",
         title="The lamps that every such trailer must have are listed",
         severity="notice",
         what="The lamps of each trailer, counted by the circuits they hang on, against a list in outline: that of the "

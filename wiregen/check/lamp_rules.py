@@ -120,6 +120,8 @@ def _floor(case: Case, coupling: Coupling, lamp: Lamp | Load, channel: str, rows
 @rule(
     RuleInfo(
         id="lamp-voltage",
+        cure="sizes",
+        harm="dark lamp",
         title="Every lamp that should burn gets enough voltage, and little is lost on the way",
         severity=f"error below {1 - _FLOOR.value:.0%} of the rated voltage; warning where more than "
         f"{_USUAL.value:.0%} is lost on the way",
@@ -228,6 +230,8 @@ def _drop(case: Case, coupling: Coupling, lamp: Lamp | Load, rows: list[int]) ->
 @rule(
     RuleInfo(
         id="beyond-points",
+        cure="nothing",
+        harm="part",
         title="No lamp sees more voltage than it was measured at",
         severity="warning",
         what="Lamps given by measured points, in every state at every corner.",
@@ -268,6 +272,8 @@ def beyond_points(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="dark-voltage",
+        cure="sizes",
+        harm="dark lamp",
         title="A lamp that must be dark gets no voltage that could make it glow",
         severity="error for a service lamp in blackout; warning in other states",
         what="The voltage across each lamp in every state in which it must be dark and no switch or relay feeds it, at "

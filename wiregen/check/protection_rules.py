@@ -33,6 +33,8 @@ _ASSUMED_LIMIT: Final = f" (assumed: {_LIMIT_FACTOR.value:g} × its continuous o
 @rule(
     RuleInfo(
         id="unfused-supply",
+        cure="sizes",
+        harm="fire",
         title="Every supply of the adapter has a fuse in front of the conductors it feeds",
         severity="error; warning where only an assumed current limit or an assumed size makes it so, and for "
         "the leads of an equaliser",
@@ -213,6 +215,8 @@ def _fuse_ahead(coupling: Coupling, converter: Converter) -> float:
 @rule(
     RuleInfo(
         id="supply-ignition",
+        cure="nothing",
+        harm="dark lamp",
         title="The adapter's supply does not go dead with the ignition",
         severity="warning",
         what="Whether the converter's feed needs the ignition.",
@@ -244,6 +248,8 @@ def supply_ignition(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="connector-voltage",
+        cure="nothing",
+        harm="part",
         title="A connector for 12 V never has 24 V on it, and a vehicle's voltage fits its socket's wiring",
         severity="error on an outlet; warning for a socket whose standard is not for the vehicle's voltage",
         what="The voltage of every outlet contact in every state and corner, against the voltages of its wiring.",

@@ -10,7 +10,7 @@ import numpy as np
 
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.relays import switch_rating_needed_a, warm_pick_up_v
-from wiregen.check.case import Case, ChannelFacts, Coupling, highest_row
+from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.feeds import filament_a
 from wiregen.check.rule import NO_SOURCE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Coil, RelayContact, Switch
@@ -33,20 +33,15 @@ _TOP_OF_12V: Final = default("coil_12v_highest_v").value
 _BETWEEN_V: Final = 10.5
 
 
-def _facts(case: Case, contact: RelayContact) -> ChannelFacts | None:
-    return next((channel for channel in case.channels if channel.name == contact.channel), None)
-
-
 def _highest_v(coupling: Coupling, terminal: str) -> float:
     return float(np.nan_to_num(coupling.study.voltage_v(terminal)).max(initial=0.0))
 
 
-def contact_limit_a(case: Case, coupling: Coupling, contact: RelayContact) -> float | None:
+def contact_limit_a(coupling: Coupling, contact: RelayContact) -> float | None:
     """Return what a contact may carry, A: half its rating where that is for 12 V and it switches 24 V."""
     if contact.rating_a is None:
         return None
-    facts = _facts(case, contact)
-    for_24v = contact.device != "relay" or (facts is not None and facts.rated_at == "24 V")
+    for_24v = not contact.is_relay or contact.rated_at == "24 V"
     at_24v = _highest_v(coupling, contact.a) > _TOP_OF_12V
     return contact.rating_a * (_FACTOR_24V.value if at_24v and not for_24v else 1.0)
 
@@ -54,6 +49,8 @@ def contact_limit_a(case: Case, coupling: Coupling, contact: RelayContact) -> fl
 @rule(
     RuleInfo(
         id="relay-contact",
+        cure="nothing",
+        harm="part",
         title="No relay contact carries more than its rating",
         severity="error; warning where no rating is given",
         what="The current of every relay contact and solid-state switch, in every state at every corner. Only a relay "
@@ -71,7 +68,7 @@ def relay_contact(case: Case) -> Iterator[Finding]:
     unrated: dict[str, None] = {}
     for coupling in case.solved:
         for contact in coupling.circuit.of(RelayContact):
-            limit = contact_limit_a(case, coupling, contact)
+            limit = contact_limit_a(coupling, contact)
             if limit is None or contact.rating_a is None:
                 unrated[contact.channel] = None
                 continue
@@ -104,6 +101,8 @@ def relay_contact(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="relay-inrush",
+        cure="nothing",
+        harm="part",
         title="No relay contact closes on more than it can make",
         severity="error above the make current; warning above a rating that is, or is taken for, a resistive one",
         what="For each relay contact the current at the moment it closes: cold filaments take many times their steady "
@@ -121,10 +120,9 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
     """No relay contact closes on more than it can make; an unknown kind of rating is taken for a resistive one."""
     for coupling in case.solved:
         for contact in coupling.circuit.of(RelayContact):
-            facts = _facts(case, contact)
-            limit = contact.make_a or contact_limit_a(case, coupling, contact)
-            is_lamp_rating = facts is not None and facts.rated_for == "lamp"
-            if contact.device != "relay" or limit is None or (contact.make_a is None and is_lamp_rating):
+            limit = contact.make_a or contact_limit_a(coupling, contact)
+            is_lamp_rating = contact.rated_for == "lamp"
+            if not contact.is_relay or limit is None or (contact.make_a is None and is_lamp_rating):
                 continue
             total = np.abs(coupling.study.current_a(contact.ref))
             filaments = np.minimum(filament_a(coupling, contact.channel), total)
@@ -143,7 +141,7 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
                 rule="relay-inrush",
                 severity="error" if contact.make_a else "warning",
                 message=f"closes on {show(value, 'A')} ({_INRUSH.value:g} × {show(lamps_a, 'A')} of cold filaments), "
-                f"{show(limit, 'A')} allowed{_kind(contact, facts, limit)}",
+                f"{show(limit, 'A')} allowed{_kind(contact, limit)}",
                 value=value,
                 limit=limit,
                 advice='State make, or rated_for = "lamp" where the label gives a lamp load. Else use a solid-state '
@@ -152,11 +150,11 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
             )
 
 
-def _kind(contact: RelayContact, facts: ChannelFacts | None, limit: float) -> str:
+def _kind(contact: RelayContact, limit: float) -> str:
     if contact.make_a:
         return ""
     half = ", and half of it at 24 V" if limit != contact.rating_a else ""
-    if facts is not None and facts.rated_for == "resistive":
+    if contact.rated_for == "resistive":
         return f": the rating is a resistive one{half}"
     return f": the rig does not say what the rating is for, so it is taken for a resistive one{half}"
 
@@ -181,6 +179,8 @@ def _called_rows(coupling: Coupling, coil: Coil) -> list[int]:
 @rule(
     RuleInfo(
         id="coil-pick-up",
+        cure="sizes",
+        harm="dark lamp",
         title="Every relay pulls in when its circuit is live, with the battery low and the coil warm",
         severity="error",
         what="The voltage across each coil, or control input, in every state in which the circuit it hears is live, at "
@@ -229,6 +229,8 @@ def coil_pick_up(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="coil-over-voltage",
+        cure="nothing",
+        harm="part",
         title="No relay coil sees more voltage than it is made for",
         severity="error",
         what="The voltage across each relay coil, in every state at every corner: charging is the worst. A relay that "
@@ -268,6 +270,8 @@ def coil_over_voltage(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="flasher-load",
+        cure="nothing",
+        harm="dark lamp",
         title="The flasher sees a load it can work with",
         severity="warning",
         what="What the trailer socket's turn circuits draw on one side while the lever is on, at the running voltage, "

@@ -168,6 +168,8 @@ def _source(verdict: _Verdict) -> str:
 @rule(
     RuleInfo(
         id="short-clears",
+        cure="sizes",
+        harm="fire",
         title="A short circuit at the far end of any conductor ends before a conductor burns",
         severity="error; warning where it ends, but late, and where a size, a fuse's times, a breaker's curve or a "
         "bond is not known",
@@ -246,6 +248,8 @@ def _restless(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="short-limited",
+        cure="fuses",
+        harm="fire",
         title="A converter that limits its current can still open the fuse behind it",
         severity="error; warning where the limit is assumed or a fuse's times are not known; notice where no limit is "
         "known",

@@ -18,6 +18,8 @@ from wiregen.model.state import every_controls
 @rule(
     RuleInfo(
         id="missing-input",
+        cure="nothing",
+        harm="dark lamp",
         title="Every channel listens to something the vehicle has",
         severity="error",
         what="The inputs of each channel against the contacts of the vehicle socket and the taps.",
@@ -58,6 +60,8 @@ def _instead(case: Case, name: str) -> str:
 @rule(
     RuleInfo(
         id="supply-feed",
+        cure="nothing",
+        harm="dark lamp",
         title="The converter hangs on a feed that is always live",
         severity="error",
         what="When the converter's feed is live, over every setting of the controls.",
@@ -65,7 +69,7 @@ def _instead(case: Case, name: str) -> str:
         "are also too thin for it.",
         limit="Live in every state.",
         sources=(PRACTICE, OF_THE_PINOUT),
-        tighten="State under [[vehicle.habit]] when the circuit is live on your vehicle.",
+        tighten="State under [[vehicle.exception]] when the circuit is live on your vehicle.",
     )
 )
 def supply_feed(case: Case) -> Iterator[Finding]:
@@ -106,6 +110,8 @@ def supply_feed(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="no-outlet",
+        cure="nothing",
+        harm="dark lamp",
         title="Every channel ends on a contact of some trailer",
         severity="warning",
         what="The outputs of each channel against the contacts of all trailer plugs.",
@@ -134,6 +140,8 @@ def no_outlet(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="unverified-contact",
+        cure="nothing",
+        harm="part",
         title="The function of every contact in use is known from a source",
         severity="notice",
         what="Contacts in use whose function is from memory, or on which sources disagree.",
@@ -169,6 +177,8 @@ def unverified_contact(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="lamp-data",
+        cure="nothing",
+        harm="dark lamp",
         title="The current of every lamp type is known from a source",
         severity="notice",
         what="Lamp types whose data are from memory.",
@@ -199,6 +209,8 @@ def lamp_data(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="shared-shell",
+        cure="nothing",
+        harm="part",
         title="No other wiring fits the same shell",
         severity="notice",
         what="Every known wiring whose connector mates with the vehicle socket or a trailer plug.",
@@ -242,6 +254,8 @@ def _shell_advice(pinout: Connector, others: list[Connector]) -> str:
 @rule(
     RuleInfo(
         id="switch-off",
+        cure="nothing",
+        harm="dark lamp",
         title="A lighting switch that leaves stop and turn dead at OFF fools no channel that listens to the pedal too",
         severity="notice",
         what="Channels for turn lamps that take a combined stop and turn circuit of the socket together with a tap, on "

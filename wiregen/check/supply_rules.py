@@ -53,6 +53,8 @@ def continuous_a(coupling: Coupling, converter: Converter) -> Array | None:
 @rule(
     RuleInfo(
         id="supply-continuous",
+        cure="nothing",
+        harm="dark lamp",
         title="Every converter, step-down and controller stays within its continuous output",
         severity="error; warning where no continuous output is given",
         what="The output current of the supply, which is the sum of all its channels, and of every channel with a "
@@ -111,6 +113,8 @@ def supply_continuous(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="supply-limit",
+        cure="nothing",
+        harm="dark lamp",
         title="No converter runs at its current limit",
         severity="error",
         what="The output current of every converter against its current limit, in every state at every corner.",
@@ -161,6 +165,8 @@ def _output_v(coupling: Coupling, converter: Converter) -> Array:
 @rule(
     RuleInfo(
         id="supply-inrush",
+        cure="nothing",
+        harm="dark lamp",
         title="The converter can feed all its filament lamps when they are cold",
         severity="notice",
         what="What all filament lamps behind a converter ask for when they come on together, cold, against its current "
@@ -203,6 +209,8 @@ def supply_inrush(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="supply-input",
+        cure="sizes",
+        harm="dark lamp",
         title="Every converter that is fed gets an input voltage it works at",
         severity="error",
         what="The input voltage of every converter whose feed is live, in every state at every corner: the battery low "
@@ -266,6 +274,8 @@ def _too_little(coupling: Coupling, converter: Converter, v_in: Array, rows: npt
 @rule(
     RuleInfo(
         id="centre-tap",
+        cure="nothing",
+        harm="part",
         title="What a centre tap takes is made good by an equaliser",
         severity="warning",
         what="The current out of the centre of the battery pair at the running voltage, in its worst state, against "
@@ -310,6 +320,8 @@ def centre_tap(case: Case) -> Iterator[Finding]:
 @rule(
     RuleInfo(
         id="battery-charge",
+        cure="nothing",
+        harm="dark lamp",
         title="A battery of the adapter's own is charged",
         severity="notice",
         what="The battery that feeds the adapter's 12 V bus, and the most it gives at its resting voltage: a rig file "

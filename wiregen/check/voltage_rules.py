@@ -34,6 +34,8 @@ def _words(part: Lamp | Load | Battery) -> str:
 @rule(
     RuleInfo(
         id="over-voltage",
+        cure="nothing",
+        harm="part",
         title="No part on the trailer sees more voltage than it stands",
         severity="error",
         what="The voltage across every lamp, load and trailer battery, in every state at every corner.",
@@ -82,6 +84,8 @@ def _voltage_advice(case: Case, coupling: Coupling, part: Lamp | Load | Battery)
 @rule(
     RuleInfo(
         id="fault-over-voltage",
+        cure="nothing",
+        harm="part",
         title="No single fault puts more voltage on a lamp or load than it stands",
         severity="warning",
         what="The voltage across every lamp and load with every single fault: each conductor, contact, fuse and ground "
@@ -142,6 +146,8 @@ def _with_fault(coupling: Coupling, faults: FaultStudy, part: Lamp | Load) -> It
 @rule(
     RuleInfo(
         id="no-operating-point",
+        cure="sizes",
+        harm="dark lamp",
         title="Every state has an operating point that can be trusted",
         severity="error",
         what="States at any corner for which relays or converters never come to rest, or the equations have no "
@@ -188,6 +194,8 @@ def _reached(circuit: Circuit) -> set[str]:
 @rule(
     RuleInfo(
         id="no-ground",
+        cure="nothing",
+        harm="dark lamp",
         title="No lamp or load hangs in the air",
         severity="error",
         what="Lamps and loads whose return does not reach battery minus over wires, contacts and joints.",

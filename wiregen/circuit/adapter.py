@@ -5,15 +5,26 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from wiregen.catalogue.devices import DEVICES
 from wiregen.circuit.contacts import contact_network
 from wiregen.circuit.parts import ADAPTER_GROUND, BUS, CHASSIS, Parts
 from wiregen.circuit.supply import NO_CLAMP_V, SupplySide, converter_limits
 from wiregen.circuit.vehicle import VehicleSide
 from wiregen.model.circuit import Coil, Converter, RelayContact, Resistor, Suppression, parallel_ohm
-from wiregen.model.contacts import OUT, Gate, Network, most_in_series
+from wiregen.model.contacts import OUT, Gate, most_in_series
 from wiregen.model.origin import Origin
 from wiregen.quantity import show
-from wiregen.rig.records import Channel
+from wiregen.rig.devices import (
+    BrakeControllerChannel,
+    Channel,
+    DiodeChannel,
+    RelayChannel,
+    ResistorChannel,
+    SolidStateChannel,
+    StepDownChannel,
+    WireChannel,
+    WithCoil,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +78,31 @@ class AdapterSide:
         return [self._channel(index, channel) for index, channel in enumerate(self.adapter.channel)]
 
     def _channel(self, index: int, channel: Channel) -> BuiltChannel:
-        if channel.device in ("relay", "solid_state"):
-            return self._switched(index, channel)
-        if channel.device == "brake_controller":
-            return self._controller(index, channel)
-        if channel.device == "step_down":
-            return self._step_down(index, channel)
-        return self._direct(index, channel)
+        match channel:
+            case RelayChannel() | SolidStateChannel():
+                return self._switched(index, channel)
+            case BrakeControllerChannel():
+                return self._controller(index, channel)
+            case StepDownChannel():
+                return self._step_down(index, channel)
+            case DiodeChannel():
+                return self._diode(index, channel)
+            case ResistorChannel():
+                return self._resistor(index, channel)
+            case WireChannel():
+                return self._wire(index, channel)
+
+    def _ref(self, channel: Channel) -> str:
+        return self.parts.ref(DEVICES[channel.device].letter)
+
+    def _fused(self, index: int, channel: Channel, name: str, start: str) -> str:
+        """Return the terminal behind a channel's fuse; ``start`` itself where it has none."""
+        if channel.fuse_a is None:
+            return start
+        origin = self.parts.origin("adapter", "channel", index)
+        return self.parts.fuse(
+            start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
+        )
 
     def _input(self, name: str, missing: list[str]) -> str:
         terminal = self.vehicle.bring(name)
@@ -82,7 +111,7 @@ class AdapterSide:
         return terminal or f"-A1:{name}"
 
     def _coils(
-        self, channel: Channel, origin: Origin | None, letter: str, missing: list[str], name: str | None = None
+        self, channel: WithCoil, origin: Origin | None, letter: str, missing: list[str], name: str | None = None
     ) -> dict[str, str]:
         """Make one coil (or control input) for each circuit the logic reads.
 
@@ -102,10 +131,12 @@ class AdapterSide:
             coils[circuit] = ref
             # An unnamed channel has the name of its first relay.
             label = name or channel.name or next(iter(coils.values()))[1:]
-            suppression: Suppression = channel.suppression or ""
+            suppression: Suppression = ""
             across_ohm = math.inf
-            if suppression == "resistor":
-                across_ohm = take(channel.suppression_ohm, f"suppression_{system}_ohm", ref)
+            if isinstance(channel, RelayChannel):
+                suppression = channel.suppression or ""
+                if suppression == "resistor":
+                    across_ohm = take(channel.suppression_ohm, f"suppression_{system}_ohm", ref)
             self.parts.add(
                 Coil(
                     ref=ref,
@@ -126,22 +157,19 @@ class AdapterSide:
             )
         return coils
 
-    def _switched(self, index: int, channel: Channel) -> BuiltChannel:
+    def _switched(self, index: int, channel: RelayChannel | SolidStateChannel) -> BuiltChannel:
         parts, missing = self.parts, list[str]()
         origin = parts.origin("adapter", "channel", index)
-        letter = "K" if channel.device == "relay" else "Q"
+        letter = DEVICES[channel.device].letter
         coils = self._coils(channel, origin, letter, missing)
         ref = next(iter(coils.values()))
         name = channel.name or ref[1:]
-        start = BUS
-        if channel.fuse_a is not None:
-            start = parts.fuse(
-                BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
-            )
-        gate = Gate(logic=channel.input, coils=coils, network=_network(channel) if letter == "K" else None)
+        start = self._fused(index, channel, name, BUS)
+        gate = _gate(channel, coils, letter)
         # The wires of a contact network may leave it at another terminal than 87 of its first relay.
         out = gate.nodes[OUT][0] if gate.wired else f"{ref}:87"
-        key = "relay_contact_resistance_ohm" if channel.device == "relay" else "solid_state_resistance_ohm"
+        relay = channel if isinstance(channel, RelayChannel) else None
+        key = "relay_contact_resistance_ohm" if relay else "solid_state_resistance_ohm"
         parts.add(
             RelayContact(
                 ref=f"{ref}:30-87",
@@ -156,88 +184,87 @@ class AdapterSide:
                 rating_a=channel.rating_a or parts.rig.rules.relay_rating_a,
                 make_a=channel.make_a,
                 device=channel.device,
+                rated_at=(relay and relay.rated_at) or "",
+                rated_for=(relay and relay.rated_for) or "",
                 resistance_ohm=parts.assumed.take(channel.contact_ohm, key, ref) * _in_series(gate),
             )
         )
         return BuiltChannel(name, index, channel.outputs, out, coils, tuple(missing))
 
-    def _controller(self, index: int, channel: Channel) -> BuiltChannel:
+    def _controller(self, index: int, channel: BrakeControllerChannel) -> BuiltChannel:
         parts, missing, take = self.parts, list[str](), self.parts.assumed.take
         origin = parts.origin("adapter", "channel", index)
         # A brake controller for 12 V trailers is a 12 V device: a 24 V signal reaches it through a relay.
-        letter = "K" if parts.rig.vehicle.battery.nominal == "24 V" else "Q"
-        ref = parts.ref("A")
+        letter = DEVICES["relay" if parts.rig.vehicle.battery.nominal == "24 V" else "solid_state"].letter
+        ref = self._ref(channel)
         name = channel.name or ref[1:]
         coils = self._coils(channel, origin, letter, missing, name)
-        start = BUS
-        if channel.fuse_a is not None:
-            start = parts.fuse(
-                BUS, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
-            )
+        out = f"{ref}:out"
         parts.add(
             Converter(
                 ref=ref,
-                a=start,
-                b=f"{ref}:out",
+                a=self._fused(index, channel, name, BUS),
+                b=out,
                 common=ADAPTER_GROUND,
                 circuit=channel.outputs[0],
                 zone="adapter",
-                title="brake controller",
+                title=DEVICES[channel.device].word,
                 origin=origin,
                 channel=name,
+                device=channel.device,
                 output_v=NO_CLAMP_V,
                 ratio=take(channel.gain, "brake_controller_gain", ref),
                 resistance_ohm=take(channel.contact_ohm, "solid_state_resistance_ohm", ref),
                 efficiency=take(None, "brake_controller_efficiency", ref),
                 idle_a=take(None, "brake_controller_idle_a", ref),
                 minimum_input_v=take(None, "brake_controller_minimum_input_v", ref),
-                gate=Gate(logic=channel.input, coils=coils, network=_network(channel) if letter == "K" else None),
+                gate=_gate(channel, coils, letter),
                 **converter_limits(parts, channel, channel.rating_a, ref),
             )
         )
-        return BuiltChannel(name, index, channel.outputs, f"{ref}:out", coils, tuple(missing))
+        return BuiltChannel(name, index, channel.outputs, out, coils, tuple(missing))
 
-    def _direct(self, index: int, channel: Channel) -> BuiltChannel:
-        """A wire, bare or with a diode or a resistor in it."""
+    def _wire(self, index: int, channel: WireChannel) -> BuiltChannel:
+        missing = list[str]()
+        name = channel.name or f"wire{index + 1}"
+        end = self._fused(index, channel, name, self._input(channel.input.names[0], missing))
+        return BuiltChannel(name, index, channel.outputs, end, {}, tuple(missing))
+
+    def _diode(self, index: int, channel: DiodeChannel) -> BuiltChannel:
         parts, missing = self.parts, list[str]()
-        origin = parts.origin("adapter", "channel", index)
-        start = self._input(channel.input.names[0], missing)
-        ref = {"diode": lambda: parts.ref("V"), "resistor": lambda: parts.ref("R")}.get(channel.device, lambda: "")()
-        name = channel.name or ref[1:] or f"wire{index + 1}"
-        if channel.fuse_a is not None:
-            start = parts.fuse(
-                start, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
-            )
-        if channel.device == "diode":
-            start = parts.diode(
-                ref, start, f"{ref}:2", channel.outputs[0], "adapter", origin,
-                drop_v=channel.drop_v, resistance_ohm=channel.contact_ohm, rating_a=channel.rating_a, channel=name,
-            )  # fmt: skip
-        elif channel.device == "resistor":
-            ohm = channel.resistance_ohm or math.inf  # the loader refuses a resistor without a resistance
-            parts.add(
-                Resistor(
-                    ref=ref,
-                    a=start,
-                    b=f"{ref}:2",
-                    circuit=channel.outputs[0],
-                    zone="adapter",
-                    title=f"dropping resistor {show(ohm, 'ohm')}",
-                    origin=origin,
-                    channel=name,
-                    resistance_ohm=ohm,
-                    power_w=channel.power_w,
-                )
-            )
-            start = f"{ref}:2"
-        return BuiltChannel(name, index, channel.outputs, start, {}, tuple(missing))
+        start, ref = self._input(channel.input.names[0], missing), self._ref(channel)
+        name = channel.name or ref[1:]
+        end = parts.diode(
+            ref, self._fused(index, channel, name, start), f"{ref}:2", channel.outputs[0], "adapter",
+            parts.origin("adapter", "channel", index), drop_v=channel.drop_v, resistance_ohm=channel.contact_ohm,
+            rating_a=channel.rating_a, channel=name,
+        )  # fmt: skip
+        return BuiltChannel(name, index, channel.outputs, end, {}, tuple(missing))
 
-    def _step_down(self, index: int, channel: Channel) -> BuiltChannel:
+    def _resistor(self, index: int, channel: ResistorChannel) -> BuiltChannel:
+        missing = list[str]()
+        start, ref = self._input(channel.input.names[0], missing), self._ref(channel)
+        name = channel.name or ref[1:]
+        self.parts.add(
+            Resistor(
+                ref=ref,
+                a=self._fused(index, channel, name, start),
+                b=f"{ref}:2",
+                circuit=channel.outputs[0],
+                zone="adapter",
+                title=f"{DEVICES[channel.device].word} {show(channel.resistance_ohm, 'ohm')}",
+                origin=self.parts.origin("adapter", "channel", index),
+                channel=name,
+                resistance_ohm=channel.resistance_ohm,
+                power_w=channel.power_w,
+            )
+        )
+        return BuiltChannel(name, index, channel.outputs, f"{ref}:2", {}, tuple(missing))
+
+    def _step_down(self, index: int, channel: StepDownChannel) -> BuiltChannel:
         """A converter that takes its power from the vehicle circuit itself."""
         parts, missing, take = self.parts, list[str](), self.parts.assumed.take
-        origin = parts.origin("adapter", "channel", index)
-        start = self._input(channel.input.names[0], missing)
-        ref = parts.ref("T")
+        start, ref = self._input(channel.input.names[0], missing), self._ref(channel)
         name = channel.name or ref[1:]
         out = f"{ref}:out"
         parts.add(
@@ -248,9 +275,10 @@ class AdapterSide:
                 common=ADAPTER_GROUND,
                 circuit=channel.outputs[0],
                 zone="adapter",
-                title="step-down",
-                origin=origin,
+                title=DEVICES[channel.device].word,
+                origin=parts.origin("adapter", "channel", index),
                 channel=name,
+                device=channel.device,
                 output_v=take(channel.output_v, "converter_output_v", ref),
                 ratio=1.0,
                 resistance_ohm=take(channel.contact_ohm, "converter_output_resistance_ohm", ref),
@@ -261,16 +289,14 @@ class AdapterSide:
                 **converter_limits(parts, channel, channel.rating_a, ref),
             )
         )
-        if channel.fuse_a is not None:
-            out = parts.fuse(
-                out, channel.fuse_a, channel.outputs[0], "adapter", origin, channel=name, breaker=channel.breaker
-            )
-        return BuiltChannel(name, index, channel.outputs, out, {}, tuple(missing))
+        end = self._fused(index, channel, name, out)
+        return BuiltChannel(name, index, channel.outputs, end, {}, tuple(missing))
 
 
-def _network(channel: Channel) -> Network | None:
-    """Return the contacts of the relays that do a channel's logic; None where one make contact is enough."""
-    return None if channel.input.is_bare else contact_network(channel.input)
+def _gate(channel: WithCoil, coils: dict[str, str], letter: str) -> Gate:
+    """Return the gate of a channel; relays do its logic with contacts, one make contact being enough for one input."""
+    is_network = letter == DEVICES["relay"].letter and not channel.input.is_bare
+    return Gate(logic=channel.input, coils=coils, network=contact_network(channel.input) if is_network else None)
 
 
 def _in_series(gate: Gate) -> int:

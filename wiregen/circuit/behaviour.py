@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.model.behaviour import Behaviour, BehaviourRow, Conflict, Look
@@ -33,10 +33,8 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.logic import Expression, parse
+from wiregen.model.merge import merged
 from wiregen.model.state import Controls, every_controls
-
-if TYPE_CHECKING:
-    from networkx.utils import UnionFind
 
 _JOINING: Final = (Conductor, Fuse, Contact, Path, Resistor)
 #: A supply above this, V, is a 24 V one.
@@ -72,7 +70,10 @@ class Switchboard:
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.switches = circuit.of(Switch)
-        self._always = [(element.a, element.b) for element in circuit.elements if isinstance(element, _JOINING)]
+        row = {name: number for number, name in enumerate(circuit.terminals)}
+        always = ((row[e.a], row[e.b]) for e in circuit.elements if isinstance(e, _JOINING))
+        # What always conducts is joined once; a setting of the contacts then joins only these groups.
+        self._group = dict(zip(circuit.terminals, merged(len(row), always), strict=True))
         self._relays = circuit.of(RelayContact)
         self._coils = circuit.of(Coil)
         self._sources = circuit.of(Battery)
@@ -108,58 +109,52 @@ class Switchboard:
         return replace(nets, restless=frozenset.union(*cycle) - frozenset.intersection(*cycle))
 
     def _join(self, closed: tuple[bool, ...], pulled: frozenset[str]) -> Nets:
-        from networkx.utils import UnionFind
-
-        union = UnionFind(self.circuit.terminals)
-        for a, b in self._always:
-            union.union(a, b)
-        for switch, is_closed in zip(self.switches, closed, strict=True):
-            if is_closed:
-                union.union(switch.a, switch.b)
-        for contact in self._relays:
-            if contact.gate.is_open_to(pulled):
-                union.union(contact.a, contact.b)
-        ground_roots = self._grounds(union)
-        plus = self._supplies(union, ground_roots, pulled)
+        shut: list[Element] = [switch for switch, is_closed in zip(self.switches, closed, strict=True) if is_closed]
+        shut += [contact for contact in self._relays if contact.gate.is_open_to(pulled)]
+        group = self._group
+        lowest = merged(len(group), ((group[element.a], group[element.b]) for element in shut))
+        net = {terminal: lowest[number] for terminal, number in group.items()}
+        ground_roots = self._grounds(net)
+        plus = self._supplies(net, ground_roots, pulled)
         volts = {ref: voltage_v for ref, _, voltage_v in plus}
-        live_roots: dict[str, str] = {}
+        live_roots: dict[int, str] = {}
         shorted, joined = [], []
         for ref, terminal, _ in plus:
-            root = union[terminal]
+            root = net[terminal]
             if root in ground_roots:
                 shorted.append(ref)
             elif root in live_roots and self._fight(live_roots[root], ref, volts):
                 joined.append((live_roots[root], ref))
             else:
                 live_roots.setdefault(root, ref)
-        for diode in self._forward(union, live_roots):
-            ref, root = live_roots[union[diode.a]], union[diode.b]
+        for diode in self._forward(net, live_roots):
+            ref, root = live_roots[net[diode.a]], net[diode.b]
             if root not in live_roots:
                 live_roots[root] = ref
             elif volts[ref] > volts[live_roots[root]] and self._fight(ref, live_roots[root], volts):
                 joined.append((ref, live_roots[root]))
         live = {
-            terminal: live_roots[root] for terminal in self.circuit.terminals if (root := union[terminal]) in live_roots
+            terminal: live_roots[root] for terminal in self.circuit.terminals if (root := net[terminal]) in live_roots
         }
-        ground = frozenset(t for t in self.circuit.terminals if union[t] in ground_roots)
+        ground = frozenset(t for t in self.circuit.terminals if net[t] in ground_roots)
         now = frozenset(coil.ref for coil in self._coils if _between(coil, live, ground))
         return Nets(live, ground, now, frozenset(), tuple(shorted), tuple(dict.fromkeys(joined)))
 
-    def _grounds(self, union: UnionFind) -> set[str]:
+    def _grounds(self, net: Mapping[str, int]) -> set[int]:
         """Return the roots that a current can leave to battery minus: joined to it, or through diodes."""
-        found = {union[self.circuit.reference]}
+        found = {net[self.circuit.reference]}
         for _ in self._diodes:
-            found |= {union[diode.a] for diode in self._diodes if union[diode.b] in found}
+            found |= {net[diode.a] for diode in self._diodes if net[diode.b] in found}
         return found
 
-    def _forward(self, union: UnionFind, live_roots: Collection[str]) -> Iterator[Diode]:
+    def _forward(self, net: Mapping[str, int], live_roots: Collection[int]) -> Iterator[Diode]:
         """Yield the diodes that conduct, in the order the supply reaches them; ``live_roots`` may grow meanwhile."""
         waiting = list(self._diodes)
         progress = True
         while progress:
             progress = False
             for diode in list(waiting):
-                if union[diode.a] in live_roots:
+                if net[diode.a] in live_roots:
                     waiting.remove(diode)
                     progress = True
                     yield diode
@@ -172,25 +167,25 @@ class Switchboard:
         return volts[one] != volts[other]
 
     def _supplies(
-        self, union: UnionFind, ground_roots: Collection[str], pulled: frozenset[str]
+        self, net: Mapping[str, int], ground_roots: Collection[int], pulled: frozenset[str]
     ) -> list[tuple[str, str, float]]:
         """Return (ref, plus terminal, voltage) of every supply that works: converters follow from what feeds them."""
         plus = []
         for battery in self._sources:
-            stacked = next((b for b in self._sources if union[b.a] == union[battery.b]), None)
-            if union[battery.b] in ground_roots or stacked is not None:
+            stacked = next((b for b in self._sources if net[b.a] == net[battery.b]), None)
+            if net[battery.b] in ground_roots or stacked is not None:
                 voltage = battery.voltage_v + (stacked.voltage_v if stacked else 0.0)
                 plus.append((battery.ref, battery.a, voltage))
         waiting = list(self._converters)
         progress = True
         while progress:
             progress = False
-            live_roots = {union[terminal] for _, terminal, _ in plus}
-            for diode in self._forward(union, live_roots):
-                live_roots.add(union[diode.b])
+            live_roots = {net[terminal] for _, terminal, _ in plus}
+            for diode in self._forward(net, live_roots):
+                live_roots.add(net[diode.b])
             for converter in list(waiting):
                 gate_on = converter.gate is None or converter.gate.is_open_to(pulled)
-                if gate_on and union[converter.common] in ground_roots and union[converter.a] in live_roots:
+                if gate_on and net[converter.common] in ground_roots and net[converter.a] in live_roots:
                     plus.append((converter.ref, converter.b, converter.output_v))
                     waiting.remove(converter)
                     progress = True

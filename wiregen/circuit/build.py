@@ -13,6 +13,7 @@ from wiregen.errors import InputError
 from wiregen.model.circuit import Circuit
 from wiregen.model.finding import Assumption
 from wiregen.rig.auto import slots
+from wiregen.rig.devices import CentreTapSupply
 from wiregen.rig.loaded import LoadedRig
 
 
@@ -42,7 +43,7 @@ def build(loaded: LoadedRig) -> Built:
     _refuse_auto(loaded)
     parts = Parts(loaded)
     supply = loaded.rig.adapter.supply
-    vehicle = VehicleSide(parts, split_battery=bool(supply and supply.kind == "centre_tap"))
+    vehicle = VehicleSide(parts, split_battery=isinstance(supply, CentreTapSupply))
     channels: list[BuiltChannel] = []
     missing_feed = None
     straight = loaded.rig.adapter.straight

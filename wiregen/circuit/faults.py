@@ -101,8 +101,7 @@ def part_words(element: Element) -> str:
         kind = "relay coil" if element.is_copper else "control input"
         return f"{kind} {ref} (hears {circuit})"
     if isinstance(element, RelayContact):
-        kind = "relay contact" if element.device == "relay" else "solid-state switch"
-        return f"{kind} {ref} ({circuit})"
+        return f"{element.kind_word} {ref} ({circuit})"
     if isinstance(element, Switch):
         return f"switch {ref} ({circuit})"
     return f"{ref} ({element.title or circuit})"

@@ -6,12 +6,13 @@ import math
 from typing import TypedDict
 
 from wiregen.catalogue.defaults import default
+from wiregen.catalogue.devices import SUPPLIES
 from wiregen.circuit.parts import ADAPTER_GROUND, BUS, REFERENCE, Parts
 from wiregen.circuit.vehicle import VehicleSide
 from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.origin import Origin
 from wiregen.quantity import ConductorSize
-from wiregen.rig.records import Channel, Supply
+from wiregen.rig.devices import BatterySupply, CentreTapSupply, ConverterSupply, Supply, SupplyBase, WithLimit
 
 #: Highest output a converter with a fixed ratio may have: above any vehicle voltage, so that the ratio rules.
 NO_CLAMP_V = 1000.0
@@ -31,7 +32,7 @@ class Limits(TypedDict):
     derate_per_k: float
 
 
-def converter_limits(parts: Parts, written: Supply | Channel, continuous_a: float | None, ref: str) -> Limits:
+def converter_limits(parts: Parts, written: WithLimit, continuous_a: float | None, ref: str) -> Limits:
     """Return what a converter gives at the most.
 
     Its limit is what the user wrote, else a factor on its continuous current, but no less than its peak; without
@@ -44,7 +45,7 @@ def converter_limits(parts: Parts, written: Supply | Channel, continuous_a: floa
         if by_factor_a > (written.peak_a or 0.0):
             take(None, "converter_current_limit_factor", ref)
         limit_a = max(by_factor_a, written.peak_a or 0.0)
-    supply = written if isinstance(written, Supply) else parts.rig.adapter.supply
+    supply = written if isinstance(written, SupplyBase) else parts.rig.adapter.supply
     return Limits(
         continuous_a=continuous_a,
         peak_a=written.peak_a,
@@ -69,51 +70,54 @@ class SupplySide:
         Returns:
             Name of a feed that the vehicle does not offer, an empty text where none is named; None when all is well.
         """
-        parts, take, missing_feed = self.parts, self.parts.assumed.take, None
-        origin = parts.origin("adapter", "supply")
-        if supply.kind == "converter":
-            ref = parts.ref("T")
-            start = self.vehicle.bring(supply.feed) if supply.feed else None
-            if start is None:
-                missing_feed = supply.feed or ""
-                start = f"{ref}:in"
-            out = f"{ref}:out" if supply.fuse_a is not None else BUS
-            parts.add(
-                Converter(
-                    ref=ref,
-                    a=start,
-                    b=out,
-                    common=ADAPTER_GROUND,
-                    circuit="supply",
-                    zone="adapter",
-                    title="step-down converter",
-                    origin=origin,
-                    output_v=take(supply.output_v, "converter_output_v", ref),
-                    ratio=1.0,
-                    resistance_ohm=take(supply.output_ohm, "converter_output_resistance_ohm", ref),
-                    efficiency=take(supply.efficiency, "converter_efficiency", ref),
-                    idle_a=take(supply.idle_a, "converter_idle_a", ref),
-                    minimum_input_v=take(supply.minimum_input_v, "converter_minimum_input_v", ref),
-                    maximum_input_v=take(supply.maximum_input_v, "converter_maximum_input_v", ref),
-                    **converter_limits(parts, supply, supply.continuous_a, ref),
-                )
-            )
-            if supply.fuse_a is not None:
-                parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
-        elif supply.kind == "battery":
-            self._battery(supply, origin)
-        else:
-            self._centre_tap(supply, origin)
-        return missing_feed
+        origin = self.parts.origin("adapter", "supply")
+        match supply:
+            case ConverterSupply():
+                return self._converter(supply, origin)
+            case BatterySupply():
+                self._battery(supply, origin)
+            case CentreTapSupply():
+                self._centre_tap(supply, origin)
+        return None
 
-    def _battery(self, supply: Supply, origin: Origin | None) -> None:
+    def _converter(self, supply: ConverterSupply, origin: Origin | None) -> str | None:
+        parts, take = self.parts, self.parts.assumed.take
+        ref = parts.ref(SUPPLIES[supply.kind].letter)
+        start = self.vehicle.bring(supply.feed) if supply.feed else None
+        out = f"{ref}:out" if supply.fuse_a is not None else BUS
+        parts.add(
+            Converter(
+                ref=ref,
+                a=start or f"{ref}:in",
+                b=out,
+                common=ADAPTER_GROUND,
+                circuit="supply",
+                zone="adapter",
+                title="step-down converter",
+                origin=origin,
+                device=supply.kind,
+                output_v=take(supply.output_v, "converter_output_v", ref),
+                ratio=1.0,
+                resistance_ohm=take(supply.output_ohm, "converter_output_resistance_ohm", ref),
+                efficiency=take(supply.efficiency, "converter_efficiency", ref),
+                idle_a=take(supply.idle_a, "converter_idle_a", ref),
+                minimum_input_v=take(supply.minimum_input_v, "converter_minimum_input_v", ref),
+                maximum_input_v=take(supply.maximum_input_v, "converter_maximum_input_v", ref),
+                **converter_limits(parts, supply, supply.continuous_a, ref),
+            )
+        )
+        if supply.fuse_a is not None:
+            parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
+        return None if start else supply.feed or ""
+
+    def _battery(self, supply: BatterySupply, origin: Origin | None) -> None:
         """Build a battery that nothing in the rig charges: it rests, runs down, and may have a charger on it.
 
         A rig file has no charger, so that the running voltage is the resting one. The low and the charging voltage
         hold all the same: the battery runs down while lamps burn, and whoever charges it may do so while they burn.
         """
         parts, take = self.parts, self.parts.assumed.take
-        ref = parts.ref("G")
+        ref = parts.ref(SUPPLIES[supply.kind].letter)
         out = f"{ref}:+" if supply.fuse_a is not None else BUS
         system = "24v" if (supply.output_v or 0.0) > _BETWEEN_V else "12v"
         voltage_v = take(supply.output_v, f"battery_{system}_resting_v", ref)
@@ -137,7 +141,7 @@ class SupplySide:
         if supply.fuse_a is not None:
             parts.fuse(out, supply.fuse_a, "supply", "adapter", origin, b=BUS, breaker=supply.breaker)
 
-    def _centre_tap(self, supply: Supply, origin: Origin | None) -> None:
+    def _centre_tap(self, supply: CentreTapSupply, origin: Origin | None) -> None:
         parts = self.parts
         # The plus of the lower battery is the centre of the pair.
         start = "-G1:+"
@@ -155,8 +159,8 @@ class SupplySide:
         if supply.equaliser_a is not None:
             self._equaliser(supply, supply.equaliser_a, tap.size, origin)
 
-    def _equaliser(self, supply: Supply, rating_a: float, size: ConductorSize, origin: Origin | None) -> None:
-        take, ref = self.parts.assumed.take, self.parts.ref("T")
+    def _equaliser(self, supply: CentreTapSupply, rating_a: float, size: ConductorSize, origin: Origin | None) -> None:
+        take, ref = self.parts.assumed.take, self.parts.ref(SUPPLIES[supply.kind].letter)
         self.parts.add(
             Equaliser(
                 ref=ref,
@@ -165,8 +169,9 @@ class SupplySide:
                 common=REFERENCE,
                 circuit="supply",
                 zone="vehicle",
-                title="battery equaliser",
+                title=SUPPLIES[supply.kind].part,
                 origin=origin,
+                device=supply.kind,
                 output_v=NO_CLAMP_V,
                 ratio=0.5,
                 resistance_ohm=take(None, "equaliser_resistance_ohm", ref),

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
+from wiregen.catalogue.connector import Contact
 from wiregen.circuit.build import vehicle_signals
 from wiregen.model.logic import Expression, parse
 from wiregen.model.state import Controls, every_controls
@@ -129,6 +130,11 @@ class Switching:
         """Return whether it is a service circuit: live in some setting without blackout, dark in every one with it."""
         looks = {(controls.lighting == "blackout", self.look(live, controls) != "dark") for controls in self.settings}
         return self.has_blackout and (False, True) in looks and (True, True) not in looks
+
+    def service_contacts(self) -> list[Contact]:
+        """Return the socket's contacts that a lighting switch with blackout positions feeds, and leaves dead at OFF."""
+        lit = [entry for entry in self._loaded.socket.contact if entry.circuit not in GROUNDS]
+        return [entry for entry in lit if self.is_service(self.circuit(entry.circuit))]
 
     def words(self, live: Live, controls: Controls) -> str:
         """Return a setting in words, with the position of a lighting switch that has blackout positions."""

@@ -189,7 +189,7 @@ class TrailerSide:
                     zone="trailer",
                     resistance_ohm=_TIE_OHM,
                     title=f"joined inside the trailer: {' and '.join(group)}",
-                    origin=self.parts.origin("trailer", self.index, "ties"),
+                    origin=self.parts.origin("trailer", self.index, "bridged"),
                 )
             )
 

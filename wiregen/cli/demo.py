@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import FINDINGS, Force, app, show, telling_errors, width
+from wiregen.cli.base import FINDINGS, Force, app, paper_files, show, telling_errors, width
 
 
 @app.command("demo")
@@ -17,7 +17,7 @@ def demo(
     force: Force = False,
 ) -> None:
     """Run the whole job on an example rig."""
-    from wiregen.cli.chart import chart_files
+    from wiregen.chart.paper import chart_paper
     from wiregen.loader.schema import rig_schema
 
     with telling_errors():
@@ -28,15 +28,18 @@ def demo(
         from wiregen.questions.verdict.paper import report_text
 
         source = _demo_file(name)
-        files = {out / source.name: source.read_text("utf-8"), out / "wiregen.schema.json": rig_schema()}
+        files: dict[Path, str | bytes] = {
+            out / source.name: source.read_text("utf-8"),
+            out / "wiregen.schema.json": rig_schema(),
+        }
         # Under its bare name, so that reports do not hang on where wiregen is installed.
         from wiregen.design.design import load_text
         from wiregen.sizing.ask import sized
 
         design = sized(load_text(source.read_text("utf-8"), name=source.name))
-        made, report = design.chart, design.report
+        made, report = chart_paper(design.chart), design.report
         for ending in ("html", "csv", "md", "svg"):
-            files |= chart_files(made, out / f"chart.{ending}", "a4")
+            files |= paper_files(made, out / f"chart.{ending}")
         files |= {out / f"{s}.svg": svg_text(scene) for s, scene in design.drawings().items()}
         files[out / "check.txt"] = report_text(report)
         files[out / "check.json"] = json_text(report_data(report))

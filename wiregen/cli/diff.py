@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from wiregen.cli.base import Force, Json, PaperOption, app, opened, paper_of, show, telling_errors, width
+from wiregen.cli.base import Force, Json, PaperOption, app, opened, paper_files, paper_of, show, telling_errors, width
 
 OldRig = Annotated[Path, typer.Argument(metavar="OLD", help="The rig file as it was.", show_default=False)]
 NewRig = Annotated[Path, typer.Argument(metavar="NEW", help="The rig file as it is now.", show_default=False)]
@@ -32,13 +32,14 @@ def diff(
         from wiregen.paper.json_text import json_text
         from wiregen.questions.diff.paper import changes_data, changes_text
 
-        paper_of(paper)
+        size = paper_of(paper)
         was, now = opened(old), opened(new)
         changes = ask.diff(was, now)
         show(json_text(changes_data(changes)) if json else changes_text(changes, width()))
         if to is not None:
-            from wiregen.cli.chart import chart_files
+            from wiregen.chart.paper import chart_paper
             from wiregen.paper.files import write_files
 
-            for path in write_files(chart_files(ask.marked_chart(now, changes), to, paper), force=force):
+            files = paper_files(chart_paper(ask.marked_chart(now, changes)), to, size)
+            for path in write_files(files, force=force):
                 typer.echo(f"wrote {path}", err=json)

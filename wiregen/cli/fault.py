@@ -260,8 +260,8 @@ class _Talk:
 
     def _complaint(self) -> None:
         """Ask what is wrong, line by line, until an empty one."""
-        from wiregen.chart.text import wrap
         from wiregen.paper.safe_text import clean
+        from wiregen.paper.words import wrap
 
         book = self.finder.book
         typer.echo()
@@ -284,9 +284,9 @@ class _Talk:
 
     def _take(self, kind: SeenKind, text: str) -> bool:
         """Keep one line if it can be read; say why not otherwise."""
-        from wiregen.chart.text import wrap
         from wiregen.errors import InputError
         from wiregen.paper.safe_text import clean
+        from wiregen.paper.words import wrap
 
         longer = self.session.also(kind, text)
         try:

@@ -55,7 +55,7 @@ def _found(report: Report) -> str:
     """Return what the check finds in the draft as it stands."""
     from collections import Counter
 
-    from wiregen.chart.text import wrap
+    from wiregen.paper.words import wrap
 
     told = []
     for severity in ("error", "warning"):
@@ -72,7 +72,7 @@ def _found(report: Report) -> str:
 
 def _keys() -> str:
     """Return every key of --answer with its question and what it takes."""
-    from wiregen.chart.text import wrap
+    from wiregen.paper.words import wrap
     from wiregen.questions.draft import ask
 
     lines = wrap("An empty text takes the default. Which keys count depends on the answers before them.", width())

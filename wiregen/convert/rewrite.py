@@ -7,8 +7,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from wiregen.catalogue.devices import DEVICES, plain_word
+from wiregen.rig.devices import (
+    CentreTapSupply,
+    Channel,
+    ConverterSupply,
+    StepDownChannel,
+    Supply,
+    WireChannel,
+    channel_of,
+)
 from wiregen.rig.loaded import LoadedRig
-from wiregen.rig.records import Battery, Channel, Rig, Run, Supply, Tap
+from wiregen.rig.records import Battery, Rig, Run, Tap
 from wiregen.rig.trailers import LampEntry, Trailer
 
 if TYPE_CHECKING:
@@ -18,8 +28,8 @@ if TYPE_CHECKING:
 
 #: Inputs that one of several circuits can stand for: they are live together.
 _ANY_OF: Final = re.compile(r"\w+(?: or \w+)+")
-#: Devices that work on the adapter's 12 V bus.
-_ON_BUS: Final = ("relay", "solid_state", "brake_controller")
+#: Attributes of a centre tap that an equaliser has.
+_OF_AN_EQUALISER: Final = ("equaliser_a", "equaliser_fuse_a", "efficiency")
 #: Above this a lamp, V, is one for 24 V.
 _TOP_OF_12V: Final = 16.0
 
@@ -71,9 +81,9 @@ def rewrite(loaded: LoadedRig, way: Way) -> Rewritten:
     for name, channel in _named(_channels(loaded)):
         made = _converted(loaded, way, name, channel, notes)
         if made is None:
-            word = {"step_down": "step-down", "wire": "wire", "resistor": "resistor"}[way.device]
             logic = f"{name} ({channel.input.text} > {', '.join(channel.outputs)})"
-            why_not.append(f"{logic} does logic over several circuits, and a {word} passes one on: that needs relays")
+            why = f"and a {plain_word(way.device)} passes one on: that needs relays"
+            why_not.append(f"{logic} does logic over several circuits, {why}")
         else:
             channels.append(made)
     if not channels and not why_not:
@@ -95,7 +105,7 @@ def rewrite(loaded: LoadedRig, way: Way) -> Rewritten:
 def behind_12v(made: Rewritten) -> LoadedRig:
     """Return a rewritten rig behind a 12 V vehicle with the same wires: its lamp circuits straight through, no more."""
     rig = made.loaded.rig
-    lamps = tuple(channel for channel in rig.adapter.channel if channel.device == "wire")
+    lamps = tuple(channel for channel in rig.adapter.channel if isinstance(channel, WireChannel))
     adapter = rig.adapter.model_copy(update={"supply": None, "channel": lamps})
     battery = Battery(nominal="12 V")
     return changed(
@@ -122,12 +132,12 @@ def _channels(loaded: LoadedRig) -> tuple[Channel, ...]:
         return loaded.rig.adapter.channel
     wanted = {name for trailer in loaded.rig.trailer for name in _fed(trailer)}
     shared = dict.fromkeys(e.circuit for e in loaded.socket.contact if e.circuit in wanted and e.circuit in LOADABLE)
-    return tuple(Channel.model_validate({"input": name, "output": name, "device": "wire"}) for name in shared)
+    return tuple(channel_of({"input": name, "output": name, "device": "wire"}) for name in shared)
 
 
 def _at_24v(rig: Rig, channels: list[Channel]) -> Iterator[str]:
     """Yield what is no lamp and gets 24 V with them: the solenoid on the reverse circuit."""
-    through = any(channel.device == "wire" and "reverse" in channel.outputs for channel in channels)
+    through = any(isinstance(channel, WireChannel) and "reverse" in channel.outputs for channel in channels)
     for trailer in rig.trailer:
         if through and trailer.lock_out is not None and trailer.voltage == "12 V":
             yield f"{trailer.name}: the lock-out solenoid on the reverse circuit gets 24 V; it must be changed too."
@@ -153,28 +163,33 @@ def is_lamp(channel: Channel) -> bool:
     return all(CIRCUITS[name].is_light for name in channel.outputs)
 
 
+def is_on_bus(channel: Channel) -> bool:
+    """Return whether a channel works on the adapter's 12 V bus."""
+    return DEVICES[channel.device].on_bus
+
+
 def _converted(loaded: LoadedRig, way: Way, name: str, channel: Channel, notes: list[str]) -> Channel | None:
     """Return a channel as it is under a way; None where it needs logic that the way cannot do."""
     if not is_lamp(channel):
         # Brakes and permanent supplies stay at 12 V under every way; bare wires would carry 24 V there.
-        return channel if channel.device in (*_ON_BUS, "step_down") else _as(channel, "step_down", channel.input.text)
+        keeps = is_on_bus(channel) or isinstance(channel, StepDownChannel)
+        return channel if keeps else _as(channel, "step_down", channel.input.text)
     if way.device == "switch":
-        return channel if channel.device in _ON_BUS else _as(channel, "relay", channel.input.text)
+        return channel if is_on_bus(channel) else _as(channel, "relay", channel.input.text)
     single = _one_input(loaded, channel)
     if single is None:
         return None
     if single != channel.input.text:
         notes.append(f"{name} is fed from {single} alone, of {channel.input.text}.")
-    return channel if channel.device == way.device == "step_down" else _as(channel, way.device, single)
+    is_kept = way.device == "step_down" and isinstance(channel, StepDownChannel)
+    return channel if is_kept else _as(channel, way.device, single)
 
 
 def _as(channel: Channel, device: str, logic: str) -> Channel:
     """Return a channel with another device; nothing of its old device's data is kept but the fuse."""
     # A resistor cannot be without a resistance; sizing puts the right one in.
     data = {"resistance": "1 ohm"} if device == "resistor" else {}
-    made = Channel.model_validate(
-        {"name": channel.name, "input": logic, "output": channel.output, "device": device, **data}
-    )
+    made = channel_of({"name": channel.name, "input": logic, "output": channel.output, "device": device, **data})
     return made.model_copy(update={"fuse_a": channel.fuse_a})
 
 
@@ -191,27 +206,18 @@ def _one_input(loaded: LoadedRig, channel: Channel) -> str | None:
 def _supply(loaded: LoadedRig, way: Way, channels: list[Channel]) -> tuple[Supply | None, tuple[Tap, ...], str]:
     """Return the supply under a way, the vehicle's taps with a new feed where one is needed, and that feed's name."""
     present, taps = loaded.rig.adapter.supply, loaded.rig.vehicle.tap
-    if not any(channel.device in _ON_BUS for channel in channels):
+    if not any(is_on_bus(channel) for channel in channels):
         return None, taps, ""
     if way.supply == "centre_tap":
-        is_there = present is not None and present.kind == "centre_tap"
-        made = present if is_there and present is not None else Supply(kind="centre_tap")
-        update: dict[str, Any] = (
-            {}
-            if way.equaliser
-            else {
-                "equaliser_a": None,
-                "equaliser_fuse_a": None,
-                "efficiency": None,
-            }
-        )
-        if not is_there and present is not None:
+        made = present if isinstance(present, CentreTapSupply) else CentreTapSupply(kind="centre_tap")
+        update: dict[str, Any] = {} if way.equaliser else dict.fromkeys(_OF_AN_EQUALISER)
+        if made is not present and present is not None:
             update["fuse_a"] = present.fuse_a
         return made.model_copy(update=update), taps, ""
-    if present is not None and (present.kind == "converter" or way.supply == "as needed"):
+    if isinstance(present, ConverterSupply) or (present is not None and way.supply == "as needed"):
         return present, taps, ""
     feed, taps, added = _feed(loaded, taps)
-    return Supply(kind="converter", feed=feed), taps, added
+    return ConverterSupply(kind="converter", fed_by=feed), taps, added
 
 
 def _feed(loaded: LoadedRig, taps: tuple[Tap, ...]) -> tuple[str, tuple[Tap, ...], str]:
@@ -222,18 +228,17 @@ def _feed(loaded: LoadedRig, taps: tuple[Tap, ...]) -> tuple[str, tuple[Tap, ...
     if loaded.socket.on("charge"):
         return "charge", taps, ""
     name = next(n for n in ("box_feed", "box_feed_2", "box_feed_3") if n not in {tap.name for tap in taps})
-    return name, (*taps, Tap.model_validate({"name": name, "live": "always", "at": "battery"})), name
+    return name, (*taps, Tap.model_validate({"name": name, "live": "always", "source": "battery"})), name
 
 
 def _runs(rig: Rig, supply: Supply | None) -> list[Run]:
     """Return a run for the centre tap as long as the feed of the present supply, size open, where the rig has none."""
-    if supply is None or supply.kind != "centre_tap":
+    if not isinstance(supply, CentreTapSupply):
         return []
     to_adapter = [run for run in rig.run if (run.start, run.end) == ("battery", "adapter")]
     if any("supply" in run.circuits or not run.circuits for run in to_adapter):
         return []
-    feed = rig.adapter.supply.feed if rig.adapter.supply else None
-    like = next((run for run in to_adapter if feed in run.circuits), None)
+    like = next((run for run in to_adapter if rig.adapter.fed_by in run.circuits), None)
     like = like or next(iter(to_adapter), None) or Run.model_validate({"from": "battery", "to": "adapter"})
     return [like.model_copy(update={"circuits": ("supply",), "size": None})]
 

@@ -8,18 +8,12 @@ from typing import Final, Literal
 from wiregen.draw.scene import THICK, THIN, Box, Group, Item, Line, Pen, Rect, Scene, Text
 from wiregen.draw.text_width import fit
 from wiregen.model.chart import SheetInfo
+from wiregen.paper.sizes import GAP_MM, MARGIN_MM, ROW_MM, SIZES_MM, Size
 
-Paper = Literal["a4", "letter"]
-
-#: Width and height of upright paper, mm: ISO 216 A4, ANSI Y14.1 size A.
-PAPER_MM: Final[dict[str, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-#: What common printers cannot print, and room to hold the sheet, mm.
-MARGIN_MM: Final = 10.0
+Paper = Size
 _PAPER_PEN: Final = Pen(width_mm=0.0, fill="white")
-_ROW_MM: Final = 7.6
 _CAPTION_MM: Final = 2.0
 _VALUE_MM: Final = 2.8
-_GAP_MM: Final = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,12 +31,12 @@ class Sheet:
     @property
     def width_mm(self) -> float:
         """Width of the paper as it lies, mm."""
-        return PAPER_MM[self.paper][1 if self.landscape else 0]
+        return SIZES_MM[self.paper][1 if self.landscape else 0]
 
     @property
     def height_mm(self) -> float:
         """Height of the paper as it lies, mm."""
-        return PAPER_MM[self.paper][0 if self.landscape else 1]
+        return SIZES_MM[self.paper][0 if self.landscape else 1]
 
     @property
     def frame(self) -> Box:
@@ -53,7 +47,7 @@ class Sheet:
     def area(self) -> Box:
         """Where a drawing may go: inside the border, above the title block, with a little air."""
         frame = self.frame
-        return Box(frame.x0 + _GAP_MM, frame.y0 + _GAP_MM, frame.x1 - _GAP_MM, frame.y1 - 2 * _ROW_MM - _GAP_MM)
+        return Box(frame.x0 + GAP_MM, frame.y0 + GAP_MM, frame.x1 - GAP_MM, frame.y1 - 2 * ROW_MM - GAP_MM)
 
     def scene(
         self,
@@ -93,29 +87,29 @@ class Sheet:
     def title_block(self, info: SheetInfo, name: str, *, page: int = 1, pages: int = 1) -> Group:
         """Return border and title block as one group."""
         frame = self.frame
-        top = frame.y1 - 2 * _ROW_MM
+        top = frame.y1 - 2 * ROW_MM
         rows = (
             ((0.62, "Title", info.title), (0.38, "Sheet", name)),
             (
                 (0.30, "Drawn by", info.author),
                 (0.16, "Revision", info.revision),
                 (0.16, "Date", info.date),
-                (0.22, "Digest of the rig file", info.digest),
+                (0.22, "File code", info.digest),
                 (0.16, "Page", f"{page} of {pages}"),
             ),
         )
         children: list[Item] = [
             Rect(frame.x0, frame.y0, frame.width, frame.height, THICK),
             Line(((frame.x0, top), (frame.x1, top)), THICK),
-            Line(((frame.x0, top + _ROW_MM), (frame.x1, top + _ROW_MM)), THIN),
+            Line(((frame.x0, top + ROW_MM), (frame.x1, top + ROW_MM)), THIN),
         ]
         for index, row in enumerate(rows):
-            y = top + index * _ROW_MM
+            y = top + index * ROW_MM
             x = frame.x0
             for share, caption, value in row:
                 width = share * frame.width
                 if x > frame.x0:
-                    children.append(Line(((x, y), (x, y + _ROW_MM)), THIN))
+                    children.append(Line(((x, y), (x, y + ROW_MM)), THIN))
                 children += _cell(x, y, width, caption, value, bold=index == 0)
                 x += width
         return Group(id="", css_class="sheet", title="", children=tuple(children))

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from wiregen.catalogue.connector import COLOURS, split_colour
-from wiregen.draw.scene import CAP_HEIGHT, DASHED, THICK, Box, Item, Line, Pen, Rect, Text
+from wiregen.draw.scene import CAP_HEIGHT, DASHED, THICK, Anchor, Box, Item, Line, Pen, Rect, Text
 from wiregen.draw.text_width import ELLIPSIS, text_width_mm
+from wiregen.paper.blocks import Cell, Column, Row, RowGroup
+from wiregen.paper.colours import swatches
 
 Weight = Literal["normal", "bold"]
 
@@ -30,65 +31,9 @@ _GROUP_FILL: Final = Pen(fill="#efefef")
 _RULE: Final = Pen(width_mm=0.18)
 _MARKED: Final = Pen(width_mm=0.4, dash=DASHED)
 
-#: Print colours of conductor insulation by IEC 60757 code; beside every one stand code and word.
-SWATCHES: Final = {
-    "BK": "#1a1a1a",
-    "BN": "#7b4a1e",
-    "RD": "#d0201c",
-    "OG": "#f08010",
-    "YE": "#f7d510",
-    "GN": "#2f9a3c",
-    "BU": "#2a62c4",
-    "VT": "#7f3fa8",
-    "GY": "#8f8f8f",
-    "WH": "#ffffff",
-    "PK": "#f296bc",
-    "TQ": "#2fb8b0",
-}
-
 # A line may break at a space that does not stand between a number and its unit, after a plus that joins contacts,
 # and after the slash between two words.
 _BREAKS: Final = re.compile(r"(?<!\d) +| +(?!(?:A|V|W|m|ohm|Ω|mΩ|mm²|AWG|SAE)\b)|(?<=\+)(?=[A-Z])|(?<=[a-z]/)(?=[a-z])")
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column.
-
-    Attributes:
-        heading: Word above it.
-        share: Share of the room that fitted columns leave; 0 fits the column to its longest word.
-        whole: Fit it to its longest cell instead, so that no cell is broken.
-    """
-
-    heading: str
-    share: float = 0.0
-    whole: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One cell; ``swatch`` is an IEC 60757 code to show in front of the text."""
-
-    text: str
-    weight: Weight = "normal"
-    swatch: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row; ``marked`` draws a heavy dashed border, for what the reader must not rely on."""
-
-    cells: tuple[Cell, ...]
-    marked: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class RowGroup:
-    """Rows under one name; an empty name has no line of its own."""
-
-    name: str
-    rows: tuple[Row, ...]
 
 
 def break_lines(
@@ -147,8 +92,8 @@ def _parts(piece: str, width_mm: float, size_mm: float, weight: Weight) -> list[
 
 
 def swatch(code: str, x: float, y: float) -> list[Item]:
-    """Return a conductor in its colour, the second colour as a stripe along it; top left at ``x``, ``y``, mm."""
-    fills = [SWATCHES[part] for part in split_colour(code) if part in COLOURS]
+    """Return a wire in its colour, the second colour as a stripe along it; top left at ``x``, ``y``, mm."""
+    fills = swatches(code)
     if not fills:
         return []
     outline = Pen(width_mm=0.2, fill=fills[0])
@@ -164,7 +109,7 @@ def column_widths(columns: Sequence[Column], rows: Iterable[Row], width_mm: floa
     """Return the width of every column, mm, together ``width_mm``."""
     rows = tuple(rows)
     fitted = [
-        0.0 if column.share else _fitted(column, [row.cells[index] for row in rows])
+        column.field_mm or (0.0 if column.share else _fitted(column, [row.cells[index] for row in rows]))
         for index, column in enumerate(columns)
     ]
     shares = sum(column.share for column in columns)
@@ -177,16 +122,20 @@ def column_widths(columns: Sequence[Column], rows: Iterable[Row], width_mm: floa
 
 def _fitted(column: Column, cells: Sequence[Cell]) -> float:
     """Return the width at which no word of the column is cut, mm, up to a limit."""
-    widest = max(text_width_mm(word, TEXT_MM, "bold") for word in column.heading.split())
+    widest = max(text_width_mm(word, TEXT_MM, "bold") for word in column.head.split())
     for cell in cells:
         room = _room_of_swatch(cell)
         pieces = [cell.text] if column.whole else [piece.strip(" ") for piece in _pieces(cell.text)]
-        widest = max(widest, *(text_width_mm(piece, TEXT_MM, cell.weight) + room for piece in pieces))
+        widest = max(widest, *(text_width_mm(piece, TEXT_MM, _weight(cell)) + room for piece in pieces))
     return min(widest, _WIDEST_FITTED_MM) + 2 * _PAD_X_MM + 0.1
 
 
+def _weight(cell: Cell) -> Weight:
+    return "bold" if cell.bold else "normal"
+
+
 def _room_of_swatch(cell: Cell) -> float:
-    return _SWATCH_MM + 1.0 if cell.swatch else 0.0
+    return _SWATCH_MM + 1.0 if cell.colour else 0.0
 
 
 @dataclass(slots=True)
@@ -247,19 +196,21 @@ class Flow:
             self.y += PITCH_MM
         self.y += 0.9
 
-    def boxed(self, texts: Sequence[str]) -> None:
-        """Write bold texts, each with a dash in front, inside a heavy border."""
+    def boxed(self, texts: Sequence[str], title: str = "") -> None:
+        """Write bold texts, each with a dash in front, under a title, inside a heavy border."""
         inner = self.area.width - 8.0
-        blocks = [break_lines(text, inner, TEXT_MM, "bold", _MOST_LINES) for text in texts]
+        heads = [("", [title])] if title else []
+        blocks = [*heads, *(("–", break_lines(text, inner, TEXT_MM, "bold", _MOST_LINES)) for text in texts)]
         for block in _chunks(blocks, self.area.height / PITCH_MM - 4):
-            height = PITCH_MM * sum(len(lines) for lines in block) + 3.0
+            height = PITCH_MM * sum(len(lines) for _, lines in block) + 3.0
             self.need(height)
             self.pages[-1].append(Rect(self.area.x0, self.y, self.area.width, height, Pen(width_mm=0.7)))
             base = self.y + 1.8 + CAP_HEIGHT * TEXT_MM
-            for lines in block:
-                self.pages[-1].append(Text(x=self.area.x0 + 2, y=base, text="–", weight="bold"))
+            for sign, lines in block:
+                left = self.area.x0 + (5.0 if sign else 2.0)
+                self.pages[-1] += [Text(x=self.area.x0 + 2, y=base, text=sign, weight="bold")] if sign else []
                 for line in lines:
-                    self.pages[-1].append(Text(x=self.area.x0 + 5, y=base, text=line, weight="bold"))
+                    self.pages[-1].append(Text(x=left, y=base, text=line, weight="bold"))
                     base += PITCH_MM
             self.y += height + 1.5
 
@@ -289,15 +240,15 @@ class Flow:
         self.y = bottom
 
 
-def _chunks(blocks: Sequence[list[str]], most_lines: float) -> list[list[list[str]]]:
-    chunks: list[list[list[str]]] = []
+def _chunks(blocks: Sequence[tuple[str, list[str]]], most_lines: float) -> list[list[tuple[str, list[str]]]]:
+    chunks: list[list[tuple[str, list[str]]]] = []
     count = 0
     for block in blocks:
-        if not chunks or count + len(block) > most_lines:
+        if not chunks or count + len(block[1]) > most_lines:
             chunks.append([])
             count = 0
         chunks[-1].append(block)
-        count += len(block)
+        count += len(block[1])
     return chunks
 
 
@@ -354,10 +305,12 @@ class _TableRows:
     def row(self, row: Row, y: float) -> tuple[list[Item], float]:
         height = self.height(row)
         items: list[Item] = [Rect(self.x, y, self.width, height, _RULE)]
-        for x, cell, lines in zip(self._lefts(), row.cells, self._lines(row), strict=True):
+        places = zip(self.columns, self._lefts(), self.widths, row.cells, self._lines(row), strict=True)
+        for column, x, width, cell, lines in places:
             left = x + _PAD_X_MM
-            items += swatch(cell.swatch, left, y + _PAD_Y_MM - 0.25)
-            items += _texts(lines, left + _room_of_swatch(cell), y, cell.weight)
+            items += swatch(cell.colour, left, y + _PAD_Y_MM - 0.25)
+            at = x + width - _PAD_X_MM if column.right else left + _room_of_swatch(cell)
+            items += _texts(lines, at, y, _weight(cell), "end" if column.right else "start")
         items += self._uprights(y, height)
         if row.marked:
             items.append(Rect(self.x + 0.25, y + 0.25, self.width - 0.5, height - 0.5, _MARKED))
@@ -371,13 +324,13 @@ class _TableRows:
 
     def _lines(self, row: Row) -> list[list[str]]:
         return [
-            break_lines(cell.text, room - 2 * _PAD_X_MM - _room_of_swatch(cell), TEXT_MM, cell.weight, _MOST_LINES)
+            break_lines(cell.text, room - 2 * _PAD_X_MM - _room_of_swatch(cell), TEXT_MM, _weight(cell), _MOST_LINES)
             for cell, room in zip(row.cells, self.widths, strict=True)
         ]
 
     def _head_lines(self) -> list[list[str]]:
         return [
-            break_lines(column.heading, room - 2 * _PAD_X_MM, TEXT_MM, "bold")
+            break_lines(column.head, room - 2 * _PAD_X_MM, TEXT_MM, "bold")
             for column, room in zip(self.columns, self.widths, strict=True)
         ]
 
@@ -386,10 +339,10 @@ def _height(lines: int) -> float:
     return 2 * _PAD_Y_MM + CAP_HEIGHT * TEXT_MM + 0.3 + PITCH_MM * (lines - 1)
 
 
-def _texts(lines: Sequence[str], x: float, y: float, weight: Weight) -> list[Item]:
+def _texts(lines: Sequence[str], x: float, y: float, weight: Weight, anchor: Anchor = "start") -> list[Item]:
     base = y + _PAD_Y_MM + CAP_HEIGHT * TEXT_MM
     return [
-        Text(x=x, y=base + PITCH_MM * index, text=line, size_mm=TEXT_MM, weight=weight)
+        Text(x=x, y=base + PITCH_MM * index, text=line, size_mm=TEXT_MM, weight=weight, anchor=anchor)
         for index, line in enumerate(lines)
         if line
     ]

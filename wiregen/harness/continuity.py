@@ -171,7 +171,7 @@ def _touching(harness: Harness, net: str) -> Iterator[Element]:
 
 
 def _is_electronic(element: Element) -> bool:
-    return isinstance(element, RelayContact) and element.device != "relay"
+    return isinstance(element, RelayContact) and not element.is_relay
 
 
 def _closed_at_rest(element: RelayContact) -> bool:

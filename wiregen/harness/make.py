@@ -253,7 +253,7 @@ def _terminals(element: Element) -> Iterator[Point]:
             yield Point(terminal_words(element.b), "blade", element.b)
             yield from _tied(element.ref, element.ties, element.a, element.b)
         case RelayContact():
-            yield from marked("blade" if element.device == "relay" else "screw", ("30", element.a), ("87", element.b))
+            yield from marked("blade" if element.is_relay else "screw", ("30", element.a), ("87", element.b))
         case Converter():
             yield from marked("screw", ("in", element.a), ("out", element.b), ("0V", element.common))
             yield from _signal(element, name)

@@ -60,14 +60,6 @@ class Checker:
                     word=name,
                 )
 
-    def unused(self, path: KeyPath, entry: Record, kind: str, users: dict[str, tuple[str, ...]]) -> Iterator[Problem]:
-        """Yield the keys that this kind of device or supply has no use for: what they say would be lost in silence."""
-        for attribute, kinds in users.items():
-            if kind not in kinds and getattr(entry, attribute) is not None:
-                key = key_of(entry, attribute)
-                message = f"{key} does nothing for {kind}; it is for {', '.join(kinds)}"
-                yield self.problem(message, *path, key, on_key=True)
-
     def ordered(self, path: KeyPath, entry: Record, rising: tuple[str, ...]) -> Iterator[Problem]:
         """Yield attributes of an entry that are smaller than one that stands before them in ``rising``."""
         written = [(key_of(entry, name), getattr(entry, name)) for name in rising if getattr(entry, name) is not None]

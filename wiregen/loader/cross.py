@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS, LOADABLE
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.defaults import default
+from wiregen.catalogue.devices import DEVICES, plain_word
 from wiregen.catalogue.fuses import fuse_types
 from wiregen.errors import Problem, guess, nearest
 from wiregen.loader.cross_trailer import TrailerChecker
 from wiregen.loader.diagnose import clash, mark
 from wiregen.loader.reading import TomlDocument
 from wiregen.loader.toml_places import KeyPath
-from wiregen.rig.records import Channel, Feed, Rig, Run, Supply, Tap
+from wiregen.rig.devices import (
+    CentreTapSupply,
+    Channel,
+    ConverterSupply,
+    RelayChannel,
+    Supply,
+    WithCoil,
+    WithLimit,
+)
+from wiregen.rig.records import Feed, Rig, Run, Tap
+from wiregen.rig.trailers import TrailerBattery
 
 #: (from, to) pairs that a [[run]] may name; ``wiregen.circuit.runs`` gives each its meaning.
 RUNS = (
@@ -35,47 +47,6 @@ MOST_CHANNELS: Final = 40
 MOST_LAMPS_IN_ALL: Final = 400
 #: Words with a meaning of their own where the name of a tap may stand.
 _TAKEN: Final = ("supply", "always", "never", "not", "and", "or", "xor")
-_COILS: Final = ("relay", "solid_state", "brake_controller")
-_CONVERTERS: Final = ("step_down", "brake_controller")
-#: Attribute of a channel -> the devices that use it.
-_DEVICES_OF: Final = {
-    "make_a": ("relay", "solid_state"),
-    "rated_at": ("relay",),
-    "rated_for": ("relay",),
-    "peak_a": _CONVERTERS,
-    "current_limit_a": _CONVERTERS,
-    "foldback": _CONVERTERS,
-    "contact_ohm": (*_COILS, "step_down", "diode"),
-    "coil_ohm": _COILS,
-    "pick_up_v": _COILS,
-    "drop_out_v": _COILS,
-    "output_v": ("step_down",),
-    "gain": ("brake_controller",),
-    "suppression": ("relay",),
-    "suppression_ohm": ("relay",),
-    "drop_v": ("diode",),
-    "resistance_ohm": ("resistor",),
-    "power_w": ("resistor",),
-}
-#: Devices that pass one circuit on, and so have no use for logic.
-_ONE_INPUT: Final = ("wire", "step_down", "diode", "resistor")
-#: Attribute of the supply -> the kinds that use it.
-_KINDS_OF: Final = {
-    "feed": ("converter",),
-    "output_v": ("converter", "battery"),
-    "output_ohm": ("converter", "battery"),
-    "continuous_a": ("converter",),
-    "peak_a": ("converter",),
-    "current_limit_a": ("converter",),
-    "foldback": ("converter",),
-    "efficiency": ("converter", "centre_tap"),
-    "idle_a": ("converter",),
-    "minimum_input_v": ("converter",),
-    "maximum_input_v": ("converter",),
-    "equaliser_a": ("centre_tap",),
-    "equaliser_fuse_a": ("centre_tap",),
-    "capacity_ah": ("battery",),
-}
 
 
 def with_choices(
@@ -155,20 +126,20 @@ class _Checker(TrailerChecker):
             if name in _TAKEN:
                 yield self.problem(f"{name!r} means something else here: choose another name for the tap", *path)
         feeds = [
-            (circuit, ("vehicle", "feed", i, "circuits", k))
+            (circuit, ("vehicle", "fuse", i, "circuits", k))
             for i, feed in enumerate(vehicle.feed)
             for k, circuit in enumerate(feed.circuits)
         ]
         yield from self.twice(feeds, "feed of circuit")
         for index, feed in enumerate(vehicle.feed):
             if feed.own_load is not None and feed.fuse_a is None:
-                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "feed", index, "own_load")
-        habits = [(habit.circuit, ("vehicle", "habit", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
+                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "fuse", index, "own_load")
+        habits = [(habit.circuit, ("vehicle", "exception", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
         yield from self.twice(habits, "habit of circuit")
         for index, tap in enumerate(vehicle.tap):
             yield from self.signals(tap.live.names, ("vehicle", "tap", index, "live"))
         for index, habit in enumerate(vehicle.habit):
-            yield from self.signals(habit.live.names, ("vehicle", "habit", index, "live"))
+            yield from self.signals(habit.live.names, ("vehicle", "exception", index, "live"))
 
     def electrics(self) -> Iterator[Problem]:
         """Yield voltages of the battery and loads of the flasher that do not rise as they must."""
@@ -208,9 +179,10 @@ class _Checker(TrailerChecker):
         yield from self.inputs(channel.input.names, (*path, "input"))
         if not channel.input.names:
             yield self.problem("a channel must listen to at least one circuit", *path, "input")
-        if channel.device in _ONE_INPUT and not channel.input.is_bare:
+        kind = DEVICES[channel.device]
+        if not kind.does_logic and not channel.input.is_bare:
             yield self.problem(
-                f"a {channel.device.replace('_', '-')} passes one circuit on; logic needs a relay or solid_state",
+                f"a {plain_word(channel.device)} passes one circuit on; logic needs a relay or solid_state",
                 *path,
                 "input",
             )
@@ -222,19 +194,17 @@ class _Checker(TrailerChecker):
                     "output",
                     word=name,
                 )
-        if channel.device in ("relay", "solid_state", "brake_controller") and self.rig.adapter.supply is None:
+        if kind.on_bus and self.rig.adapter.supply is None:
             yield self.problem(f"this channel ({channel.device}) needs the adapter's 12 V: add [adapter.supply]", *path)
-        if channel.pick_up_v and channel.drop_out_v and channel.drop_out_v >= channel.pick_up_v:
+        if isinstance(channel, WithCoil) and (channel.drop_out_v or 0.0) >= (channel.pick_up_v or math.inf):
             yield self.problem("drop_out must be below pick_up", *path, "drop_out")
-        yield from self.unused(path, channel, channel.device, _DEVICES_OF)
-        if channel.device == "resistor" and channel.resistance_ohm is None:
-            yield self.problem("a resistor needs its resistance", *path)
-        if channel.suppression_ohm is not None and channel.device == "relay" and channel.suppression != "resistor":
+        if isinstance(channel, RelayChannel) and channel.suppression_ohm and channel.suppression != "resistor":
             yield self.problem('it says nothing without suppression = "resistor"', *path, "suppression_resistance")
-        yield from self.limits(path, channel, channel.rating_a, ("rating_a", "peak_a", "current_limit_a"))
+        if isinstance(channel, WithLimit):
+            yield from self.limits(path, channel, channel.rating_a, ("rating_a", "peak_a", "current_limit_a"))
 
     def limits(
-        self, path: KeyPath, entry: Channel | Supply, continuous_a: float | None, rising: tuple[str, ...]
+        self, path: KeyPath, entry: WithLimit, continuous_a: float | None, rising: tuple[str, ...]
     ) -> Iterator[Problem]:
         """Yield what does not fit among the currents of a converter."""
         yield from self.ordered(path, entry, rising)
@@ -243,59 +213,47 @@ class _Checker(TrailerChecker):
 
     def supply(self) -> Iterator[Problem]:
         supply, path = self.rig.adapter.supply, ("adapter", "supply")
-        if supply is None:
+        if isinstance(supply, ConverterSupply):
+            if supply.feed is not None:
+                yield from self.inputs((supply.feed,), (*path, "fed_by"))
+            yield from self.ordered(path, supply, ("minimum_input_v", "maximum_input_v"))
+            yield from self.limits(path, supply, supply.continuous_a, ("continuous_a", "peak_a", "current_limit_a"))
+        elif isinstance(supply, CentreTapSupply):
+            yield from self.centre_tap(path, supply)
+
+    def centre_tap(self, path: KeyPath, supply: CentreTapSupply) -> Iterator[Problem]:
+        battery, wanted = self.rig.vehicle.battery, "a centre tap wants two 12 V batteries in series"
+        if battery.nominal == "12 V":
+            where = ("vehicle", "battery", "nominal")
+            yield clash(self.document, f"{wanted}: a 24 V vehicle", (*path, "kind"), where)
+        if battery.pair is False:
+            yield clash(self.document, wanted, (*path, "kind"), ("vehicle", "battery", "pair"))
+        if supply.equaliser_a is not None:
             return
-        if supply.feed is not None:
-            yield from self.inputs((supply.feed,), (*path, "feed"))
-        if supply.kind == "centre_tap" and self.rig.vehicle.battery.nominal == "12 V":
-            yield clash(
-                self.document,
-                "a centre tap wants two 12 V batteries in series: a 24 V vehicle",
-                (*path, "kind"),
-                ("vehicle", "battery", "nominal"),
-            )
-        if supply.kind == "centre_tap" and self.rig.vehicle.battery.pair is False:
-            yield clash(
-                self.document,
-                "a centre tap wants two 12 V batteries in series",
-                (*path, "kind"),
-                ("vehicle", "battery", "pair"),
-            )
-        yield from self.unused(path, supply, supply.kind, _KINDS_OF)
-        if supply.kind == "centre_tap" and supply.efficiency is not None and supply.equaliser_a is None:
+        if supply.efficiency is not None:
             yield self.problem("a centre tap without an equaliser has no efficiency", *path, "efficiency", on_key=True)
-        if supply.equaliser_fuse_a is not None and supply.kind == "centre_tap" and supply.equaliser_a is None:
+        if supply.equaliser_fuse_a is not None:
             message = "there is no equaliser for this fuse: state its rating as equaliser"
-            yield self.problem(message, *path, "equaliser_fuse_a", on_key=True)
-        yield from self.ordered(path, supply, ("minimum_input_v", "maximum_input_v"))
-        yield from self.limits(path, supply, supply.continuous_a, ("continuous_a", "peak_a", "current_limit_a"))
+            yield self.problem(message, *path, "equaliser_fuse", on_key=True)
 
     def fuses(self) -> Iterator[Problem]:
-        """Yield the fuses that are smaller than any the table has."""
+        """Yield the fuses that are smaller than any the table has, and the breakers without a rating."""
         least_a = min(fuse.rating_a for fuse in fuse_types() if fuse.cold_ohm is not None)
         vehicle, adapter = self.rig.vehicle, self.rig.adapter
-        fused: list[tuple[KeyPath, float | None]] = [
-            *((("vehicle", "feed", i), feed.fuse_a) for i, feed in enumerate(vehicle.feed)),
-            *((("vehicle", "tap", i), tap.fuse_a) for i, tap in enumerate(vehicle.tap)),
-            *((("adapter", "channel", i), channel.fuse_a) for i, channel in enumerate(adapter.channel)),
-            (("adapter", "supply"), adapter.supply.fuse_a if adapter.supply else None),
-            *(
-                (("trailer", i, "battery"), trailer.battery.fuse_a if trailer.battery else None)
-                for i, trailer in enumerate(self.rig.trailer)
-            ),
-        ]
-        for path, fuse_a in fused:
-            if fuse_a is not None and fuse_a < least_a:
-                message = f"no fuse of {fuse_a:g} A is known here; the smallest is {least_a:g} A"
-                yield self.problem(message, *path, "fuse")
-        entries: list[tuple[KeyPath, Feed | Tap | Channel | Supply]] = [
-            *((("vehicle", "feed", i), feed) for i, feed in enumerate(vehicle.feed)),
+        owners: list[tuple[KeyPath, Feed | Tap | Channel | Supply | TrailerBattery | None]] = [
+            *((("vehicle", "fuse", i), feed) for i, feed in enumerate(vehicle.feed)),
             *((("vehicle", "tap", i), tap) for i, tap in enumerate(vehicle.tap)),
             *((("adapter", "channel", i), channel) for i, channel in enumerate(adapter.channel)),
-            *([(("adapter", "supply"), adapter.supply)] if adapter.supply else []),
+            (("adapter", "supply"), adapter.supply),
+            *((("trailer", i, "battery"), trailer.battery) for i, trailer in enumerate(self.rig.trailer)),
         ]
-        for path, entry in entries:
-            if entry.breaker is not None and entry.fuse_a is None:
+        for path, owner in owners:
+            if owner is None:
+                continue
+            if owner.fuse_a is not None and owner.fuse_a < least_a:
+                message = f"no fuse of {owner.fuse_a:g} A is known here; the smallest is {least_a:g} A"
+                yield self.problem(message, *path, "fuse")
+            if owner.fuse_a is None and not isinstance(owner, TrailerBattery) and owner.breaker is not None:
                 yield self.problem("a breaker of how many amps? Give its rating as fuse", *path, "breaker")
 
     def lamps_in_all(self) -> Iterator[Problem]:

@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 from wiregen.errors import InputError, LogicError, Mark, Problem
 from wiregen.loader import wording
 from wiregen.loader.reading import TomlDocument
-from wiregen.loader.shapes import Spot, follow
+from wiregen.loader.shapes import Spot, follow, kind_word, options
 from wiregen.loader.toml_places import KeyPath, Span, dotted
 from wiregen.model.origin import Origin
 
@@ -207,7 +207,8 @@ def _wrong_tag(document: TomlDocument, spot: Spot, kind: str, context: dict[str,
     key = str(context.get("discriminator", "")).strip("'")
     path = (*spot.path, key)
     if kind == "union_tag_not_found":
-        message = f"required key {key!r} is missing: it says what this table is"
+        kinds = ", ".join(kind_word(shape) for shape in options(spot.shape))
+        message = f"required key {key!r} is missing: it says what this table is. Allowed: {kinds}"
         return Problem(message, (mark(document, spot.path),), dotted(path))
     allowed = list(_quoted(str(context.get("expected_tags", ""))))
     tag = str(context.get("tag", ""))

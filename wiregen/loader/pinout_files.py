@@ -103,7 +103,7 @@ def _strangers(document: TomlDocument, connector: Connector) -> list[Problem]:
                 refuse(f"there is no contact {name!r}{nearest(name, marks)}", path)
 
     for index, group in enumerate(connector.ties):
-        check_marks(group, ("ties", index))
+        check_marks(group, ("bridged", index))
     for index, shared in enumerate(connector.shared_rating):
         check_marks(shared.marks, ("shared_rating", index, "marks"))
     for index, contact in enumerate(connector.contact):

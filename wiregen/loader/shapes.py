@@ -37,6 +37,7 @@ class Spot:
         name: Attribute name of the field.
         unions: Positions in the location at which the label of a union alternative stood.
         on_key: Whether the key itself is meant, not its value.
+        siblings: The alternatives of the union that the shape is one of; empty for none.
     """
 
     path: KeyPath
@@ -46,6 +47,7 @@ class Spot:
     name: str = ""
     unions: tuple[int, ...] = ()
     on_key: bool = False
+    siblings: tuple[Any, ...] = ()
 
 
 def follow(model: type[BaseModel], data: Any, location: tuple[int | str, ...]) -> Spot:  # noqa: ANN401 - any TOML
@@ -64,9 +66,11 @@ def _steps(spot: Spot, segment: int | str, index: int) -> Iterator[Spot]:
         return
     members = options(spot.shape)
     if len(members) > 1:
-        named = [member for member in members if _is_called(member, str(segment))]
+        # The word in which tables differ counts before a word that one of them has in a choice.
+        named = [member for member in members if kind_word(member) == segment]
+        named = named or [member for member in members if _is_called(member, str(segment))]
         for member in named or members:
-            yield replace(spot, shape=member, unions=(*spot.unions, index))
+            yield replace(spot, shape=member, unions=(*spot.unions, index), siblings=tuple(members))
         return
     shape = members[0]
     kind = get_origin(shape) or shape
@@ -159,6 +163,17 @@ def keys(spot: Spot) -> dict[str, FieldInfo]:
     """Return the keys that the table at this place may have, as they are written in a file."""
     fields = [pair for model in _models(spot.shape) for pair in model.model_fields.items()]
     return {str(info.alias or name): info for name, info in fields}
+
+
+def kind_word(shape: Any) -> str:  # noqa: ANN401 - an annotation
+    """Return the word that tells a table from the others that may stand in its place; empty where there is none."""
+    fixed = (words(Spot((), ABSENT, info.annotation)) for info in keys(Spot((), ABSENT, shape)).values())
+    return next((str(own[0]) for own in fixed if len(own) == 1), "")
+
+
+def users_of(key: str, table: Spot) -> list[str]:
+    """Return the kinds of table that may stand here instead and have a key."""
+    return [kind_word(shape) for shape in table.siblings if key in keys(Spot((), ABSENT, shape))]
 
 
 def required_keys(spot: Spot) -> list[str]:

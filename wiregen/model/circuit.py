@@ -8,7 +8,7 @@ minus terminal of the vehicle battery. Every element has a resistance above zero
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, TypeVar
@@ -193,16 +193,36 @@ class Coil(Resistive):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RelayContact(Resistive):
-    """Relay contacts or a solid-state switch, closed while the gate is on; ``make_a`` is the most it may close on.
+    """Relay contacts or a solid-state switch, closed while the gate is on.
 
     One element stands for the whole contact network of a channel; ``resistance_ohm`` is that of the most contacts that
     the current passes one behind another.
+
+    Attributes:
+        gate: What works it.
+        rating_a: Continuous current it is rated for, A; None where nobody says.
+        device: What it is, a word of ``wiregen.catalogue.devices``.
+        make_a: Most it may close on, A; None where nobody says.
+        rated_at: System voltage its rating holds for, ``12 V`` or ``24 V``; empty where nobody says.
+        rated_for: Load its rating holds for, ``resistive`` or ``lamp``; empty where nobody says.
     """
 
     gate: Gate
     rating_a: float | None
     device: str = "relay"
     make_a: float | None = None
+    rated_at: str = ""
+    rated_for: str = ""
+
+    @property
+    def is_relay(self) -> bool:
+        """Whether it is a contact that arcs, bounces and welds, and no electronic switch."""
+        return self.device == "relay"
+
+    @property
+    def kind_word(self) -> str:
+        """Return ``relay contact`` or ``solid-state switch``, whichever it is."""
+        return "relay contact" if self.is_relay else "solid-state switch"
 
     @property
     def network(self) -> Network | None:
@@ -278,7 +298,8 @@ class Converter(Element):
     straight line to ``foldback × limit_a`` at a short; it never takes current back. Input: output power over
     ``efficiency``, plus ``idle_a``. Off below ``minimum_input_v`` or while its gate is shut. ``peak_a`` it gives for a
     short time; above ``derate_from_c`` in its surroundings ``continuous_a`` falls by the share ``derate_per_k`` a
-    kelvin. Above ``maximum_input_v`` it is not made to work.
+    kelvin. Above ``maximum_input_v`` it is not made to work. ``device`` is what it was made for, a word of
+    ``wiregen.catalogue.devices``.
     """
 
     common: str
@@ -297,6 +318,7 @@ class Converter(Element):
     derate_from_c: float = math.inf
     derate_per_k: float = 0.0
     maximum_input_v: float = math.inf
+    device: str = "converter"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,6 +330,7 @@ class Equaliser(Converter):
     in plus and centre, None without any.
     """
 
+    device: str = "centre_tap"
     lead_m: float = 0.0
     lead_size: ConductorSize | None = None
     fuse_a: float | None = None
@@ -419,22 +442,27 @@ class Circuit:
         fuses = sorted(self.of(Fuse), key=lambda fuse: fuse.zone != "trailer")
         return {conductor.ref: fuse for fuse in fuses for conductor in self.behind(fuse)}
 
-    @cached_property
-    def graph(self) -> nx.MultiGraph:
-        """The circuit as a networkx multigraph: nodes are terminals, each edge carries its ``element`` under its ref.
+    def graph(self, without: Collection[str] = ()) -> nx.MultiGraph:
+        """Make the circuit's networkx multigraph: nodes are terminals, edges are elements.
 
-        A converter is two edges: input to common and output to common.
+        Each edge stands under its element's ref and carries the ``element``. A converter is two edges, ``ref/in`` from
+        its input and ``ref/out`` from its output to its common minus. ``wiregen.model.connection`` asks it questions.
+
+        Args:
+            without: Keys of edges to leave out, such as the refs of open switches.
         """
         import networkx as nx
 
         graph = nx.MultiGraph(title=self.title)
         graph.add_nodes_from(self.terminals)
         for element in self.elements:
+            edges = [(element.a, element.b, element.ref)]
             if isinstance(element, Converter):
-                graph.add_edge(element.a, element.common, key=f"{element.ref}/in", element=element)
-                graph.add_edge(element.b, element.common, key=f"{element.ref}/out", element=element)
-            else:
-                graph.add_edge(element.a, element.b, key=element.ref, element=element)
+                edges = [
+                    (end, element.common, f"{element.ref}/{way}")
+                    for end, way in ((element.a, "in"), (element.b, "out"))
+                ]
+            graph.add_edges_from((a, b, key, {"element": element}) for a, b, key in edges if key not in without)
         return graph
 
 

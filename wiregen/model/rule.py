@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
+
+#: What of a wiring cures a broken rule: larger wires, fuses of another rating, or neither of the two.
+Cure = Literal["sizes", "fuses", "nothing"]
+#: What a broken rule leads to at the worst, the most dangerous first.
+Harm = Literal["fire", "brakes", "dark lamp", "part"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -11,6 +17,9 @@ class RuleInfo:
 
     Attributes:
         id: Word printed with each of its findings.
+        cure: What of sizes and fuses cures it; ``nothing`` where it takes another part or another connection.
+        harm: What it guards against: ``fire``, trailer ``brakes`` that fail, a ``dark lamp`` (or one that lights when
+            it must not), a ``part`` that is damaged.
         title: What holds when it finds nothing.
         severity: ``error``, ``warning`` or ``notice``; where it has several, which stands for what.
         what: What it looks at.
@@ -22,6 +31,8 @@ class RuleInfo:
     """
 
     id: str
+    cure: Cure
+    harm: Harm
     title: str
     severity: str
     what: str

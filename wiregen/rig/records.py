@@ -11,28 +11,23 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from wiregen.catalogue.connector import CircuitName, ColourCode, Record
+from wiregen.catalogue.connector import FORMAT, CircuitName, ColourCode, Format, Record
 from wiregen.rig.auto import FuseAmps, SizeOrAuto
+from wiregen.rig.devices import Breaker, Channel, ConverterSupply, Supply
 from wiregen.rig.trailers import Trailer
 from wiregen.rig.values import (
-    AmpHours,
     Amps,
     Celsius,
     Live,
-    Logic,
     Metres,
     Name,
     Ohms,
     Share,
     Size,
     Volts,
-    Watts,
     WattsOrAmps,
     Word,
 )
-
-#: Kinds of circuit breakers of SAE J553: they close again by themselves, when the supply has been off, or by hand.
-Breaker = Literal["type I", "type II", "type III"]
 
 
 class Battery(Record):
@@ -59,9 +54,7 @@ class Feed(Record):
     """Circuits behind this fuse."""
     fuse_a: Amps | None = Field(default=None, alias="fuse")
     """Rating of the fuse or breaker. Left out: no fuse is counted, and the check says so."""
-    breaker: Breaker | None = None
-    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
-    been off, type III by hand."""
+    breaker: Breaker = None
     own_load: WattsOrAmps | None = None
     """What the vehicle's own lamps and devices on this fuse take together. Left out: not known."""
 
@@ -86,10 +79,10 @@ class Tap(Record):
     """When it is live: 'always' for a feed from the battery, 'brake' for the brake switch."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at the source."""
-    breaker: Breaker | None = None
-    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
-    been off, type III by hand."""
-    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = "other"
+    breaker: Breaker = None
+    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = Field(
+        default="other", alias="source"
+    )
     """Where it is tapped."""
 
 
@@ -121,9 +114,9 @@ class Vehicle(Record):
     """Its flasher unit. Left out: not known."""
     bulb_monitor: bool | None = None
     """Whether the vehicle watches the current of its lamps and reports one that is out. Left out: not known."""
-    feed: tuple[Feed, ...] = ()
+    feed: tuple[Feed, ...] = Field(default=(), alias="fuse")
     """Its own fuses, one table for each."""
-    habit: tuple[Habit, ...] = ()
+    habit: tuple[Habit, ...] = Field(default=(), alias="exception")
     """Circuits that it makes live at other times than usual, one table for each."""
     tap: tuple[Tap, ...] = ()
     """Wires from the vehicle to the adapter beside the socket, one table for each."""
@@ -133,112 +126,6 @@ class Vehicle(Record):
     """Resistance of a control contact."""
     chassis_ohm: Ohms | None = Field(default=None, alias="chassis_resistance")
     """Resistance from the battery's minus to the chassis where the socket is grounded."""
-
-
-class Supply(Record):
-    """Where the adapter's 12 V comes from."""
-
-    kind: Literal["converter", "centre_tap", "battery"]
-    """A step-down converter from 24 V, a tap between the vehicle's two batteries, or a 12 V battery of its own."""
-    feed: Word | None = None
-    """Converter: the tap or vehicle circuit that feeds it."""
-    output_v: Volts | None = Field(default=None, alias="output")
-    """Output voltage, or voltage of the tap or battery."""
-    output_ohm: Ohms | None = Field(default=None, alias="output_resistance")
-    """How far its voltage falls with the load: its internal resistance."""
-    continuous_a: Amps | None = Field(default=None, alias="continuous")
-    """Continuous output current printed on the converter."""
-    peak_a: Amps | None = Field(default=None, alias="peak")
-    """Output current it gives for a short time, as its data sheet says."""
-    current_limit_a: Amps | None = Field(default=None, alias="current_limit")
-    """Output current it does not exceed, whatever the load."""
-    foldback: Share | None = None
-    """Share of the current limit that flows into a short; 100 % for one that holds its limit."""
-    efficiency: Share | None = None
-    """Output power as a share of input power."""
-    idle_a: Amps | None = Field(default=None, alias="idle")
-    """Input current without load."""
-    minimum_input_v: Volts | None = Field(default=None, alias="minimum_input")
-    """Input voltage below which it switches off."""
-    maximum_input_v: Volts | None = Field(default=None, alias="maximum_input")
-    """Highest input voltage it is made for."""
-    derate_from_c: Celsius | None = Field(default=None, alias="derate_from")
-    """Ambient temperature above which it gives less than its continuous current."""
-    derate_per_k: Share | None = Field(default=None, alias="derating")
-    """Share of the continuous current that is lost with every kelvin above derate_from."""
-    equaliser_a: Amps | None = Field(default=None, alias="equaliser")
-    """Centre tap: rating of a battery equaliser that feeds the lower battery from the pair. Left out: there is none."""
-    equaliser_fuse_a: FuseAmps | None = Field(default=None, alias="equaliser_fuse")
-    """Equaliser: fuse in its plus lead and another like it in its centre lead, at the batteries."""
-    capacity_ah: AmpHours | None = Field(default=None, alias="capacity")
-    """Battery: capacity printed on it, 20-hour rate."""
-    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
-    """Fuse between the supply and the 12 V bus."""
-    breaker: Breaker | None = None
-    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
-    been off, type III by hand."""
-
-
-Device = Literal["relay", "solid_state", "step_down", "wire", "brake_controller", "diode", "resistor"]
-
-
-class Channel(Record):
-    """One converted circuit."""
-
-    name: Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=12)] | None = None
-    """Short name; K1, K2 ... in order when left out."""
-    input: Logic
-    """What switches it: a vehicle circuit or tap, or logic over several of them."""
-    output: CircuitName | tuple[CircuitName, ...]
-    """Circuit or circuits it feeds at the trailer connectors."""
-    device: Device = "relay"
-    """What stands in the circuit; a wire passes the 24 V circuit through as it is."""
-    fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
-    """Fuse of this channel on the 12 V side."""
-    breaker: Breaker | None = None
-    """SAE J553 type where the fuse is a circuit breaker: type I closes again by itself, type II when the supply has
-    been off, type III by hand."""
-    rating_a: Amps | None = Field(default=None, alias="rating")
-    """Continuous current printed for the contact or the output."""
-    rated_at: Literal["12 V", "24 V"] | None = None
-    """Relay: voltage its rating holds for. Left out: 12 V, so that it counts half where the contact switches 24 V."""
-    rated_for: Literal["resistive", "lamp"] | None = None
-    """Relay: load its rating holds for. Left out: taken for resistive, so that cold filaments count ten times."""
-    make_a: Amps | None = Field(default=None, alias="make")
-    """Relay or solid state: highest current it may close on, as its data sheet says."""
-    peak_a: Amps | None = Field(default=None, alias="peak")
-    """Step-down or brake controller: output current for a short time."""
-    current_limit_a: Amps | None = Field(default=None, alias="current_limit")
-    """Step-down or brake controller: output current it does not exceed."""
-    foldback: Share | None = None
-    """Step-down or brake controller: share of the current limit that flows into a short."""
-    contact_ohm: Ohms | None = Field(default=None, alias="contact_resistance")
-    """Resistance of the closed contact or switch, of the output, or of a diode beyond its drop."""
-    coil_ohm: Ohms | None = Field(default=None, alias="coil_resistance")
-    """Relay: resistance of its coil."""
-    pick_up_v: Volts | None = Field(default=None, alias="pick_up")
-    """Relay: lowest coil voltage at which it surely closes, as its data sheet says."""
-    drop_out_v: Volts | None = Field(default=None, alias="drop_out")
-    """Relay: coil voltage at which it lets go again."""
-    output_v: Volts | None = Field(default=None, alias="output_voltage")
-    """Step-down: its own output voltage."""
-    gain: Share | None = None
-    """Brake controller: highest output as a share of its supply."""
-    suppression: Literal["diode", "resistor", "none"] | None = None
-    """Relay: what lies across its coil against the spike when it is switched off. Left out: not known."""
-    suppression_ohm: Ohms | None = Field(default=None, alias="suppression_resistance")
-    """Relay with suppression = "resistor": its resistance."""
-    drop_v: Volts | None = Field(default=None, alias="drop")
-    """Diode: voltage it takes while it conducts."""
-    resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
-    """Resistor: its resistance."""
-    power_w: Watts | None = Field(default=None, alias="power")
-    """Resistor: the power it is rated for."""
-
-    @property
-    def outputs(self) -> tuple[str, ...]:
-        """The circuits it feeds."""
-        return (self.output,) if isinstance(self.output, str) else self.output
 
 
 class Adapter(Record):
@@ -258,6 +145,11 @@ class Adapter(Record):
     """Where its 12 V comes from. Left out: it has no 12 V of its own."""
     channel: tuple[Channel, ...] = ()
     """The converted circuits, one table for each."""
+
+    @property
+    def fed_by(self) -> str | None:
+        """The tap or vehicle circuit that feeds the supply, where it is a converter and the rig says."""
+        return self.supply.feed if isinstance(self.supply, ConverterSupply) else None
 
 
 Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "splice", "lamps"]
@@ -313,6 +205,8 @@ class Rules(Record):
 class Rig(Record):
     """A rig file."""
 
+    format: Format = FORMAT
+    """Format of this file; 'wiregen upgrade' brings an older one up to today's."""
     title: Name
     """Title of the job, printed on every sheet."""
     revision: str = Field(default="", max_length=12)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wiregen.chart.text import wrap
 from wiregen.model.finding import Finding
 from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.quantity import show
 from wiregen.sizing.record import Larger, SizedValue, Sizing
 

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from wiregen.catalogue.devices import KINDS
 from wiregen.model.circuit import (
     Coil,
     Conductor,
@@ -13,7 +14,6 @@ from wiregen.model.circuit import (
     Converter,
     Diode,
     Element,
-    Equaliser,
     Fuse,
     Path,
     RelayContact,
@@ -25,8 +25,6 @@ from wiregen.solve.devices import CONVERTER_BLEED_OHM
 
 #: Class of a part -> word for it; the first that fits counts. Lamps, loads and batteries are left out.
 _KINDS: Final[tuple[tuple[type[Element], str], ...]] = (
-    (Equaliser, "equaliser"),
-    (Converter, "converters"),
     (Resistor, "resistors"),
     (Diode, "diodes"),
     (Coil, "relay coils"),
@@ -59,8 +57,8 @@ def heat_by_kind_w(study: Study) -> dict[str, Array]:
     found: dict[str, Array] = {}
     for element in study.circuit.elements:
         kind = next((word for part, word in _KINDS if isinstance(element, part)), None)
-        if isinstance(element, Converter) and element.gate is not None:
-            kind = "brake controller"
+        if isinstance(element, Converter):
+            kind = KINDS[element.device].many
         if kind is not None:
             found[kind] = found.get(kind, np.zeros(len(study.points))) + heat_of_w(study, element)
     return found

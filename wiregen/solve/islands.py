@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.model.circuit import Circuit, Converter, RelayContact, Switch
+from wiregen.model.merge import merged
 
 Flags = npt.NDArray[np.bool_]
 
@@ -22,7 +23,7 @@ class Islands:
         fixed = [(e.a, e.b) for e in circuit.elements if not isinstance(e, Switch | RelayContact | Converter)]
         # A converter joins its output to its common minus through its bleed; its input hangs on what feeds it.
         fixed += [(converter.b, converter.common) for converter in circuit.of(Converter)]
-        self.group = _merge(list(range(len(row))), [(row[a], row[b]) for a, b in fixed])
+        self.group = merged(len(row), ((row[a], row[b]) for a, b in fixed))
         self.contacts = [(self.group[row[e.a]], self.group[row[e.b]]) for e in gated]
         self._rows = np.array(self.group)
         self._seen: dict[bytes, list[int]] = {}
@@ -32,8 +33,8 @@ class Islands:
         key = bytes(bytearray(map(bool, closed)))
         if key not in self._seen:
             joined = [pair for pair, is_closed in zip(self.contacts, closed, strict=True) if is_closed]
-            merged = _merge(list(range(len(self.group))), joined)
-            self._seen[key] = [merged[group] for group in self.group]
+            lowest = merged(len(self.group), joined)
+            self._seen[key] = [lowest[group] for group in self.group]
         return self._seen[key]
 
     def adrift(self, closed: Flags | Sequence[bool]) -> Flags:
@@ -47,19 +48,3 @@ class Islands:
             if group != 0:
                 members.setdefault(group, []).append(name)
         return tuple(sorted(tuple(sorted(names)) for names in members.values()))
-
-
-def _merge(parent: list[int], pairs: Sequence[tuple[int, int]]) -> list[int]:
-    """Return for each member the lowest member it is joined to."""
-
-    def root(member: int) -> int:
-        while parent[member] != member:
-            parent[member] = parent[parent[member]]
-            member = parent[member]
-        return member
-
-    for a, b in pairs:
-        first, second = root(a), root(b)
-        if first != second:
-            parent[max(first, second)] = min(first, second)
-    return [root(member) for member in range(len(parent))]

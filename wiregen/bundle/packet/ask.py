@@ -12,7 +12,6 @@ from wiregen.questions.record.ask import records
 from wiregen.questions.workshop.ask import harness
 
 if TYPE_CHECKING:
-    from wiregen.bundle.packet.compile import SheetGeometry
     from wiregen.bundle.packet.contents import Drawing, PacketContents
     from wiregen.design.design import Design
     from wiregen.draw.scene import Scene
@@ -79,11 +78,11 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
     """
     from wiregen.bundle.packet.document import packet_pdf
     from wiregen.bundle.page.html import page_text
-    from wiregen.chart.csv_text import csv_text
-    from wiregen.chart.data import chart_data
-    from wiregen.chart.html_text import html_text
+    from wiregen.chart.paper import chart_paper
+    from wiregen.paper.csv_text import csv_text
     from wiregen.paper.folder import MANIFEST, manifest
-    from wiregen.paper.json_text import json_text
+    from wiregen.paper.html import html_text
+    from wiregen.paper.json_text import json_text, paper_json
     from wiregen.questions.faults.guide_paper import guide_data
     from wiregen.questions.readings.data import readings_csv, readings_data
     from wiregen.questions.record.as_built import numbered
@@ -92,15 +91,16 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
     from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
 
     made = contents(design, paper)
-    pdf = packet_pdf(made, _geometry(paper))
+    pdf = packet_pdf(made, paper)
+    chart = chart_paper(made.chart)
     texts = {
-        "chart.html": html_text(made.chart),
+        "chart.html": html_text(chart),
         "page.html": page_text(live_page(design, guides=made.guides)),
-        "tables/chart.csv": csv_text(made.chart),
+        "tables/chart.csv": csv_text(chart),
         "tables/readings.csv": readings_csv(made.readings),
         "tables/test-sheet.csv": form_csv(numbered(made.readings), design.digest),
         "labels/labels.csv": labels_csv(made.papers),
-        "data/chart.json": json_text(chart_data(made.chart)),
+        "data/chart.json": paper_json(chart),
         "data/check.json": json_text(report_data(made.report)),
         "data/readings.json": json_text(readings_data(made.readings)),
         "data/harness.json": json_text(harness_data(made.papers)),
@@ -182,18 +182,3 @@ def _drawing(kind: str, title: str, stem: str, scenes: list[Scene]) -> Drawing:
 def _bare(scene: Scene) -> Scene:
     """Return a sheet without paper, frame and title block: the packet draws its own around all pages alike."""
     return replace(scene, children=tuple(item for item in scene.children if item.css_class not in ("paper", "sheet")))
-
-
-def _geometry(paper: Paper) -> SheetGeometry:
-    from wiregen.bundle.packet.compile import SheetGeometry
-    from wiregen.draw.sheet import Sheet
-
-    sheet = Sheet(paper, landscape=True)
-    gap = sheet.area.y0 - sheet.frame.y0
-    return SheetGeometry(
-        width_mm=sheet.width_mm,
-        height_mm=sheet.height_mm,
-        margin_mm=sheet.frame.x0,
-        row_mm=(sheet.frame.y1 - sheet.area.y1 - gap) / 2,
-        gap_mm=gap,
-    )

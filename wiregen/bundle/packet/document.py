@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from wiregen.bundle.packet import faults, grounds, proving, wiring, workshop
-from wiregen.bundle.packet.blocks import Section
-from wiregen.bundle.packet.compile import Pdf, SheetGeometry, compile_pdf
 from wiregen.bundle.packet.contents import PacketContents
+from wiregen.chart.paper import sheet_head
+from wiregen.paper.pdf.compile import Pdf, compile_pdf
+from wiregen.paper.pdf.data import Section
+from wiregen.paper.sizes import Size
 
 
 def sections(packet: PacketContents) -> tuple[Section, ...]:
@@ -33,14 +35,15 @@ def sections(packet: PacketContents) -> tuple[Section, ...]:
     )
 
 
-def packet_pdf(packet: PacketContents, geometry: SheetGeometry) -> Pdf:
+def packet_pdf(packet: PacketContents, size: Size = "a4") -> Pdf:
     """Return the packet as a PDF.
 
     Args:
         packet: What to print.
-        geometry: Paper, frame and title block.
+        size: ``a4`` or ``letter``.
 
     Raises:
         PdfError: The PDF cannot be made.
     """
-    return compile_pdf(packet.chart.sheet, sections(packet), geometry)
+    head = sheet_head(packet.chart.sheet)
+    return compile_pdf(head, sections(packet), size, f"{head.title}: wiring packet")

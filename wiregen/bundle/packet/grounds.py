@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from wiregen.bundle.packet.blocks import Block, Bullets, Column, Para, Row, Section, Table, grouped, row
 from wiregen.bundle.packet.contents import PacketContents
 from wiregen.catalogue.sources import SOURCES
 from wiregen.model.finding import Assumption, Finding
+from wiregen.paper.blocks import Block, Bullets, Column, Para, Row, Table, grouped, row
 from wiregen.paper.cautions import CAUTION
+from wiregen.paper.pdf.data import Section
 from wiregen.quantity import show
 from wiregen.questions.verdict.paper import margin_words
 
@@ -27,12 +28,12 @@ def findings(packet: PacketContents) -> Section:
     """Return what the check found."""
     columns = (
         Column("Rule"),
-        Column("Where", "1fr"),
-        Column("What", "2.2fr"),
-        Column("When", "1fr"),
-        Column("Found / limit", "30mm"),
-        Column("Do", "1.8fr"),
-        Column("Source", "16mm"),
+        Column("Where", 1),
+        Column("What", 2.2),
+        Column("When", 1),
+        Column("Found / limit", 0.9),
+        Column("Do", 1.8),
+        Column("Source"),
     )
     if not packet.report.findings:
         return Section("Findings", (Para("The check found nothing to report."), Para(CAUTION)))
@@ -51,10 +52,10 @@ def _finding(one: Finding) -> Row:
 def assumptions(packet: PacketContents) -> Section:
     """Return every value the rig file does not state."""
     columns = (
-        Column("What", "1.3fr"),
+        Column("What", 1.3),
         Column("Value"),
-        Column("Used for", "1.6fr"),
-        Column("Why", "2.4fr"),
+        Column("Used for", 1.6),
+        Column("Why", 2.4),
         Column("Support"),
         Column("Source"),
     )
@@ -88,13 +89,13 @@ def unverified(packet: PacketContents) -> Section:
     papers = packet.papers
     columns = (
         Column("Contact"),
-        Column("Connector", "1fr"),
-        Column("Said to be", "1.6fr"),
-        Column("Support", "1.1fr"),
+        Column("Connector", 1),
+        Column("Said to be", 1.6),
+        Column("Support", 1.1),
         Column("Sources"),
-        Column("Note", "2fr"),
+        Column("Note", 2),
         Column("Used"),
-        Column("Measured", "22mm"),
+        Column("Measured", field_mm=22),
     )
     blocks: list[Block] = []
     if papers.doubts:
@@ -141,7 +142,7 @@ def unverified(packet: PacketContents) -> Section:
 
 def sources(packet: PacketContents) -> Section:
     """Return every source that anything in the packet rests on."""
-    columns = (Column("Key"), Column("Title", "2.2fr"), Column("Where found", "1.8fr"), Column("Read"), Column("Kind"))
+    columns = (Column("Key"), Column("Title", 2.2), Column("Where found", 1.8), Column("Read"), Column("Kind"))
     keys = dict.fromkeys(_keys(packet))
     rows = [
         ("", row((key, entry.title, entry.where, entry.read, entry.kind), bold=(0,)))

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
-from wiregen.bundle.packet.blocks import Block, Bullets, Cell, Column, Para, Row, Section, Table, grouped, row
 from wiregen.bundle.packet.contents import PacketContents
 from wiregen.bundle.packet.wiring import cautions
-from wiregen.chart.text import MEASURE_ADVICE, marks_text
+from wiregen.chart.paper import MEASURE_ADVICE, measure_table
 from wiregen.model.harness import ContinuityRow
 from wiregen.model.reading import Reading, ReadingSheet, Span
+from wiregen.paper.blocks import Block, Bullets, Cell, Column, Para, Row, Table, grouped, row
+from wiregen.paper.outward import end, fixed
+from wiregen.paper.pdf.data import Section
 from wiregen.questions.record.as_built import AsBuilt, NumberedReading, Taken, numbered
 from wiregen.questions.record.paper import range_words
 
-_READ: Final = "22mm"
+_READ_MM: Final = 22.0
 #: What a common meter tells apart, V and A; common practice, no source.
 _TOLD_V: Final = 0.05
 _TOLD_A: Final = 0.01
@@ -25,12 +26,12 @@ def harness_alone(packet: PacketContents) -> Section:
     """Return what the ohmmeter must show before anything is connected."""
     columns = (
         Column("No."),
-        Column("One lead on", "1.1fr"),
-        Column("Other lead on", "1.1fr"),
-        Column("Must read", "1.4fr"),
-        Column("Because", "1.6fr"),
-        Column("Read, ohm", _READ),
-        Column("Right", "12mm"),
+        Column("One lead on", 1.1),
+        Column("Other lead on", 1.1),
+        Column("Must read", 1.4),
+        Column("Because", 1.6),
+        Column("Read, ohm", field_mm=_READ_MM),
+        Column("Right", field_mm=12),
     )
     heads = {
         "joined": "Each conductor whole, from end to end",
@@ -59,38 +60,11 @@ def _continuity(one: ContinuityRow) -> Row:
 def vehicle_and_outlets(packet: PacketContents) -> Section:
     """Return what the voltmeter must show on the vehicle and on the outlets, no trailer coupled."""
     chart = packet.chart
-    columns = (
-        Column("Contact"),
-        Column("Against"),
-        Column("Controls", "1.5fr"),
-        Column("Meter shows", "1.2fr"),
-        Column("Because it is", "1.5fr"),
-        Column("Support"),
-        Column("Read, V", _READ),
-    )
-    rows = (
-        (
-            measure.connector,
-            Row(
-                (
-                    Cell(measure.contact, bold=True),
-                    Cell(measure.against, bold=True),
-                    Cell(measure.switch),
-                    Cell(measure.expected, bold=True),
-                    Cell(measure.why),
-                    Cell(marks_text(measure.support, measure.unverified), bold=measure.unverified),
-                    Cell(),
-                ),
-                marked=measure.unverified,
-            ),
-        )
-        for measure in chart.measures
-    )
     blocks: list[Block] = [
         cautions(packet),
         Para(MEASURE_ADVICE),
         Bullets(chart.measure_notes),
-        Table(columns, grouped(rows), tall=True),
+        measure_table(chart, tall=True),
     ]
     return Section("Test sheet 2: vehicle and outlets, nothing coupled", tuple(blocks), short="Test sheet 2")
 
@@ -108,15 +82,15 @@ def coupled(packet: PacketContents) -> list[Section]:
 def _trailer(sheet: ReadingSheet, name: str, rows: list[NumberedReading], number: int) -> Section:
     columns = (
         Column("No."),
-        Column("Plus lead on", "1fr"),
-        Column("Minus lead on", "0.8fr"),
-        Column("What it is", "1.8fr"),
-        Column("V"),
-        Column("from .. to"),
-        Column("Read, V", "18mm"),
-        Column("A"),
-        Column("from .. to"),
-        Column("Read, A", "18mm"),
+        Column("Plus lead on", 1),
+        Column("Minus lead on", 0.8),
+        Column("What it is", 1.8),
+        Column("V", right=True),
+        Column("from .. to", right=True),
+        Column("Read, V", field_mm=18),
+        Column("A", right=True),
+        Column("from .. to", right=True),
+        Column("Read, A", field_mm=18),
     )
     shown = [one for one in rows if one.state.half != "dark" or _differs(one, rows)]
     blocks: list[Block] = [
@@ -168,33 +142,22 @@ def _cells(reading: Reading) -> tuple[str, str, str, str]:
     if volts.lowest is None:
         return "floats" if reading.floats else "?", "", *_amps(amps)
     star = " floats" if reading.floats else ""
-    return number_text(volts.nominal, 2), _range(volts, 2) + star, *_amps(amps)
+    return _number(volts.nominal, 2), _range(volts, 2) + star, *_amps(amps)
 
 
 def _amps(span: Span) -> tuple[str, str]:
-    return number_text(span.nominal, 3), _range(span, 3)
+    return _number(span.nominal, 3), _range(span, 3)
 
 
-def number_text(value: float | None, digits: int) -> str:
-    """Return a value with fixed digits behind the point; a dash for none, and nothing without a sign."""
-    if value is None:
-        return "–"
-    text = f"{value:.{digits}f}"
-    return text.removeprefix("-") if not text.strip("-0.") else text
+def _number(value: float | None, digits: int) -> str:
+    """Return a value with fixed digits behind the point; a dash for none."""
+    return "–" if value is None else fixed(value, digits)
 
 
 def _range(span: Span, digits: int) -> str:
     if span.lowest is None or span.highest is None:
         return ""
-    return f"{outward(span.lowest, digits, up=False)} .. {outward(span.highest, digits, up=True)}"
-
-
-def outward(value: float, digits: int, *, up: bool) -> str:
-    """Return a bound rounded away from the range, so that no reading inside it is called wrong for its last digit."""
-    scale = 10**digits
-    # A binary digit at the end is no reason to move a whole step.
-    scaled = round(value * scale, 6)
-    return number_text((math.ceil(scaled) if up else math.floor(scaled)) / scale, digits)
+    return f"{end(span.lowest, digits, up=False)} .. {end(span.highest, digits, up=True)}"
 
 
 def _proof(one: NumberedReading) -> Row:
@@ -208,11 +171,11 @@ def _proof(one: NumberedReading) -> Row:
             Cell(name if reading.kind == "contact" else f"{name}{side}", bold=True),
             Cell(_lead(reading)),
             Cell(reading.what),
-            Cell(volts, bold=True, right=True),
-            Cell(volts_range, right=True),
+            Cell(volts, bold=True),
+            Cell(volts_range),
             Cell(),
-            Cell(amps, bold=True, right=True),
-            Cell(amps_range, right=True),
+            Cell(amps, bold=True),
+            Cell(amps_range),
             Cell(),
         )
     )
@@ -232,11 +195,11 @@ def as_built(packet: PacketContents) -> list[Section]:
 def _record(record: AsBuilt, digest: str) -> Section:
     columns = (
         Column("No."),
-        Column("State", "1.4fr"),
-        Column("Trailer", "1fr"),
-        Column("Where", "1fr"),
-        Column("What it is", "1.6fr"),
-        Column("Read"),
+        Column("State", 1.4),
+        Column("Trailer", 1),
+        Column("Where", 1),
+        Column("What it is", 1.6),
+        Column("Read", right=True),
         Column("Expected"),
         Column("Verdict"),
     )
@@ -268,4 +231,4 @@ def _taken(one: Taken) -> Row:
         range_words(one),
         one.judged,
     )
-    return row(cells, bold=(3, 5, 7), right=(5,), marked=one.judged in ("low", "high"))
+    return row(cells, bold=(3, 5, 7), marked=one.judged in ("low", "high"))

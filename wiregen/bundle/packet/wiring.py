@@ -4,32 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from wiregen.bundle.packet.blocks import (
-    Block,
-    Bullets,
-    Cell,
-    Column,
-    Cover,
-    Heading,
-    Para,
-    Picture,
-    Row,
-    Section,
-    Table,
-    grouped,
-)
 from wiregen.bundle.packet.contents import Drawing, PacketContents
-from wiregen.chart.text import (
-    CAUTIONS_HEADING,
-    NOT_VERIFIED,
-    colour_text,
-    relay_text,
-    support_legend,
-    support_note,
-    through,
-)
-from wiregen.model.chart import NO_FUSE, PinRow
+from wiregen.bundle.packet.layouts import Cover
+from wiregen.chart.paper import CAUTIONS, connectors, note_blocks, pin_table, proof_marks, relay_blocks
+from wiregen.paper.blocks import Bullets, Picture
 from wiregen.paper.cautions import CAUTION
+from wiregen.paper.pdf.data import Printed, Section
 from wiregen.questions.verdict.paper import verdict_words
 
 _SIGNED: Final = ("Drawn and checked", "Built", "Harness alone proved", "Proved on the vehicle", "Handed over")
@@ -45,7 +25,7 @@ def cover(packet: PacketContents) -> Section:
         ("Connectors", "; ".join(f"{name} {short}" for name, short, _ in packet.chart.connectors)),
         ("Drawn by", sheet.author),
         ("Revision, date", ", ".join(part for part in (sheet.revision, sheet.date) if part)),
-        ("Digest of the rig file", sheet.digest),
+        ("File code", sheet.digest),
     )
     lamps = len({(row.trailer, row.lamp) for row in report.behaviour})
     settings = len({(row.trailer, row.controls) for row in report.behaviour})
@@ -73,52 +53,14 @@ def cover(packet: PacketContents) -> Section:
 def pin_chart(packet: PacketContents) -> Section:
     """Return the pin-to-pin chart."""
     chart = packet.chart
-    columns = (
-        Column("From"),
-        Column("Vehicle has", "1.1fr"),
-        Column("Through", "1.25fr"),
-        Column("To"),
-        Column("Trailer has", "1fr"),
-        Column("Trailer", "0.8fr"),
-        Column("Colour", "24mm"),
-        Column("Support"),
-        Column("Remarks", "1.9fr"),
+    blocks: tuple[Printed, ...] = (
+        *connectors(chart),
+        pin_table(chart),
+        *proof_marks(),
+        *relay_blocks(chart),
+        *note_blocks(chart),
     )
-    follows = "; ".join(
-        f"{name} {short}" + (f" ({standard})" if standard else "") for name, short, standard in chart.connectors
-    )
-    legend = "; ".join(f"{mark} = {meaning}" for mark, meaning in support_legend())
-    blocks: list[Block] = [
-        Para(f"{chart.vehicle}. {follows}"),
-        Table(columns, grouped((row.group, _pin(row)) for row in chart.pins)),
-        Para(f"Support marks: {legend}. {support_note()} ! = {NOT_VERIFIED}."),
-    ]
-    if chart.relays:
-        blocks += [Heading("Relay wiring"), Bullets(tuple(relay_text(row) for row in chart.relays))]
-    if chart.notices:
-        blocks += [Heading("Notices"), Bullets(chart.notices)]
-    return Section("Pin-to-pin chart", tuple(blocks))
-
-
-def _pin(row: PinRow) -> Row:
-    joined = bool(row.trailer_contact)
-    remarks = [f"Live when: {row.logic}."] if row.logic else []
-    remarks += [f"! {NOT_VERIFIED.upper()}."] if row.unverified else []
-    remarks += [row.note] if row.note else []
-    return Row(
-        (
-            Cell(row.start, bold=bool(row.vehicle_contact)),
-            Cell(row.vehicle_words),
-            Cell(through(row), bold=row.fuse == NO_FUSE),
-            Cell(row.trailer_contact, bold=True),
-            Cell(row.circuit if joined else ""),
-            Cell(row.trailer),
-            Cell(colour_text(row.colour, row.colour_word), colour=row.colour) if joined else Cell(),
-            Cell(f"{row.support} !" if row.unverified else row.support, bold=row.unverified),
-            Cell(" ".join(remarks)),
-        ),
-        marked=row.unverified,
-    )
+    return Section("Pin-to-pin chart", blocks)
 
 
 def drawings(packet: PacketContents, kind: str) -> list[Section]:
@@ -133,7 +75,7 @@ def _drawn(drawing: Drawing) -> Section:
 
 def cautions(packet: PacketContents) -> Bullets:
     """Return the cautions in a frame, for pages where somebody works on the real thing."""
-    return Bullets(_cautions(packet), CAUTIONS_HEADING, boxed=True)
+    return Bullets(_cautions(packet), CAUTIONS, boxed=True)
 
 
 def _cautions(packet: PacketContents) -> tuple[str, ...]:

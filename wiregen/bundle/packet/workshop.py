@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from wiregen.bundle.packet.blocks import Block, Cell, Column, Para, Row, Section, Steps, Table, grouped, row
 from wiregen.bundle.packet.contents import PacketContents
-from wiregen.chart.text import colour_text
+from wiregen.chart.paper import colour_cell
 from wiregen.model.chart import NO_FUSE
 from wiregen.model.harness import PRACTICE, CutRow, Node, PartRow
+from wiregen.paper.blocks import Block, Cell, Column, Para, Row, Steps, Table, grouped, row
+from wiregen.paper.pdf.data import Section
+from wiregen.paper.words import GLUE
 
-_GLUE: Final = "\N{NO-BREAK SPACE}"
 _JOINTS: Final = (
     "A joint inside the adapter is a strip terminal or a lead as large as the conductor that feeds it. Splices "
     f"and joints in the trailers' own wiring: there, dry, tight? How a joint is made: {PRACTICE}."
@@ -25,12 +26,12 @@ _NODE_HEADS: Final = {
 
 def metres(value_m: float) -> str:
     """Return a length as it is cut, ``1.70 m``."""
-    return f"{value_m:.2f}{_GLUE}m"
+    return f"{value_m:.2f}{GLUE}m"
 
 
 def feet(value_ft: float) -> str:
     """Return a length in feet."""
-    return f"{value_ft:.2f}{_GLUE}ft"
+    return f"{value_ft:.2f}{GLUE}ft"
 
 
 def cut_list(packet: PacketContents) -> Section:
@@ -40,18 +41,18 @@ def cut_list(packet: PacketContents) -> Section:
     columns = (
         Column("No."),
         Column("From"),
-        Column("End", "1fr"),
+        Column("End", 1),
         Column("To"),
-        Column("End", "1fr"),
-        Column("Circuit", "1.2fr"),
-        Column("Colour", "24mm"),
+        Column("End", 1),
+        Column("Circuit", 1.2),
+        Column("Colour", whole=True),
         Column("Size"),
-        Column("Between ends"),
-        Column("Cut to"),
+        Column("Between ends", right=True),
+        Column("Cut to", right=True),
         Column("Fuse"),
-        Column("Trailer", "0.8fr"),
-        Column("Cut", "9mm"),
-        Column("Fitted", "11mm"),
+        Column("Trailer", 0.8),
+        Column("Cut", field_mm=9),
+        Column("Fitted", field_mm=11),
     )
     blocks: list[Block] = [
         Para(f"'Cut to' has an allowance at each end and is rounded up to 0.05 m. Allowance: {allowance}."),
@@ -92,11 +93,11 @@ def _cut(cut: CutRow) -> Row:
             Cell(cut.end, bold=True),
             Cell(cut.end_finish),
             Cell(cut.circuit),
-            Cell(colour_text(cut.colour, cut.colour_word), colour=cut.colour),
-            Cell(cut.size.replace(" ", _GLUE)),
-            Cell(f"{metres(cut.length_m)} {feet(cut.length_ft)}", right=True),
-            Cell(f"{metres(cut.cut_m)} {feet(cut.cut_ft)}", bold=True, right=True),
-            Cell(cut.fuse.replace(" ", _GLUE) or "–", bold=cut.fuse == NO_FUSE),
+            colour_cell(cut.colour, cut.colour_word),
+            Cell(cut.size.replace(" ", GLUE)),
+            Cell(f"{metres(cut.length_m)} {feet(cut.length_ft)}"),
+            Cell(f"{metres(cut.cut_m)} {feet(cut.cut_ft)}", bold=True),
+            Cell(cut.fuse.replace(" ", GLUE) or "–", bold=cut.fuse == NO_FUSE),
             Cell(cut.trailer or "all"),
             Cell(),
             Cell(),
@@ -108,11 +109,11 @@ def splice_list(packet: PacketContents) -> Section:
     """Return splices, bars and joints."""
     columns = (
         Column("Name"),
-        Column("Where", "1.1fr"),
-        Column("Joins", "1.7fr"),
-        Column("Sizes", "0.8fr"),
-        Column("How", "1.8fr"),
-        Column("Made", "12mm"),
+        Column("Where", 1.1),
+        Column("Joins", 1.7),
+        Column("Sizes", 0.8),
+        Column("How", 1.8),
+        Column("Made", field_mm=12),
     )
     groups = grouped((_NODE_HEADS[node.kind], _node(node)) for node in packet.papers.nodes)
     if not groups:
@@ -127,11 +128,11 @@ def _node(node: Node) -> Row:
 def parts_list(packet: PacketContents) -> Section:
     """Return the parts list."""
     columns = (
-        Column("Quantity"),
-        Column("Part", "2.2fr"),
-        Column("For", "1.3fr"),
-        Column("Remarks", "1.9fr"),
-        Column("In hand", "14mm"),
+        Column("Quantity", right=True),
+        Column("Part", 2.2),
+        Column("For", 1.3),
+        Column("Remarks", 1.9),
+        Column("In hand", field_mm=14),
     )
     return Section(
         "Parts list",
@@ -148,9 +149,7 @@ def parts_list(packet: PacketContents) -> Section:
 def _part(part: PartRow) -> Row:
     in_feet = part.quantity_ft
     count = f"{part.quantity:g} ×" if in_feet is None else f"{metres(part.quantity)} / {feet(in_feet)}"
-    return Row(
-        (Cell(count, bold=True, right=True), Cell(part.what), Cell(", ".join(part.refs)), Cell(part.note), Cell())
-    )
+    return Row((Cell(count, bold=True), Cell(part.what), Cell(", ".join(part.refs)), Cell(part.note), Cell()))
 
 
 def assembly(packet: PacketContents) -> Section:

@@ -324,7 +324,10 @@ def _row(ref: str, name: str, what: str, cells: Sequence[str], says: str, words:
 
 
 def _table(caption: str, heads: Sequence[str], rows: Sequence[str]) -> Iterator[str]:
-    yield f'<div class="table"><table><caption>{escape_html(caption)}</caption><thead><tr>'
+    """Yield a table that scrolls by itself where the screen is too narrow for it, with the keyboard too."""
+    words = escape_html(caption)
+    yield f'<div class="table" tabindex="0" role="region" aria-label="{words}">'
+    yield f"<table><caption>{words}</caption><thead><tr>"
     yield from (f'<th scope="col">{escape_html(head)}</th>' for head in heads)
     yield "</tr></thead><tbody>"
     yield from rows

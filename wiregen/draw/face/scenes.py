@@ -10,8 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word
-from wiregen.draw.chart_sheet import support_legend
+from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word, support_legend
 from wiregen.draw.face.layout import FaceLayout, Spot, lay_out, polar, words_of
 from wiregen.draw.scene import (
     CAP_HEIGHT,
@@ -34,11 +33,7 @@ from wiregen.draw.sheet import Paper, Sheet
 from wiregen.draw.table import (
     PITCH_MM,
     TEXT_MM,
-    Cell,
-    Column,
     Flow,
-    Row,
-    RowGroup,
     Weight,
     break_lines,
     column_widths,
@@ -47,6 +42,7 @@ from wiregen.draw.table import (
 from wiregen.draw.text_width import text_width_mm
 from wiregen.harness.record import Half, Wire
 from wiregen.model.chart import SheetInfo
+from wiregen.paper.blocks import Cell, Column, Row, RowGroup
 
 MATING_TITLE: Final = (
     "Mating face of the vehicle socket",
@@ -341,7 +337,7 @@ def _tables(flow: Flow, connector: Connector, wires: Mapping[str, str]) -> None:
     if len(rows) < 6 or not _side_by_side(flow, columns, rows):
         flow.table(columns, [RowGroup("", tuple(rows))])
     usual = "Wire: what this adapter has there. Colour and size: the usual ones. " if wires else ""
-    flow.paragraph(usual + support_legend().split(" Two marks")[0])
+    flow.paragraph(usual + support_legend())
     codes = [f"Colour: {connector.colour_code}."] if connector.colour_code else []
     codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other and not wires else []
     if codes:
@@ -382,26 +378,26 @@ def _columns(connector: Connector, wires: Mapping[str, str]) -> list[Column]:
     columns += [Column("Other colour", whole=True)] if other else []
     columns.append(Column("Size", whole=True))
     columns += [Column("Rating", whole=True)] if any(contact.rating_a for contact in contacts) else []
-    return [*columns, Column("Support")]
+    return [*columns, Column("Proof")]
 
 
 def _row(contact: Contact, columns: Sequence[Column], wires: Mapping[str, str]) -> Row:
     rating = f"{contact.rating_a:g} A" if contact.rating_a else "–"
     values = {
-        "Mark": Cell(contact.mark, "bold"),
+        "Mark": Cell(contact.mark, bold=True),
         "Function": Cell(contact.function),
         "DIN 72552": Cell(contact.terminal or "–"),
         "Tag": Cell(contact.tag or "–"),
-        "Wire": Cell(wires.get(contact.mark, ""), "bold"),
+        "Wire": Cell(wires.get(contact.mark, ""), bold=True),
         "Colour": _colour(contact.colour),
         "Other colour": _colour(contact.colour_other),
         "Size": Cell(contact.size or "–"),
         "Rating": Cell(rating),
-        "Support": Cell(SUPPORT_MARKS[contact.support], "bold"),
+        "Proof": Cell(SUPPORT_MARKS[contact.support], bold=True),
     }
     doubtful = contact.support in ("memory", "disagree")
-    return Row(tuple(values[column.heading] for column in columns), marked=doubtful)
+    return Row(tuple(values[column.head] for column in columns), marked=doubtful)
 
 
 def _colour(code: str | None) -> Cell:
-    return Cell(f"{code} {colour_word(code)}", swatch=code) if code else Cell("–")
+    return Cell(f"{code} {colour_word(code)}", colour=code) if code else Cell("–")

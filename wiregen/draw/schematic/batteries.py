@@ -130,7 +130,7 @@ def plates(
     return (
         *stroke([(x, heights[0]), (x, middle - half)], battery.a),
         *stroke([(x, middle + half), (x, heights[1])], battery.b),
-        *symbols.place(symbols.BatteryPlates(), x, middle),
+        *symbols.place(symbols.battery_plates(), x, middle),
         *_label(text, x - symbols.BATTERY_MM[0] / 2 - 0.8, middle, _lines(battery, text), "end"),
         Text(x=x + 1.0, y=middle - half - 0.9, text="+", size_mm=text.size_mm),
     )
@@ -162,7 +162,7 @@ def _stack(row: Sequence[Battery], text: Lettering, number: int) -> tuple[Piece,
 
 def battery_in_adapter(shop: Shop, element: Battery, rank: float) -> Piece:
     """Return a battery that stands in the adapter, both poles to the right."""
-    symbol = symbols.BatteryPlates()
+    symbol = symbols.battery_plates()
     width, height = symbols.BATTERY_MM
     reach = max(_REACH_MM, _half_label([element], shop.text))
     side = shop.side[element.ref]

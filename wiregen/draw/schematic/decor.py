@@ -87,7 +87,7 @@ def _arrow(text: Lettering, terminal: str, words: str, column: int, *, to_right:
         edge, sign = (x0, 1) if to_right else (x1, -1)
         return (
             *stroke([(edge, y), (edge + sign * 1.0, y)], terminal),
-            *symbols.place(symbols.OffSheet(), edge + sign * 2.6, y, zoom=1.0),
+            *symbols.place(symbols.off_sheet(), edge + sign * 2.6, y),
             Text(x=edge + sign * 4.8, y=y, text=words, size_mm=text.size_mm, anchor=anchor, vertical="middle"),
         )
 

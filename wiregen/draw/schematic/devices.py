@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-import schemdraw.elements as elm
-
+from wiregen.catalogue.devices import KINDS
 from wiregen.draw.scene import Item, Text
 from wiregen.draw.schematic import symbols, wires
 from wiregen.draw.schematic.layout import Part, Port
@@ -24,12 +23,12 @@ _ACROSS: Final = ("diode", "resistor")
 def coil(shop: Shop, element: Coil, rank: float) -> Piece:
     """Return the piece of a relay coil, or of the control input of an electronic device."""
     relay = element.is_copper
-    symbol = symbols.Coil() if relay else symbols.ControlInput()
+    symbol = symbols.coil() if relay else symbols.control_input()
     width, height = symbols.COIL_MM
     marks = ("86", "85") if relay else ("in", "0V")
     stub = max(shop.text.width(mark) for mark in marks) + 1.1
     ports = tuple(Port(net, right=True, dy=-symbols.LINK_MM) for net in shop.links.get(element.ref, ()))
-    across = symbols.Suppressor(diode=element.suppression == "diode") if element.suppression in _ACROSS else None
+    across = symbols.suppressor(diode=element.suppression == "diode") if element.suppression in _ACROSS else None
     down = max(shop.text.below(), height / 2 + (symbols.SUPPRESSOR_MM if across else 0.0))
     part = shop.part(element, rank, width + 2 * stub - 2 * MARGIN_MM, height / 2, down, ports)
 
@@ -72,8 +71,8 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
         return contact_network(shop, element, element.network, rank)
     if not element.gate.logic.is_bare:
         return logic_box(shop, element, rank)
-    relay = element.device == "relay"
-    symbol: elm.Element = symbols.MakeContact() if relay else symbols.ElectronicSwitch()
+    relay = element.is_relay
+    symbol = symbols.make_contact() if relay else symbols.electronic_switch()
     width, height = symbols.MAKE_MM if relay else symbols.ELECTRONIC_MM
     name = designation(element.ref.split(":")[0])
     marks = ("30", "87") if relay else ("in", "out")
@@ -98,7 +97,7 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
             shop.text.under(middle, base, name, weight="bold", line=int(beside)),
         ]
         if ports:
-            items += wires.link([(x0, y - symbols.LINK_MM), symbols.anchor(symbol, "link", middle, y)])
+            items += wires.link([(x0, y - symbols.LINK_MM), (middle + symbol.link[0], y - symbol.link[1])])
         return tuple(items)
 
     return Piece(part, draw, element, element.title)
@@ -106,13 +105,11 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
 
 def converter(shop: Shop, element: Converter, rank: float) -> Piece:
     """Return the piece of a step-down converter or a brake controller."""
-    symbol = symbols.Converter()
+    symbol = symbols.converter()
     width, height = symbols.CONVERTER_MM
     wire_dy, ground_dy = -height / 4, height / 4
     rating = f" {show(element.continuous_a, 'A')}" if element.continuous_a else ""
-    # A brake controller and an equaliser have no voltage of their own to show.
-    fixed = element.gate is None and not isinstance(element, Equaliser)
-    out = (show(element.output_v, "V") if fixed else element.title) + rating
+    out = (show(element.output_v, "V") if KINDS[element.device].has_voltage else element.title) + rating
     name = designation(element.ref.split(":")[0])
     told = _told(shop, element)
     room = (_TOLD_TEXT if told else DEVICE_TEXT) * shop.text.size_mm

@@ -99,7 +99,7 @@ class _Network:
         marks = self.marks.width("30") + self.marks.width(far) + 1.2
         stub = self._stub(pole)
         tail = max(2.0, marks - stub - symbols.GAP_MM)
-        blade = symbols.Blade(kind)
+        blade = symbols.blade(kind)
 
         def draw(x: float, y: float) -> Iterator[Item]:
             pivot, fixed = x + stub, x + stub + symbols.GAP_MM
@@ -119,7 +119,7 @@ class _Network:
         facing = ("87a", "87") if crossed else ("87", "87a")
         wire = self.marks.width("87") + self.marks.width("87a") + 1.4
         width = 2 * (stub + reach) + wire
-        blades = (symbols.Blade("change-over"), symbols.Blade("change-over", rests_up=crossed, mirrored=True))
+        blades = (symbols.blade("change-over"), symbols.blade("change-over", rests_up=crossed, mirrored=True))
 
         def draw(x: float, y: float) -> Iterator[Item]:
             pivots = (x + stub, x + width - stub)
@@ -187,7 +187,7 @@ def _line(start: Point, end: Point) -> Line:
 
 def logic_box(shop: Shop, element: RelayContact, rank: float) -> Piece:
     """Return the piece of a channel whose logic is only told: many relay contacts, or an electronic switch."""
-    relay = element.device == "relay"
+    relay = element.is_relay
     size = shop.text.size_mm
     name = f"{designation(element.ref.split(':')[0])} {'relay logic' if relay else 'logic'}"
     heading = wrap(name, _BOX_TEXT * size, size, "bold")

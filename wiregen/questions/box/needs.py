@@ -8,6 +8,7 @@ import numpy as np
 
 from wiregen.convert.rewrite import changed, rewrite
 from wiregen.design.design import Design
+from wiregen.rig.devices import ConverterSupply
 
 if TYPE_CHECKING:
     from wiregen.circuit.adapter import BuiltChannel
@@ -15,8 +16,8 @@ if TYPE_CHECKING:
     from wiregen.model.circuit import Circuit
     from wiregen.model.study import Array, Study
     from wiregen.questions.box.record import ChannelNeed, TrailerNeed
+    from wiregen.rig.devices import Channel
     from wiregen.rig.loaded import LoadedRig
-    from wiregen.rig.records import Channel
 
 #: Below this an output carries nothing, A: a coil's leakage is no load.
 _NOTHING_A: Final = 1e-3
@@ -50,7 +51,7 @@ def needs(loaded: LoadedRig) -> tuple[TrailerNeed, ...]:
 def _unlimited(loaded: LoadedRig) -> LoadedRig:
     """Return a rig whose supply gives whatever is asked for, so that no current is cut before it is seen."""
     adapter = loaded.rig.adapter
-    if adapter.supply is None or adapter.supply.kind != "converter":
+    if not isinstance(adapter.supply, ConverterSupply):
         return loaded
     supply = adapter.supply.model_copy(update=_UNLIMITED)
     return changed(loaded, adapter=adapter.model_copy(update={"supply": supply}))
@@ -135,9 +136,11 @@ def _output_a(solved: Study, channel: str) -> Array:
 
 def _asked_a(solved: Study, channel: str, given_a: Array) -> Array:
     """Return what a channel takes from the bus, A: a controller or step-down has a loss of its own."""
+    from wiregen.catalogue.devices import KINDS
     from wiregen.model.circuit import Converter
 
-    part = next((c for c in solved.circuit.of(Converter) if c.channel == channel and c.gate is not None), None)
+    own = (c for c in solved.circuit.of(Converter) if c.channel == channel and KINDS[c.device].on_bus)
+    part = next(own, None)
     return given_a if part is None else np.abs(solved.input_a[part.ref])
 
 

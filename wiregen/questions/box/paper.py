@@ -8,8 +8,8 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from wiregen.catalogue.defaults import default
-from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.quantity import show
 from wiregen.questions.box.record import BoxLine, BoxReport, Label, Verdict
 

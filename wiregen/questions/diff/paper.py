@@ -7,8 +7,8 @@ from dataclasses import asdict
 from itertools import groupby
 from typing import Any, Final
 
-from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.questions.diff.record import Change, Changes, Detail, Revision
 
 _HEADINGS: Final = {

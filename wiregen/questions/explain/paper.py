@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, Final
 
 from wiregen.catalogue.sources import SOURCES
-from wiregen.chart.text import wrap
-from wiregen.model.rule import RuleInfo
+from wiregen.model.rule import Cure, Harm, RuleInfo
+from wiregen.paper.words import wrap
 
 _INDENT = "    "
+_CURES: Final[dict[Cure, str]] = {
+    "sizes": "A thicker wire: 'wiregen size' chooses the size.",
+    "fuses": "A fuse of another rating: 'wiregen size' chooses it.",
+    "nothing": "No wire size and no fuse rating cures it: another part, another connection or another entry does.",
+}
+_HARMS: Final[dict[Harm, str]] = {
+    "fire": "FIRE: a wire or a contact overheats.",
+    "brakes": "DANGER: the trailer brakes may not work.",
+    "dark lamp": "A lamp that is out, too dim, or on when it should be off.",
+    "part": "A part that is damaged.",
+}
 
 
 def rules_text(rules: Sequence[RuleInfo], width: int = 80) -> str:
@@ -26,14 +37,16 @@ def rules_text(rules: Sequence[RuleInfo], width: int = 80) -> str:
 
 
 def rule_text(rule: RuleInfo, width: int = 80) -> str:
-    """Return one rule in full: what, why, formula, limit, severity, how to tighten it, sources."""
+    """Return one rule in full: what, why, harm, formula, limit, severity, cure, how to tighten it, sources."""
     lines = [*wrap(f"{rule.id}: {rule.title}", width), ""]
     parts = (
         ("LOOKS AT", rule.what),
         ("WHY", rule.why),
+        ("GUARDS AGAINST", _HARMS[rule.harm]),
         ("FORMULA", rule.formula),
         ("LIMIT", rule.limit),
         ("SEVERITY", rule.severity),
+        ("WHAT CURES IT", _CURES[rule.cure]),
         ("YOUR OWN LIMIT", rule.tighten),
     )
     for heading, text in parts:
@@ -56,6 +69,8 @@ def rule_data(rule: RuleInfo) -> dict[str, Any]:
         "id": rule.id,
         "title": rule.title,
         "severity": rule.severity,
+        "cure": rule.cure,
+        "harm": rule.harm,
         "what": rule.what,
         "why": rule.why,
         "formula": rule.formula,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -17,6 +18,10 @@ from wiregen.questions.faults.weigh import Reasoner
 LEAST_BITS: Final = 0.03
 #: ... nor one that tells less than this for each look's worth of effort, bit.
 _LEAST_SCORE: Final = 0.008
+#: Checks whose worth differs by no more than this share are equal: the first one stands.
+_EQUAL: Final = 0.01
+#: Chances are compared to so many digits, so that equal ones keep their order whatever way they were summed.
+DIGITS: Final = 9
 #: A reading while a lamp flashes is harder to take; each further control wants another hand (assumed).
 _FLASHING, _MORE_CONTROLS = 1.5, 0.25
 #: Cases less likely than this are not asked what they would show.
@@ -68,7 +73,7 @@ class Checker:
 
     def __init__(self, reasoner: Reasoner, efforts: Efforts, names: Sequence[str]) -> None:
         self.reasoner, self.book, self.efforts, self.names = reasoner, reasoner.book, efforts, names
-        self.steady = [row for row, flashes in enumerate(self.book.flashing) if not flashes]
+        self.words = [controls.words for controls in self.book.settings]
 
     def next(self, p: Array, symptoms: Sequence[Symptom], skipped: Collection[str] = ()) -> Check | None:
         """Return the check that is worth most for its effort; None where none is worth it.
@@ -79,18 +84,25 @@ class Checker:
             skipped: Keys of checks that cannot be done.
         """
         bids = [bid for bid in self._bids(p, symptoms) if bid.key not in skipped and bid.is_worth_it]
+        meters = self._meters(p, symptoms, skipped)
+        most = max([float(meters.max(initial=0.0)), *(bid.score for bid in bids)])
         # Of equal ones the first stands: looks before bulbs, bulbs before meters, the battery's end before the lamp's.
-        best = max(bids, key=lambda bid: bid.score, default=None)
+        best = next((bid for bid in bids if bid.score >= most * (1 - _EQUAL)), None)
+        if best is None and most > 0:
+            point, setting = divmod(int(np.argmax(meters >= most * (1 - _EQUAL))), len(self.book.settings))
+            effort = float(self._effort(symptoms)[point, setting])
+            key = f"meter {self.book.points[point].name}, {self.words[setting]}"
+            best = _Bid(key, float(meters[point, setting]) * effort, effort, setting=setting, point=point)
         return None if best is None else self.told(best, p)
 
     def _bids(self, p: Array, symptoms: Sequence[Symptom]) -> Iterator[_Bid]:
+        """Yield what may be looked at, then what may be tried."""
         yield from self._looks(p, symptoms)
         tried = {one.ref for one in symptoms if isinstance(one, Tried)}
         for ref in self.reasoner.tries:
             if ref not in tried:
                 effort = self.efforts.of[self._try_kind(ref)]
                 yield _Bid(f"try {ref}", self.reasoner.gain_of_try(p, ref), effort, ref=ref)
-        yield from self._meters(p, symptoms)
 
     def _try_kind(self, ref: str) -> str:
         element = self.book.circuit.by_ref[ref]
@@ -106,24 +118,46 @@ class Checker:
             if all((setting, lamp) in seen for lamp in lamps):
                 continue
             effort = self.efforts.of["look"] * (1 + _MORE_CONTROLS * max(0, controls.weight - 1))
-            yield _Bid(f"look {controls.words}", float(gains[setting]), effort, setting=setting)
+            yield _Bid(f"look {self.words[setting]}", float(gains[setting]), effort, setting=setting)
 
-    def _meters(self, p: Array, symptoms: Sequence[Symptom]) -> Iterator[_Bid]:
-        done = {(one.setting, one.point) for one in symptoms if isinstance(one, Measured)}
-        box = any(self.book.points[one.point].access == "box" for one in symptoms if isinstance(one, Measured))
-        gains = self.reasoner.gain_of_readings(p)
-        for point, place in enumerate(self.book.points):
-            if place.access == "hidden":
-                continue
-            effort = self.efforts.meter(place.access, box_is_open=box)
-            for setting, controls in enumerate(self.book.settings):
-                gain = float(gains[setting, point])
-                if gain < LEAST_BITS or (setting, point) in done:
-                    continue
-                more = 1 + _MORE_CONTROLS * max(0, controls.weight - 1)
-                more *= _FLASHING if self.book.flashing[setting] else 1
-                key = f"meter {place.name}, {controls.words}"
-                yield _Bid(key, gain, effort * more, setting=setting, point=point)
+    def _meters(self, p: Array, symptoms: Sequence[Symptom], skipped: Collection[str]) -> Array:
+        """Return what each reading gives for its effort, bit, shape (points, settings); 0 where it is not worth it."""
+        gains = self.reasoner.gain_of_readings(p).T
+        score = gains / self._effort(symptoms)
+        score[(gains < LEAST_BITS) | (score < _LEAST_SCORE)] = 0.0
+        for one in symptoms:
+            if isinstance(one, Measured):
+                score[one.point, one.setting] = 0.0
+        names = {f"meter {place.name}": point for point, place in enumerate(self.book.points)}
+        for key in skipped:
+            name, _, words = key.partition(", ")
+            if name in names and words in self.words:
+                score[names[name], self.words.index(words)] = 0.0
+        return np.asarray(score)
+
+    def _effort(self, symptoms: Sequence[Symptom]) -> Array:
+        """Return what each reading costs after what was seen, in looks at the lamps, shape (points, settings)."""
+        points = self.book.points
+        return self._costs[any(points[one.point].access == "box" for one in symptoms if isinstance(one, Measured))]
+
+    @cached_property
+    def _costs(self) -> tuple[Array, Array]:
+        """What each reading costs while the box is shut, and once it is open."""
+        more = [
+            (1 + _MORE_CONTROLS * max(0, controls.weight - 1)) * (_FLASHING if flashing else 1)
+            for controls, flashing in zip(self.book.settings, self.book.flashing, strict=True)
+        ]
+        # Nobody cuts tape open to measure.
+        shut, opened = (
+            np.array(
+                [
+                    np.inf if place.access == "hidden" else self.efforts.meter(place.access, box_is_open=is_open)
+                    for place in self.book.points
+                ]
+            )
+            for is_open in (False, True)
+        )
+        return np.outer(shut, more), np.outer(opened, more)
 
     # --- in words ---
 
@@ -205,7 +239,7 @@ class Checker:
     def _readings(self, bid: _Bid, p: Array) -> list[Outcome]:
         """Return the readings to expect: the cases that read alike together."""
         volts = self.book.volts_v[:, bid.setting, bid.point]
-        sigma = self.reasoner.sigma_v[:, bid.setting, bid.point]
+        sigma = self.reasoner.sigma_v(bid.setting, bid.point)
         live = np.flatnonzero(p > _LIVE)
         live = live[np.argsort(volts[live], kind="stable")]
         groups: list[list[int]] = []
@@ -226,14 +260,14 @@ class Checker:
         return found
 
     def _outcome(self, words: str, symptom: str, mass: float, rows: Sequence[int], p: Array) -> Outcome:
-        best = max(rows, key=lambda row: p[row])
+        best = max(rows, key=lambda row: round(float(p[row]), DIGITS))
         clear = p[best] / mass > 0.5 if mass else False
         return Outcome(words=words, symptom=symptom, probability=mass, points_to=self.names[best] if clear else "")
 
     def _check(
         self, bid: _Bid, kind: str, access: str, words: str, target: str, outcomes: list[Outcome], healthy: str
     ) -> Check:
-        outcomes.sort(key=lambda one: -one.probability)
+        outcomes.sort(key=lambda one: -round(one.probability, DIGITS))
         return Check(
             key=bid.key,
             kind=kind,  # type: ignore[arg-type]

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
 
 from wiregen.model.fault_guide import Coverage, Found, TestPoint
-from wiregen.questions.faults.diagnosis import Check
+from wiregen.questions.faults.diagnosis import Array, Check
 from wiregen.questions.faults.finder import FOUND, Finder, danger_words
 from wiregen.questions.faults.symptom import Measured, Saw, Symptom, Tried
-from wiregen.questions.faults.weigh import APART
+from wiregen.questions.faults.weigh import APART, TRIED_CODES, chances
 
 _MOST_CHECKS: Final = 40
 _MOST_POINTS: Final = 5
@@ -23,9 +25,8 @@ def coverage(finder: Finder) -> Coverage:
     off = book.looks != book.looks[0]
     lamps = np.array([one.is_lamp for one in book.watched], dtype=bool)
     seen, felt = off[:, :, lamps].any(axis=(1, 2)), off[:, :, ~lamps].any(axis=(1, 2))
-    walk = _Walk(finder)
     rows = range(1, len(book.cases))
-    found = [walk.found(row) for row in rows if seen[row]]
+    found = _Walk(finder).found([row for row in rows if seen[row]])
     weight = np.array([prior[row] for row in rows if seen[row]])
     weight = weight / weight.sum() if len(weight) else weight
     return Coverage(
@@ -52,59 +53,87 @@ def _unseen(finder: Finder, row: int) -> Found:
     return Found(key=case.key, words=case.words, kind=case.kind, checks=0, effort=0.0, left=0, danger=danger)
 
 
+@dataclass(frozen=True)
+class _Stop:
+    """Where a way through the checks stands: the faults that show all of this so far.
+
+    Attributes:
+        rows: The faults.
+        symptoms: What was seen.
+        log: Logarithm of how likely each case is.
+        checks: Checks so far.
+        effort: What they cost, in looks at the lamps.
+    """
+
+    rows: Sequence[int]
+    symptoms: tuple[Symptom, ...]
+    log: Array
+    checks: int = 0
+    effort: float = 0.0
+
+
 class _Walk:
-    """Walks through the checks for one fault after the other; faults that look alike so far share the way."""
+    """Walks through the checks for all faults at once; those that show the same share the way."""
 
     def __init__(self, finder: Finder) -> None:
         self.finder, self.book = finder, finder.book
-        self.known: dict[tuple[str, ...], tuple[Check | None, bool]] = {}
+        self.settings = [controls.words for controls in self.book.settings]
+        self.points = [point.name for point in self.book.points]
+        self.lamps = [k for k, one in enumerate(self.book.watched) if one.is_lamp]
 
-    def found(self, row: int) -> Found:
-        """Return how a fault is found."""
-        symptoms = self._complaint(row)
-        way = [repr(symptoms)]
-        checks, effort = 0, 0.0
-        while checks < _MOST_CHECKS:
-            check = self._next(tuple(way), symptoms)
+    def found(self, rows: Sequence[int]) -> list[Found]:
+        """Return how each fault is found."""
+        done: dict[int, Found] = {}
+        start = _Stop(rows, (), np.log(self.finder.reasoner.prior))
+        todo = self._parted(start, self._complaint, 0.0)
+        while todo:
+            stop = todo.pop()
+            p = chances(stop.log)
+            check = None
+            if stop.checks < _MOST_CHECKS and self.finder.leading(p) < FOUND:
+                check = self.finder.checker.next(p, stop.symptoms)
             if check is None:
-                break
-            new = self._shows(row, check)
-            symptoms += new
-            way.append(repr(new))
-            checks, effort = checks + 1, effort + check.effort
+                done |= {row: self._found(row, stop, p) for row in stop.rows}
+            else:
+                todo += self._parted(stop, partial(self._shows, check), check.effort)
+        return [done[row] for row in rows]
+
+    def _parted(self, stop: _Stop, shows: Callable[[int], tuple[Symptom, ...]], effort: float) -> list[_Stop]:
+        """Return where the faults of a stop go on, by what each of them shows."""
+        by_shown: dict[tuple[Symptom, ...], list[int]] = {}
+        for row in stop.rows:
+            by_shown.setdefault(shows(row), []).append(row)
+        checks = stop.checks + 1 if stop.symptoms else 0
+        return [
+            _Stop(rows, stop.symptoms + new, self.finder.reasoner.after(stop.log, new), checks, stop.effort + effort)
+            for new, rows in by_shown.items()
+        ]
+
+    def _found(self, row: int, stop: _Stop, p: Array) -> Found:
         case = self.book.cases[row]
-        p = self.finder.reasoner.posterior(symptoms)
         mass = np.bincount(self.finder.group, weights=p)
-        left = int((mass >= mass.max() / 4).sum())
         return Found(
-            key=case.key, words=case.words, kind=case.kind, checks=checks, effort=effort, left=left,
-            danger=danger_words(self.book, row),
+            key=case.key, words=case.words, kind=case.kind, checks=stop.checks, effort=stop.effort,
+            left=int((mass >= mass.max() / 4).sum()), danger=danger_words(self.book, row),
         )  # fmt: skip
 
-    def _next(self, way: tuple[str, ...], symptoms: Sequence[Symptom]) -> Check | None:
-        if way not in self.known:
-            p = self.finder.reasoner.posterior(symptoms)
-            done = self.finder.leading(p) >= FOUND
-            self.known[way] = (None if done else self.finder.checker.next(p, symptoms), done)
-        return self.known[way][0]
-
-    def _complaint(self, row: int) -> list[Symptom]:
+    def _complaint(self, row: int) -> tuple[Symptom, ...]:
         """Return the first thing that is seen: every lamp in the first setting in which one is wrong."""
-        lamps = [k for k, one in enumerate(self.book.watched) if one.is_lamp]
-        looks = self.book.looks
-        setting = next(s for s in range(len(self.book.settings)) if (looks[row, s, lamps] != looks[0, s, lamps]).any())
-        return [Saw(setting, k, int(looks[row, setting, k]), "") for k in lamps]
+        looks = self.book.looks[:, :, self.lamps]
+        return self._look(row, int(np.argmax((looks[row] != looks[0]).any(axis=1))))
 
-    def _shows(self, row: int, check: Check) -> list[Symptom]:
-        book, reasoner = self.book, self.finder.reasoner
+    def _look(self, row: int, setting: int) -> tuple[Symptom, ...]:
+        return tuple(Saw(setting, lamp, int(self.book.looks[row, setting, lamp]), "") for lamp in self.lamps)
+
+    def _shows(self, check: Check, row: int) -> tuple[Symptom, ...]:
         if check.kind in ("bulb", "fuse"):
-            return [Tried(check.target, ("no change", "helps", "blows")[int(reasoner.outcome(check.target)[row])], "")]
-        setting = next(s for s, controls in enumerate(book.settings) if controls.words == check.setting)
+            did = TRIED_CODES[int(self.finder.reasoner.outcome(check.target)[row])]
+            return (Tried(check.target, did, ""),)
+        setting = self.settings.index(check.setting)
         if check.kind == "look":
-            lamps = [k for k, one in enumerate(book.watched) if one.is_lamp]
-            return [Saw(setting, k, int(book.looks[row, setting, k]), "") for k in lamps]
-        point = next(k for k, one in enumerate(book.points) if one.name == check.target)
-        return [Measured(setting, point, round(float(book.volts_v[row, setting, point]), 1), "")]
+            return self._look(row, setting)
+        point = self.points.index(check.target)
+        return (Measured(setting, point, round(float(self.book.volts_v[row, setting, point]), 1), ""),)
 
 
 def test_points(finder: Finder) -> tuple[TestPoint, ...]:
@@ -130,11 +159,13 @@ def test_points(finder: Finder) -> tuple[TestPoint, ...]:
     if total <= 0:
         return ()
     found = []
+    settings = range(len(book.settings))
     for k, point in enumerate(book.points):
         if outside[k]:
             continue
-        volts, sigma = book.volts_v[noticed][:, :, k], reasoner.sigma_v[noticed][:, :, k]
-        off = np.abs(volts[first] - volts[second]) > APART * np.hypot(sigma[first], sigma[second])
+        volts = book.volts_v[noticed, :, k]
+        square = np.stack([reasoner.sigma_v(setting, k)[noticed] for setting in settings], axis=1) ** 2
+        off = (volts[first] - volts[second]) ** 2 > APART**2 * (square[first] + square[second])
         split = float(pair_weight[off.any(axis=1)].sum()) / total
         if split > 0.001:
             found.append(TestPoint(terminal=point.at, words=point.words, where=point.access, splits=split))

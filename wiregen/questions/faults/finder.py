@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.questions.faults.checks import Checker, Efforts
+from wiregen.questions.faults.checks import DIGITS, Checker, Efforts
 from wiregen.questions.faults.diagnosis import Array, Diagnosis, FaultBook, FaultCase, Suspect, Verdict
 from wiregen.questions.faults.symptom import Symptom
 from wiregen.questions.faults.weigh import Numbers, Reasoner
@@ -95,7 +95,7 @@ class Finder:
     def suspects(self, p: Array, most: int = _MOST_LISTED) -> list[Suspect]:
         """Return the likeliest suspects, most likely first; all sizes of one poor joint are one suspect."""
         mass = np.bincount(self.group, weights=p)
-        order = np.argsort(-mass, kind="stable")[:most]
+        order = np.argsort(-mass.round(DIGITS), kind="stable")[:most]
         return [self._suspect(np.flatnonzero(self.group == number), p) for number in order]
 
     @cached_property
@@ -113,7 +113,7 @@ class Finder:
         return float(np.bincount(self.group, weights=p).max())
 
     def _suspect(self, rows: Numbers, p: Array) -> Suspect:
-        rows = rows[np.argsort(-p[rows], kind="stable")]
+        rows = rows[np.argsort(-p[rows].round(DIGITS), kind="stable")]
         case = self.book.cases[rows[0]]
         return Suspect(
             keys=tuple(self.book.cases[row].key for row in rows),
@@ -178,7 +178,7 @@ class Finder:
             return ()
         likely: Array = np.where(fits, solved.posterior(symptoms), 0.0)
         weight: Array = np.asarray(likely / likely.sum())
-        order = np.argsort(-weight)[:_PAIRS_TOLD]
+        order = np.argsort(-weight.round(DIGITS), kind="stable")[:_PAIRS_TOLD]
         cases = self.book.cases
         return tuple(
             (cases[couples[row - 1][0]].words, cases[couples[row - 1][1]].words, float(weight[row]))

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from wiregen.model.fault_guide import FaultGuide, GuideEntry, GuideStep
+from wiregen.questions.faults.checks import DIGITS
 from wiregen.questions.faults.diagnosis import Array, Check, Outcome
 from wiregen.questions.faults.finder import FOUND, LISTED, Finder, Flags, danger_words
 from wiregen.questions.faults.symptom import Saw, Symptom, measured_from, saw_from, saw_text, tried_from
@@ -28,7 +29,7 @@ _SAME: Final = 0.85
 
 def fault_guide(finder: Finder) -> FaultGuide:
     """Return the guide of a rig with one trailer."""
-    symptoms = sorted(_symptoms_of(finder), key=lambda one: -one.share)
+    symptoms = sorted(_symptoms_of(finder), key=lambda one: -round(one.share, DIGITS))
     chosen: list[list[_Symptom]] = []
     for one in symptoms:
         home = next((group for group in chosen if _alike(one.p, group[0].p)), None)
@@ -77,7 +78,7 @@ def _alike(first: Array, second: Array) -> bool:
 
 
 def _picture(finder: Finder, symptom: _Symptom) -> tuple[str, str]:
-    row, lamps = int(np.argmax(symptom.p)), [watched for watched, _ in symptom.shown]
+    row, lamps = int(np.argmax(symptom.p.round(DIGITS))), [watched for watched, _ in symptom.shown]
     return finder.book.settings[symptom.setting].words, finder.checker.picture(row, symptom.setting, lamps)
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from wiregen.chart.text import wrap
 from wiregen.model.fault_guide import Coverage, FaultGuide, Found, GuideEntry
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.questions.faults.paper import PLACES, head_lines
 
 _MOST_FOUND = 5

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.questions.faults.diagnosis import Check, Diagnosis, Suspect
 
 PLACES = {

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wiregen.model.circuit import Fuse
+from wiregen.questions.faults.book_readings import Readings, entropy
 from wiregen.questions.faults.diagnosis import (
     BRIGHT,
     DARK,
@@ -49,16 +50,15 @@ WRONG_TRY: Final = 0.02
 #: a lamp looks as it should (assumed).
 _UNSIZED_SHARE, _UNSIZED_LOOK = 0.25, 0.2
 _UNSIZED: Final = ("_resistance", "_low", "_limits", "lamp_voltage")
-#: Ranges of a reading that are told apart when a check is weighed, V.
-_EDGES_V: Final = np.array(
-    [-100, -4, -0.6, 0.6, 1.5, 3, 4.5, 6, 7.5, 9, 10, 10.8, 11.6, 12.2, 12.7, 13.2, 13.8, 15, 18, 20.5, 22.5, 24.5,
-     26, 27.2, 29, 100.0]
-)  # fmt: skip
 _LEAST: Final = 1e-12
+#: Cases that make up no more than this share together are not asked what a reading would tell of them.
+_UNHEARD: Final = 1e-3
 #: A look is no mistake when it is told at least this often.
 _MIXED_UP: Final = 0.03
 #: Two readings are told apart when they differ by so many standard deviations.
 APART: Final = 3.0
+#: Numbers to work on at once.
+_MOST_NUMBERS: Final = 1_000_000
 
 
 def _confusion() -> Array:
@@ -78,7 +78,6 @@ class Reasoner:
 
     Attributes:
         prior: Probability of each case before anything was seen.
-        sigma_v: Standard deviation of each reading, V, shape (cases, settings, points).
     """
 
     def __init__(self, book: FaultBook) -> None:
@@ -86,49 +85,55 @@ class Reasoner:
         weight = np.array([case.weight for case in book.cases])
         self.prior = weight / weight.sum()
         self.unsized = np.array([case.kind.endswith(_UNSIZED) for case in book.cases])
-        off = np.abs(book.volts_v - book.volts_v[0])
-        blur = np.where(self.unsized[:, None, None], _UNSIZED_SHARE * off, 0.0)
-        self.sigma_v = np.sqrt(METER_V**2 + (book.spread * book.volts_v) ** 2 + blur**2)
         self._seen = _confusion()
+
+    def sigma_v(self, setting: int, points: int | slice | Flags = slice(None)) -> Array:
+        """Return the standard deviation of readings in a setting, V, shape (cases, points), or (cases,) of one."""
+        volts = self.book.volts_v[:, setting, points]
+        unsized = self.unsized if volts.ndim == 1 else self.unsized[:, None]
+        blur = np.where(unsized, _UNSIZED_SHARE * np.abs(volts - volts[0]), 0.0)
+        return np.asarray(np.sqrt(METER_V**2 + (self.book.spread[setting, points] * volts) ** 2 + blur**2))
 
     # --- Bayes' rule ---
 
     def likelihood(self, symptom: Symptom) -> Array:
         """Return how likely each case is to show a symptom, up to a factor that all cases share."""
         if isinstance(symptom, Saw):
-            return np.asarray(self._says(symptom.setting, symptom.watched)[:, symptom.look])
+            return self._says(symptom.setting, symptom.watched, symptom.look)
         if isinstance(symptom, Tried):
             right = self.outcome(symptom.ref) == _DID[symptom.did]
             return np.asarray(np.where(right, 1 - WRONG_TRY, WRONG_TRY / 2))
         mean = self.book.volts_v[:, symptom.setting, symptom.point]
-        sigma = self.sigma_v[:, symptom.setting, symptom.point]
+        sigma = self.sigma_v(symptom.setting, symptom.point)
         bell = np.exp(-0.5 * ((symptom.volts_v - mean) / sigma) ** 2) / (sigma * np.sqrt(2 * np.pi))
         return np.asarray((1 - WRONG_READING) * bell + WRONG_READING / ANYWHERE_V)
 
-    def _says(self, setting: int, watched: int) -> Array:
-        """Return how likely each case is to be told as each look, shape (cases, looks)."""
+    def _says(self, setting: int, watched: int, look: int) -> Array:
+        """Return how likely each case is to be told as a look."""
         true = self.book.looks[:, setting, watched]
-        said = self._seen[true]
-        small = np.where(self.unsized, _UNSIZED_LOOK, 0.0)[:, None]
-        return np.asarray((1 - small) * said + small * self._seen[true[0]])
+        said = self._seen[:, look]
+        return np.asarray(
+            np.where(self.unsized, (1 - _UNSIZED_LOOK) * said[true] + _UNSIZED_LOOK * said[true[0]], said[true])
+        )
 
     def posterior(self, symptoms: Sequence[Symptom]) -> Array:
         """Return how likely each case is after what was seen."""
-        log = np.log(self.prior)
+        return chances(self.after(np.log(self.prior), symptoms))
+
+    def after(self, log: Array, symptoms: Sequence[Symptom]) -> Array:
+        """Return the logarithm of how likely each case is, up to a term that all share, after more was seen."""
         for symptom in symptoms:
             log = log + np.log(self.likelihood(symptom))
-        weight = np.exp(log - log.max())
-        return np.asarray(weight / weight.sum())
+        return log
 
     def explains(self, symptom: Symptom) -> Flags:
         """Return which cases show a symptom without a mistake of the observer."""
         if isinstance(symptom, Saw):
-            says = self._says(symptom.setting, symptom.watched)
-            return np.asarray(says[:, symptom.look] >= _MIXED_UP)
+            return np.asarray(self._says(symptom.setting, symptom.watched, symptom.look) >= _MIXED_UP)
         if isinstance(symptom, Tried):
             return np.asarray(self.outcome(symptom.ref) == _DID[symptom.did])
         mean = self.book.volts_v[:, symptom.setting, symptom.point]
-        off = np.abs(symptom.volts_v - mean) / self.sigma_v[:, symptom.setting, symptom.point]
+        off = np.abs(symptom.volts_v - mean) / self.sigma_v(symptom.setting, symptom.point)
         return np.asarray(off <= APART)
 
     # --- what a new bulb or fuse would do ---
@@ -173,41 +178,43 @@ class Reasoner:
         )
 
     @cached_property
-    def bins(self) -> tuple[Array, Array]:
-        """Probability of each range of each reading, shape (cases, settings × points, ranges), and its entropy, bit."""
-        cases = len(self.book.cases)
-        mean = self.book.volts_v.reshape(cases, -1, 1).astype(np.float32)
-        sigma = self.sigma_v.reshape(cases, -1, 1).astype(np.float32)
-        # The logistic curve of the same width stands for the normal one: it needs no special function.
-        below = 1 / (1 + np.exp(np.clip(-1.702 * (_EDGES_V.astype(np.float32) - mean) / sigma, -60, 60)))
-        inside = np.diff(below, axis=2) * (1 - WRONG_READING) + WRONG_READING / (len(_EDGES_V) - 1)
-        return inside, _entropy(inside)
+    def readings(self) -> Readings:
+        """What a meter may show."""
+        return Readings(self.book, self.sigma_v, WRONG_READING)
 
     def gain_of_readings(self, p: Array) -> Array:
         """Return the information each reading is expected to give, bit, shape (settings, points)."""
-        live = np.flatnonzero(p > 1e-5)
-        inside, entropy = self.bins
-        weight = p[live].astype(np.float32)
-        mixed = np.tensordot(weight, inside[live], axes=1)
-        gain = _entropy(mixed) - weight @ entropy[live]
-        return np.asarray(gain.reshape(len(self.book.settings), -1))
+        rising = np.sort(p)
+        # The least likely cases that make up so little together are not asked.
+        least = rising[min(int(np.searchsorted(np.cumsum(rising), _UNHEARD)), len(p) - 1)]
+        return self.readings.gain(np.where(p >= least, p, 0.0))
 
     def gain_of_looks(self, p: Array) -> Array:
         """Return the information a look at all lamps is expected to give in each setting, bit."""
-        return np.array([float(_entropy(p @ said) - p @ entropy) for said, entropy in self.pictures])
+        found = []
+        for kind, said, own in self.pictures:
+            mass = np.bincount(kind, weights=p, minlength=len(own))
+            found.append(float(entropy(mass @ said) - mass @ own))
+        return np.array(found)
 
     @cached_property
-    def pictures(self) -> tuple[tuple[Array, Array], ...]:
-        """For each setting, how likely each case is to be told as each picture, (cases, pictures), and its entropy."""
+    def pictures(self) -> tuple[tuple[Numbers, Array, Array], ...]:
+        """For each setting what all lamps together may be told as.
+
+        The kind of each case; how likely each kind is told as each picture, shape (kinds, pictures); its entropy, bit.
+        """
         lamps = [row for row, one in enumerate(self.book.watched) if one.is_lamp]
         found = []
         for setting, pattern in enumerate(self.patterns):
             first = np.unique(pattern, return_index=True)[1]
-            said = np.ones((len(pattern), len(first)))
+            _, rows, kind = np.unique(2 * pattern + self.unsized, return_index=True, return_inverse=True)
+            said = np.ones((len(rows), len(first)))
             for lamp in lamps:
-                said *= self._says(setting, lamp)[:, self.book.looks[first, setting, lamp]]
+                looks = self.book.looks[first, setting, lamp]
+                every = np.stack([self._says(setting, lamp, look)[rows] for look in range(len(LOOKS))], axis=1)
+                said *= every[:, looks]
             said /= said.sum(axis=1, keepdims=True)
-            found.append((said, _entropy(said)))
+            found.append((kind.reshape(-1).astype(np.intp), said, entropy(said)))
         return tuple(found)
 
     def gain_of_try(self, p: Array, ref: str) -> float:
@@ -222,7 +229,7 @@ class Reasoner:
             return 0.0
         said = mass * (1 - wrong) + (1 - mass) * wrong / (len(mass) - 1)
         noise = np.array([1 - wrong, *[wrong / (len(mass) - 1)] * (len(mass) - 1)])
-        return float(_entropy(said) - _entropy(noise))
+        return float(entropy(said) - entropy(noise))
 
     def apart(self, rows: Sequence[int], access: Mapping[int, bool] | None = None) -> Flags:
         """Return which of some cases a look, a try or a reading can tell apart, shape (rows, rows).
@@ -231,16 +238,31 @@ class Reasoner:
             rows: The cases.
             access: For each point whether a meter reaches it; hidden ones are not reached when None.
         """
-        book, chosen = self.book, np.asarray(rows, dtype=np.intp)
-        reached = [access[k] if access is not None else point.access != "hidden" for k, point in enumerate(book.points)]
-        volts = book.volts_v[chosen][:, :, reached].reshape(len(chosen), -1)
-        sigma = self.sigma_v[chosen][:, :, reached].reshape(len(chosen), -1)
+        chosen = np.asarray(rows, dtype=np.intp)
         found = np.zeros((len(chosen), len(chosen)), dtype=bool)
-        for row in range(len(chosen)):
-            off = np.abs(volts - volts[row]) > APART * np.hypot(sigma, sigma[row])
-            found[row] = off.any(axis=1)
         for pattern in (*self.patterns, *(self.outcome(ref) for ref in self.tries)):
             found |= pattern[chosen][:, None] != pattern[chosen][None]
+        # Only the pairs that are together so far, each once: most are not.
+        first, second = np.nonzero(np.triu(~found, 1))
+        reached = np.array(
+            [access[k] if access is not None else point.access != "hidden" for k, point in enumerate(self.book.points)],
+            dtype=bool,
+        )
+        for setting in range(len(self.book.settings)):
+            split = self.split(setting, reached, chosen[first], chosen[second])
+            found[first[split], second[split]] = found[second[split], first[split]] = True
+            first, second = first[~split], second[~split]
+        return found
+
+    def split(self, setting: int, points: Flags, first: Numbers, second: Numbers) -> Flags:
+        """Return which pairs of cases a reading at any of some points tells apart in a setting, shape (pairs,)."""
+        volts, square = self.book.volts_v[:, setting, points], self.sigma_v(setting, points) ** 2
+        found = np.zeros(len(first), dtype=bool)
+        size = max(1, _MOST_NUMBERS // max(1, volts.shape[1]))
+        for start in range(0, len(first), size):
+            one, other = first[start : start + size], second[start : start + size]
+            off = (volts[one] - volts[other]) ** 2 > APART**2 * (square[one] + square[other])
+            found[start : start + size] = off.any(axis=1)
         return found
 
     @cached_property
@@ -250,8 +272,11 @@ class Reasoner:
         return (*bulbs, *(fuse.ref for fuse in self.book.circuit.of(Fuse)))
 
 
-_DID: Final = {"no change": 0, "helps": 1, "blows": 2}
+def chances(log: Array) -> Array:
+    """Return probabilities from their logarithms, which may all be off by the same term."""
+    weight = np.exp(log - log.max())
+    return np.asarray(weight / weight.sum())
 
 
-def _entropy(p: Array) -> Array:
-    return np.asarray(-(p * np.log2(np.maximum(p, _LEAST))).sum(axis=-1))
+TRIED_CODES: Final = ("no change", "helps", "blows")
+_DID: Final = {did: code for code, did in enumerate(TRIED_CODES)}

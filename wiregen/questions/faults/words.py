@@ -54,7 +54,7 @@ def part_name(element: Element) -> str:
     if isinstance(element, Coil):
         return f"relay {ref} ({carries})"
     if isinstance(element, RelayContact):
-        kind = "relay" if element.device == "relay" else "switch"
+        kind = "relay" if element.is_relay else "switch"
         return f"{kind} {ref.partition(':')[0]} ({carries})"
     if isinstance(element, Switch):
         return f"switch {ref} ({carries})"

@@ -311,9 +311,7 @@ def _number(value: float) -> str:
 
 def _words(element: Element, point: OperatingPoint) -> str:
     """Return what an element is, for its comment."""
-    kind = type(element).__name__.lower()
-    if isinstance(element, RelayContact):
-        kind = "relay contact" if element.device == "relay" else "solid-state switch"
+    kind = element.kind_word if isinstance(element, RelayContact) else type(element).__name__.lower()
     facts = [element.circuit, element.title]
     if isinstance(element, Conductor):
         stretch = element.stretch.replace("-", " to ")

@@ -10,8 +10,8 @@ from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.catalogue.connector import SUPPORT_MARKS, SUPPORT_WORDS, Connector, Support, UsualSize, colour_word
 from wiregen.catalogue.lamps import LampType
 from wiregen.catalogue.sources import SOURCES
-from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.quantity import show
 
 _NAME_WIDTH: Final = 26

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from wiregen.chart.text import wrap
 from wiregen.model.reading import Reading, ReadingSheet, Span, StateReadings
 from wiregen.paper.outward import end, fixed
 from wiregen.paper.safe_text import clean, display_width
+from wiregen.paper.words import wrap
 
 #: Least width of the columns; a minus sign or a star may need more.
 _VOLTS, _AMPS = 17, 19

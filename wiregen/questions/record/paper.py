@@ -8,10 +8,10 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
-from wiregen.chart.text import wrap
 from wiregen.model.reading import Reading, Span
 from wiregen.paper.outward import end
 from wiregen.paper.safe_text import clean, guard_csv
+from wiregen.paper.words import wrap
 from wiregen.questions.record.as_built import AsBuilt, NumberedReading, Taken, Unit
 
 _HEADS: Final = (

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any, Final
 
-from wiregen.chart.text import wrap
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.quantity import show
 from wiregen.questions.shorts.record import ShortRow, ShortSheet
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from wiregen.catalogue.sources import SOURCES
-from wiregen.chart.text import wrap
 from wiregen.model.finding import Assumption, Finding, Headroom
 from wiregen.model.report import Report
 from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.quantity import show
 
 _HEADINGS = {"error": "ERROR", "warning": "WARNING", "notice": "NOTICE"}

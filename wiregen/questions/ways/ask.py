@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from wiregen.check.case import Case
@@ -14,12 +14,6 @@ if TYPE_CHECKING:
     from wiregen.model.comparison import Comparison, LampLight, ResistorRow, WayResult
     from wiregen.model.study import Study
     from wiregen.rig.loaded import LoadedRig
-
-_BUS_WORDS: Final = {
-    "converter": "a converter",
-    "centre_tap": "the batteries' centre tap",
-    "battery": "the adapter's own 12 V battery",
-}
 
 
 def compare(design: Design, trailer: str | None = None) -> Comparison:
@@ -129,9 +123,11 @@ def way_result(loaded: LoadedRig, way: Way) -> WayResult:
 
 def _is_present(loaded: LoadedRig, made: Rewritten, way: Way) -> bool:
     """Return whether the rig file is this way already."""
+    from wiregen.rig.devices import CentreTapSupply
+
     supply = loaded.rig.adapter.supply
-    lacks_equaliser = way.equaliser and (supply is None or supply.equaliser_a is None)
-    return made.loaded.rig == loaded.rig and not lacks_equaliser
+    has_equaliser = isinstance(supply, CentreTapSupply) and supply.equaliser_a is not None
+    return made.loaded.rig == loaded.rig and (has_equaliser or not way.equaliser)
 
 
 def _trailer_words(made: Rewritten, way: Way) -> str:
@@ -145,6 +141,8 @@ def _trailer_words(made: Rewritten, way: Way) -> str:
 
 def _brake_words(loaded: LoadedRig) -> str:
     """Return what feeds the electric brakes; empty where no trailer has any."""
+    from wiregen.catalogue.devices import DEVICES, SUPPLIES
+
     if not any(trailer.brakes for trailer in loaded.rig.trailer):
         return ""
     supply = loaded.rig.adapter.supply
@@ -152,11 +150,12 @@ def _brake_words(loaded: LoadedRig) -> str:
     if not channels:
         return "Nothing feeds the electric brakes: a 12 V brake controller on a 12 V supply is missing."
     channel = channels[0]
-    if channel.device == "step_down":
-        return f"A step-down on {channel.input.text} feeds the electric brakes, at full force whenever it is live."
-    bus = _BUS_WORDS[supply.kind] if supply else "nothing"
-    word = {"brake_controller": "A 12 V brake controller"}.get(channel.device, f"A {channel.device.replace('_', '-')}")
-    return f"{word} on {bus} feeds the electric brakes: magnets want 12 V in every way."
+    device = DEVICES[channel.device]
+    if not device.on_bus:
+        where = f"A {device.word} on {channel.input.text}"
+        return f"{where} feeds the electric brakes, at full force whenever it is live."
+    bus = SUPPLIES[supply.kind].word if supply else "nothing"
+    return f"A 12 V {device.word} on {bus} feeds the electric brakes: magnets want 12 V in every way."
 
 
 def _notes(loaded: LoadedRig, case: Case, way: Way) -> tuple[str, ...]:
@@ -231,11 +230,12 @@ def _resistors(loaded: LoadedRig, case: Case) -> tuple[ResistorRow, ...]:
     from wiregen.model.circuit import Lamp, Resistor
     from wiregen.model.comparison import ResistorRow
     from wiregen.questions.ways.sizes import worst_trailer
+    from wiregen.rig.devices import ResistorChannel
     from wiregen.solve.heat import heat_of_w
 
     alone = {study.circuit.trailer: study for study in _nominal_studies(one_lamp_each(loaded)) if study.points}
     rows = []
-    channels = [channel for channel in enumerate(loaded.rig.adapter.channel) if channel[1].device == "resistor"]
+    channels = [channel for channel in enumerate(loaded.rig.adapter.channel) if isinstance(channel[1], ResistorChannel)]
     for index, channel in channels:
         name = worst_trailer(loaded, index)
         coupling = next((coupling for coupling in case.solved if coupling.circuit.trailer == name), None)

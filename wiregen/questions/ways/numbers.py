@@ -141,24 +141,18 @@ def flasher_a(case: Case) -> float | None:
 
 def parts(built: Built) -> dict[str, int]:
     """Return how many parts of each kind vehicle and adapter have for this; a part of two circuits counts once."""
-    from wiregen.model.circuit import Coil, Conductor, Converter, Diode, Equaliser, Fuse, RelayContact, Resistor
+    from wiregen.catalogue.devices import KINDS
+    from wiregen.model.circuit import Coil, Conductor, Converter, Diode, Fuse, RelayContact, Resistor
 
-    unique = {e.ref: e for circuit in built.circuits for e in circuit.elements if e.zone != "trailer"}
+    unique = {e.ref: e for circuit in built.circuits for e in circuit.elements if e.zone != "trailer"}.values()
+    bought = [KINDS[e.device].many for e in unique if isinstance(e, Converter)]
     counted = {
-        "relays": sum(isinstance(e, Coil) and e.is_copper for e in unique.values()),
-        "solid-state switches": sum(isinstance(e, RelayContact) and e.device == "solid_state" for e in unique.values()),
-        "converters": sum(isinstance(e, Converter) and not _is_special(e) for e in unique.values()),
-        "brake controllers": sum(isinstance(e, Converter) and e.title == "brake controller" for e in unique.values()),
-        "equalisers": sum(isinstance(e, Equaliser) for e in unique.values()),
-        "resistors": sum(isinstance(e, Resistor) for e in unique.values()),
-        "diodes": sum(isinstance(e, Diode) for e in unique.values()),
-        "fuses": sum(isinstance(e, Fuse) for e in unique.values()),
-        "conductors": sum(isinstance(e, Conductor) for e in unique.values()),
+        "relays": sum(isinstance(e, Coil) and e.is_copper for e in unique),
+        "solid-state switches": sum(isinstance(e, RelayContact) and not e.is_relay for e in unique),
+        **{many: bought.count(many) for many in dict.fromkeys(kind.many for kind in KINDS.values())},
+        "resistors": sum(isinstance(e, Resistor) for e in unique),
+        "diodes": sum(isinstance(e, Diode) for e in unique),
+        "fuses": sum(isinstance(e, Fuse) for e in unique),
+        "conductors": sum(isinstance(e, Conductor) for e in unique),
     }
     return {kind: count for kind, count in counted.items() if count}
-
-
-def _is_special(element: Any) -> bool:  # noqa: ANN401 - any converter
-    from wiregen.model.circuit import Equaliser
-
-    return isinstance(element, Equaliser) or element.title == "brake controller"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from wiregen.chart.text import wrap
 from wiregen.model.comparison import Comparison, WayResult
 from wiregen.paper.safe_text import clean
+from wiregen.paper.words import wrap
 from wiregen.questions.ways.words import CAUTION, WHAT_COLUMNS_MEAN, facts, mark, numbers
 
 #: Heading over two lines, width; the first column takes what is left.

@@ -14,8 +14,18 @@ import numpy as np
 
 from wiregen.convert.rewrite import Rewritten, changed
 from wiregen.design.design import Design
+from wiregen.rig.devices import (
+    BrakeControllerChannel,
+    CentreTapSupply,
+    Channel,
+    ConverterSupply,
+    RelayChannel,
+    ResistorChannel,
+    StepDownChannel,
+    WithMake,
+)
 from wiregen.rig.loaded import LoadedRig
-from wiregen.rig.records import Channel, Run
+from wiregen.rig.records import Run
 
 if TYPE_CHECKING:
     from wiregen.circuit.build import Built
@@ -74,7 +84,7 @@ def sized(made: Rewritten, way: Way) -> tuple[LoadedRig, tuple[Assumption, ...]]
 
     work = _Sized(made.loaded)
     supply = made.loaded.rig.adapter.supply
-    wires = ["supply"] if supply is not None and supply.kind == "centre_tap" else []
+    wires = ["supply"] if isinstance(supply, CentreTapSupply) else []
     if made.feed_added:
         run = Run.model_validate({"from": "battery", "to": "adapter", "circuits": [made.feed_added]})
         work.loaded = changed(work.loaded, run=(*work.loaded.rig.run, run))
@@ -86,7 +96,7 @@ def sized(made: Rewritten, way: Way) -> tuple[LoadedRig, tuple[Assumption, ...]]
     trial = _Sized(work.loaded)
     for wire in wires:
         trial.run(wire, standard_sizes("mm2")[-1])
-    if way.equaliser and supply is not None and supply.kind == "centre_tap" and supply.equaliser_a is None:
+    if way.equaliser and isinstance(supply, CentreTapSupply) and supply.equaliser_a is None:
         trial.supply(equaliser_a=_AMPLE_A)
     design = Design(trial.loaded)
     studies = tuple(one.trusted() for one in design.studies)
@@ -100,20 +110,19 @@ def sized(made: Rewritten, way: Way) -> tuple[LoadedRig, tuple[Assumption, ...]]
 def _is_open(loaded: LoadedRig, way: Way, wires: list[str]) -> bool:
     rig = loaded.rig
     supply = rig.adapter.supply
-    rated = ("relay", "solid_state", "step_down", "brake_controller")
     return (
         bool(wires)
-        or any(c.device in (*rated, "resistor") and _is_unrated(loaded, c) for c in rig.adapter.channel)
-        or (supply is not None and supply.kind == "converter" and supply.continuous_a is None)
-        or (supply is not None and way.equaliser and None in (supply.equaliser_a, supply.equaliser_fuse_a))
+        or any(_is_unrated(loaded, channel) for channel in rig.adapter.channel)
+        or (isinstance(supply, ConverterSupply) and supply.continuous_a is None)
     )
 
 
 def _is_unrated(loaded: LoadedRig, channel: Channel) -> bool:
-    if channel.device == "resistor":
+    if isinstance(channel, ResistorChannel):
         return channel.power_w is None
-    by_rules = loaded.rig.rules.relay_rating_a if channel.device in ("relay", "solid_state") else None
-    return channel.rating_a is None and by_rules is None
+    if isinstance(channel, WithMake):
+        return channel.rating_a is None and loaded.rig.rules.relay_rating_a is None
+    return isinstance(channel, StepDownChannel | BrakeControllerChannel) and channel.rating_a is None
 
 
 def _worst(studies: tuple[Study, ...], of: Callable[[Study], Any]) -> float:
@@ -167,7 +176,7 @@ def _channels(work: _Sized, built: Built, studies: tuple[Study, ...]) -> None:
             work.note("continuous output", show(rating, "A"), why, made.name)
         else:
             rating = _whole_a(carried)
-            is_relay = channel.device == "relay"
+            is_relay = isinstance(channel, RelayChannel)
             work.channel(made.index, rating_a=rating, **({"rated_for": "lamp", "rated_at": "12 V"} if is_relay else {}))
             kind = "lamp load at 12 V" if is_relay else "continuous"
             why = f"its contact carries {show(carried, 'A')} at most"
@@ -182,22 +191,23 @@ def _supply(work: _Sized, way: Way, studies: tuple[Study, ...]) -> None:
     if supply is None or not studies:
         return
     circuit = studies[0].circuit
-    if supply.kind == "converter" and supply.continuous_a is None:
+    if isinstance(supply, ConverterSupply) and supply.continuous_a is None:
         ref = next(c.ref for c in circuit.of(Converter) if not c.channel and not isinstance(c, Equaliser))
         taken = _worst(studies, lambda one: one.current_a(ref))
         rating = _whole_a(_derated(circuit, ref, taken))
         work.supply(continuous_a=rating)
         why = f"all channels take {show(taken, 'A')} at most, less its derating in warm air"
         work.note("continuous output", show(rating, "A"), why, "converter")
-    if supply.kind != "centre_tap":
+    if not isinstance(supply, CentreTapSupply):
         return
     tap = next(c.ref for c in circuit.of(Conductor) if c.circuit == "supply" and c.zone == "vehicle")
-    if way.equaliser and supply.equaliser_a is None:
+    rating_a = supply.equaliser_a
+    if way.equaliser and rating_a is None:
         taken = _worst(studies, lambda one: one.current_a(tap))
-        work.supply(equaliser_a=_whole_a(taken))
+        rating_a = _whole_a(taken)
+        work.supply(equaliser_a=rating_a)
         why = f"the tap gives {show(taken, 'A')} at most"
-        work.note("equaliser", show(_whole_a(taken), "A"), why, "equaliser")
-    rating_a = work.loaded.rig.adapter.supply.equaliser_a if work.loaded.rig.adapter.supply else None
+        work.note("equaliser", show(rating_a, "A"), why, "equaliser")
     if way.equaliser and supply.equaliser_fuse_a is None and rating_a is not None:
         fuse = _fuse(rating_a)
         work.supply(equaliser_fuse_a=fuse)
@@ -284,12 +294,12 @@ def _resistors(work: _Sized) -> None:
     from wiregen.quantity import show
 
     channels = work.loaded.rig.adapter.channel
-    if not any(channel.device == "resistor" for channel in channels):
+    if not any(isinstance(channel, ResistorChannel) for channel in channels):
         return
     circuits = Design(work.loaded).circuits
     running_v = work.loaded.rig.vehicle.battery.running_v or default("battery_24v_running_v").value
     for index, channel in enumerate(channels):
-        if channel.device != "resistor":
+        if not isinstance(channel, ResistorChannel):
             continue
         loads = [(_load(circuit, channel), circuit.trailer) for circuit in circuits]
         (current_a, lamp_v), trailer = max(loads, key=lambda pair: pair[0][0])

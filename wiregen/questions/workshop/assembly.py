@@ -81,7 +81,7 @@ def _mounted(element: Element) -> str:
             return "converters and controllers"
         case Coil(is_copper=True):
             return "relay sockets"
-        case RelayContact() if element.device != "relay":
+        case RelayContact() if not element.is_relay:
             return "solid-state switches"
         case Fuse(zone="adapter"):
             return "fuse holders"

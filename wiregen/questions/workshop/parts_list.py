@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from wiregen.catalogue.connector import Connector, colour_word
+from wiregen.catalogue.devices import KINDS
 from wiregen.catalogue.fuses import STYLES, find_fuse
 from wiregen.catalogue.sources import OutsideTable
 from wiregen.circuit.build import Built
@@ -17,7 +18,6 @@ from wiregen.model.contacts import Pole
 from wiregen.model.harness import PRACTICE, Node, PartRow
 from wiregen.quantity import parse_size, show
 from wiregen.rig.loaded import LoadedRig
-from wiregen.rig.records import Channel
 
 _NOT_STATED: Final = "rating not stated in the rig file: choose by the findings"
 _REST_SIDE: Final = f"87a carries the load too, and is often rated for less than 87 ({PRACTICE})"
@@ -68,7 +68,6 @@ def _connector_words(pinout: Connector) -> str:
 
 
 def _devices(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[PartRow]:
-    channels = {channel.name: loaded.rig.adapter.channel[channel.index] for channel in built.channels}
     elements = [(part.id, element) for part in harness.parts for element in part.elements]
     gated = [one for _, one in elements if isinstance(one, RelayContact | Converter) and one.gate]
     contacts = _carried(gated)
@@ -83,8 +82,8 @@ def _devices(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[Part
                 yield _part(_converter_words(element), ref)
             case Coil() if element.is_copper:
                 contact = contacts.get(element.ref)
-                yield _relay(element, contact, channels.get(element.channel), poles.get(element.ref, ()), ref, system)
-            case RelayContact() if element.device != "relay":
+                yield _relay(element, contact, poles.get(element.ref, ()), ref, system)
+            case RelayContact() if not element.is_relay:
                 yield _solid_state(element, ref, system)
             case Diode():
                 rating = f", at least {show(element.rating_a, 'A')}" if element.rating_a else ""
@@ -106,7 +105,7 @@ def _carried(gated: Iterable[RelayContact | Converter]) -> dict[str, RelayContac
     found: dict[str, RelayContact] = {}
     for element in gated:
         if isinstance(element, RelayContact):
-            refs = element.gate.poles if element.device == "relay" else {}
+            refs = element.gate.poles if element.is_relay else {}
             found |= dict.fromkeys((element.ref.split(":")[0], *refs), element)
     return found
 
@@ -116,21 +115,18 @@ def _part(what: str, ref: str, note: str = "") -> PartRow:
 
 
 def _converter_words(element: Converter) -> str:
+    words = KINDS[element.device].part.format(output=show(element.output_v, "V"))
     if isinstance(element, Equaliser):
-        return f"battery equaliser, at least {show(element.continuous_a or element.limit_a, 'A')}"
-    rating = f", at least {show(element.continuous_a, 'A')} for long" if element.continuous_a else ", rating not stated"
-    if element.gate is not None:
-        return f"electric-brake controller for 12 V magnets{rating}"
-    return f"step-down converter, common minus, to {show(element.output_v, 'V')}{rating}"
+        return f"{words}, at least {show(element.continuous_a or element.limit_a, 'A')}"
+    rating = f"at least {show(element.continuous_a, 'A')} for long" if element.continuous_a else "rating not stated"
+    return f"{words}, {rating}"
 
 
-def _relay(
-    element: Coil, contact: RelayContact | None, channel: Channel | None, poles: Sequence[Pole], ref: str, system: str
-) -> PartRow:
+def _relay(element: Coil, contact: RelayContact | None, poles: Sequence[Pole], ref: str, system: str) -> PartRow:
     load, notes = ", signal contact", []
     rating_a = contact.rating_a if contact else None
     if rating_a is not None:
-        kind = f" {channel.rated_for} load" if channel and channel.rated_for else ""
+        kind = f" {contact.rated_for} load" if contact and contact.rated_for else ""
         load = f", contact at least {show(rating_a, 'A')}{kind}"
         notes = [] if kind else ["rating taken as resistive: cold filaments count ten times"]
     elif contact is not None:

@@ -1,4 +1,4 @@
-"""From sections to the bytes of a PDF: typst, the shipped fonts, nothing of the machine it runs on."""
+"""From a paper to the bytes of a PDF: typst, the shipped fonts, nothing of the machine it runs on."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any, Final
 
-from wiregen.bundle.packet.blocks import Section
-from wiregen.bundle.packet.glyphs import FONT_FAMILY, words
 from wiregen.errors import WiregenError
-from wiregen.model.chart import SheetInfo
+from wiregen.paper.blocks import Head, Paper, Para
+from wiregen.paper.pdf.data import Section
+from wiregen.paper.pdf.glyphs import FONT_FAMILY, words
+from wiregen.paper.sizes import GAP_MM, MARGIN_MM, ROW_MM, SIZES_MM, Size
 
 #: PDF/UA-1 (ISO 14289-1): tagged, with headings, table heads and words for every picture.
 STANDARD: Final = "ua-1"
@@ -19,25 +20,6 @@ STANDARD: Final = "ua-1"
 
 class PdfError(WiregenError, RuntimeError):
     """The PDF could not be made."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetGeometry:
-    """Paper, frame and title block, as on the drawing sheets, mm.
-
-    Attributes:
-        width_mm: Width of the paper as it lies.
-        height_mm: Height of the paper as it lies.
-        margin_mm: From the edge of the paper to the frame.
-        row_mm: Height of one of the two rows of the title block.
-        gap_mm: Air between frame and what is inside.
-    """
-
-    width_mm: float
-    height_mm: float
-    margin_mm: float
-    row_mm: float
-    gap_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +30,29 @@ class Pdf:
     pages: int
 
 
-def compile_pdf(info: SheetInfo, sections: Sequence[Section], geometry: SheetGeometry) -> Pdf:
+def paper_pdf(paper: Paper, size: Size = "a4") -> Pdf:
+    """Return one paper as a PDF on landscape sheets.
+
+    Raises:
+        PdfError: typst refuses, or a font is missing.
+    """
+    facts = "; ".join(f"{word}: {value}" for word, value in paper.facts if value)
+    blocks = (
+        *([Para(facts)] if facts else []),
+        *paper.blocks,
+        *([Para(paper.closing, bold=True)] if paper.closing else []),
+    )
+    return compile_pdf(paper.head, [Section(paper.name, blocks)], size, paper.title)
+
+
+def compile_pdf(head: Head, sections: Sequence[Section], size: Size = "a4", title: str = "") -> Pdf:
     """Return the PDF of sections; the same input gives the same bytes on every run.
 
     Args:
-        info: What stands in the title block.
+        head: What stands in the title block.
         sections: The pages, the cover first.
-        geometry: Paper and frame.
+        size: ``a4`` or ``letter``.
+        title: Title of the file; that of the job where there is none.
 
     Raises:
         PdfError: typst refuses, or a font is missing.
@@ -62,14 +60,14 @@ def compile_pdf(info: SheetInfo, sections: Sequence[Section], geometry: SheetGeo
     # 80 MB that only this function needs.
     import typst
 
-    folder = resources.files("wiregen.bundle.packet")
+    folder = resources.files("wiregen.paper.pdf")
     with resources.as_file(folder) as root:
         compiler = typst.Compiler(
-            str(root / "packet.typ"),
+            str(root / "paper.typ"),
             root=str(root),
             font_paths=[str(root / "fonts")],
             ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(_data(info, sections, geometry), ensure_ascii=False)},
+            sys_inputs={"data": json.dumps(_data(head, sections, size, title), ensure_ascii=False)},
         )
         try:
             made, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=[STANDARD])
@@ -85,22 +83,23 @@ def compile_pdf(info: SheetInfo, sections: Sequence[Section], geometry: SheetGeo
     return Pdf(made, int(pages))
 
 
-def _data(info: SheetInfo, sections: Sequence[Section], geometry: SheetGeometry) -> dict[str, Any]:
+def _data(head: Head, sections: Sequence[Section], size: Size, title: str) -> dict[str, Any]:
+    high, wide = SIZES_MM[size]
     return {
-        "title": words(f"{info.title}: wiring packet"),
-        "date": [int(part) for part in info.date.split("-")] if info.date else None,
+        "title": words(title or head.title),
+        "date": [int(part) for part in head.date.split("-")] if head.date else None,
         "font": FONT_FAMILY,
         "sheet": {
-            "title": words(info.title),
-            "author": words(info.author),
-            "revision": words(info.revision),
-            "date": info.date,
-            "digest": info.digest,
-            "width_mm": geometry.width_mm,
-            "height_mm": geometry.height_mm,
-            "margin_mm": geometry.margin_mm,
-            "row_mm": geometry.row_mm,
-            "gap_mm": geometry.gap_mm,
+            "title": words(head.title),
+            "author": words(head.author),
+            "revision": words(head.revision),
+            "date": head.date,
+            "digest": head.digest,
+            "width_mm": wide,
+            "height_mm": high,
+            "margin_mm": MARGIN_MM,
+            "row_mm": ROW_MM,
+            "gap_mm": GAP_MM,
         },
         "sections": [section.data() for section in sections],
     }

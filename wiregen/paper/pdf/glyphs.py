@@ -11,8 +11,8 @@ from functools import cache
 from importlib import resources
 from typing import Final
 
-from wiregen.chart.text import bind_units
 from wiregen.paper.safe_text import REPLACEMENT
+from wiregen.paper.words import bind_units, breakable
 
 FONT_FILES: Final = ("LiberationSans-Regular.ttf", "LiberationSans-Bold.ttf")
 FONT_FAMILY: Final = "Liberation Sans"
@@ -24,7 +24,7 @@ _ZERO_WIDTH_SPACE: Final = "\u200b"
 @cache
 def covered() -> frozenset[int]:
     """Return the code points that every shipped font has."""
-    folder = resources.files("wiregen.bundle.packet").joinpath("fonts")
+    folder = resources.files("wiregen.paper.pdf").joinpath("fonts")
     found = [_code_points(folder.joinpath(name).read_bytes()) for name in FONT_FILES]
     return frozenset.intersection(*found)
 
@@ -85,14 +85,4 @@ def _shown(character: str, known: frozenset[int]) -> str:
 
 def words(text: str) -> str:
     """Return ``text`` ready for a paragraph or a cell: clean, printable, units bound, long words breakable."""
-    shown = printable(bind_units(text))
-    if len(shown) <= _LONGEST_WORD:
-        return shown
-    return " ".join(_breakable(word) for word in shown.split(" "))
-
-
-def _breakable(word: str) -> str:
-    if len(word) <= _LONGEST_WORD:
-        return word
-    pieces = [word[start : start + _LONGEST_WORD // 2] for start in range(0, len(word), _LONGEST_WORD // 2)]
-    return _ZERO_WIDTH_SPACE.join(pieces)
+    return breakable(printable(bind_units(text)), _LONGEST_WORD, _ZERO_WIDTH_SPACE)

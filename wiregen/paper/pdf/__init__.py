@@ -1,0 +1,1 @@
+"""Papers in print: blocks laid out by typst from JSON, never from markup that holds data."""
