@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from html import unescape
 from html.parser import HTMLParser
-from itertools import pairwise
 
 from wiregen.chart.csv_text import csv_text
 from wiregen.chart.html_text import html_text
@@ -22,12 +21,17 @@ from wiregen.chart.markdown import markdown_text
 from wiregen.chart.text import terminal_text
 
 from wiregen.chart.make import sheet_info
+from wiregen.chart.paper import chart_paper
 from wiregen.design.design import Design
 from wiregen.draw.face.scenes import face_scenes
 from wiregen.draw.harness import harness_scenes
 from wiregen.draw.labels import label_scenes
 from wiregen.draw.schematic.scenes import schematic
 from wiregen.draw.svg import svg_text
+from wiregen.paper.csv_text import csv_text
+from wiregen.paper.html import html_text
+from wiregen.paper.markdown import markdown_text
+from wiregen.paper.terminal import terminal_text
 from wiregen.questions.workshop.ask import harness
 from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
 
@@ -62,7 +66,7 @@ class Facts:
 
 def papers(design: Design) -> dict[str, str]:
     """Return the texts of the papers of a rig by name."""
-    chart, made, info = design.chart, harness(design), sheet_info(design.loaded)
+    chart, made, info = chart_paper(design.chart), harness(design), sheet_info(design.loaded)
     tables = harness_csv(made)
     drawn = {
         "schematic.svg": [
@@ -156,16 +160,11 @@ def _wire(facts: Facts, wire: str, a: str, b: str, size: str, colour: str, fuse:
 
 
 def _chart_csv(text: str) -> Facts:
-    facts = Facts(is_whole=True)
-    for row in _rows(text):
-        if row["section"] == "conductors":
-            ends = row["start"], row["end"]
-            _wire(facts, row["ref"], *ends, row["size"], row["colour"], row["fuse"], row["length_m"])
-        elif row["section"] == "measures" and not row["connector"].startswith("X1"):
-            if "continuity" in row["expected"]:
-                facts.wired[f"{row['connector'].split()[0]}:{row['contact']}"] = True
-        elif row["section"] == "pins":
-            _pin(facts, row["vehicle_contact"], row["trailer_contact"], row["wire"], row["fuse"], row["colour"])
+    rows = list(csv.DictReader(io.StringIO(text.lstrip("\ufeff").replace("\r\n", "\n"))))
+    facts = _chart_tables(row for row in rows if row["part"] in ("Pin to pin", "Cut list"))
+    for row in rows:
+        if "continuity" in row["Should read"] and not row["group"].startswith("X1"):
+            facts.wired[f"{row['group'].split()[0]}:{row['Contact']}"] = True
     return facts
 
 
@@ -180,15 +179,14 @@ def _pin(facts: Facts, vehicle: str, trailer: str, wire: str, fuse: str, colour:
 
 
 def _chart_tables(tables: Iterator[dict[str, str]]) -> Facts:
-    """Read the tables of a chart by their headings: ``Ref`` has the wires to cut, ``Through`` the pins."""
+    """Read the tables of a chart by their headings: ``Wire`` has the wires to cut, ``Through`` the pins."""
     facts = Facts(is_whole=True)
     for printed in tables:
         row = {name: cell.replace("\N{NO-BREAK SPACE}", " ") for name, cell in printed.items()}
         colour = (row.get("Colour") or "").partition(" ")[0].removeprefix("any")
-        if "Ref" in row:
-            metres = row.get("m") or (row.get("Length") or "").partition(" ")[0]
-            _wire(facts, row["Ref"], row["From"], row["To"], row["Size"], colour, row["Fuse"], metres)
-        elif "Vehicle has" in row and row["From"]:
+        if re.match(r"\d", row.get("m", "")):
+            _wire(facts, row["Wire"], row["From"], row["To"], row["Size"], colour, row["Fuse"], row["m"])
+        elif row.get("Through"):
             wire = re.search(r", wire ([\w.]+)", row["Through"])
             fused = re.search(r"\bfuse ([\w.]+ [\d.]+ A)|NO FUSE", row["Through"])
             fuse = (fused[1] or fused[0]) if fused else ""
@@ -197,28 +195,28 @@ def _chart_tables(tables: Iterator[dict[str, str]]) -> Facts:
 
 
 def _terminal_tables(text: str) -> Iterator[dict[str, str]]:
-    """Yield the rows of the terminal's tables; the note below a row says what it goes through."""
-    lines = text.splitlines()
-    for number, line in enumerate(lines):
-        if not line.startswith("─"):
-            continue
-        spans = [(m.start(), m.end()) for m in re.finditer("─+", line)]
-        heads = [lines[number - 1][a:b].strip() for a, b in spans]
-        made: list[dict[str, str]] = []
-        for row, after in pairwise(lines[number + 1 :]):
-            if not row.strip() and not after.startswith("["):
-                break
-            if row.startswith("    ") and made:
-                made[-1]["Through"] = made[-1].get("Through", "") + " " + row.strip()
-            elif row.strip() and not row.startswith("["):
-                made.append({head: row[a:b].strip() for head, (a, b) in zip(heads, spans, strict=True)})
-        yield from ({**({"Through": ""} if "Vehicle has" in heads else {}), **row} for row in made)
+    """Yield the rows of the terminal's tables of pins and wires: a cell begins or ends where its heading does."""
+    heads: list[re.Match[str]] = []
+    for line in text.splitlines():
+        line = re.sub(r"^ *!", lambda sign: " " * len(sign[0]), line)
+        words = list(re.finditer(r"\S+(?: \S+)*", line))
+        if re.match(r" +(From  +Vehicle has|Wire  +From)", line):
+            heads = words
+        elif line and line[0] not in " [":
+            heads = []
+        elif heads and line.startswith(" "):
+            row = {head[0]: "" for head in heads}
+            for word in words:
+                there = [head[0] for head in heads if head.start() == word.start() or head.end() == word.end()]
+                row |= dict.fromkeys(there[:1], word[0])
+            yield row
 
 
 def _markdown_tables(text: str) -> Iterator[dict[str, str]]:
     heads: list[str] = []
     for line in text.splitlines():
-        cells = [re.sub(r"\\(.)", r"\1", cell.strip().strip("*")) for cell in re.split(r"(?<!\\)\|", line)[1:-1]]
+        plain = (cell.replace("**", "").strip() for cell in re.split(r"(?<!\\)\|", line)[1:-1])
+        cells = [re.sub(r"\\(.)", r"\1", cell).removeprefix("! ") for cell in plain]
         if not line.startswith("|"):
             heads = []
         elif not heads:

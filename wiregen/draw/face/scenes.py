@@ -344,7 +344,7 @@ def _tables(flow: Flow, connector: Connector, wires: Mapping[str, str]) -> None:
     if len(rows) < 6 or not _side_by_side(flow, columns, rows):
         flow.table(columns, [RowGroup("", tuple(rows))])
     usual = "Wire: what this adapter has there. Colour and size: the usual ones. " if wires else ""
-    flow.paragraph(usual + support_legend().split(" Two marks")[0])
+    flow.paragraph(usual + support_legend())
     codes = [f"Colour: {connector.colour_code}."] if connector.colour_code else []
     codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other and not wires else []
     codes += [f"{_FIELDS[field]}: {note}" for field, note in connector.field_notes.items()]
