@@ -113,6 +113,22 @@ class FacePlace(Record):
     """For contacts in a row: position up, -1 bottom to 1 top."""
 
 
+class SizeRange(Record):
+    """The sizes of wire that a terminal takes."""
+
+    smallest: SizeText
+    """Thinnest wire."""
+    largest: SizeText
+    """Thickest wire."""
+
+    @property
+    def words(self) -> str:
+        """``1 to 2.5 mm²``, ``16 to 10 AWG``."""
+        low, high = parse_size(self.smallest).label, parse_size(self.largest).label
+        number, unit = low.rsplit(" ", 1)
+        return f"{number if high.endswith(f' {unit}') else low} to {high}"
+
+
 class Contact(Record):
     """One pin or socket."""
 
@@ -128,6 +144,8 @@ class Contact(Record):
     """Colour in the second colour code in use for this connector."""
     size: SizeText | None = None
     """Usual conductor size."""
+    takes: SizeRange | None = None
+    """Sizes of wire that its terminal takes, where a source gives them; the usual size is 'size'."""
     rating_a: float | None = Field(default=None, gt=0, le=500)
     """Highest continuous current of the contact, A, where a source gives it."""
     terminal: str = ""

@@ -10,7 +10,7 @@ from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
 from wiregen.model.circuit import Circuit, Conductor
 from wiregen.model.finding import Finding
 from wiregen.model.origin import Origin
-from wiregen.model.stretch import Stretch
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import Series
 from wiregen.sizing.limits import Limit, Outcome, key_of, limit_of, parts_named
 from wiregen.sizing.model import PointModel
@@ -19,17 +19,6 @@ from wiregen.sizing.problem import Problem
 #: Obstacles named for one finding, and the share of what is missing that one must give to be named.
 _MOST: Final = 3
 _COUNTS: Final = 0.1
-_STRETCHES: Final[dict[Stretch, str]] = {
-    "battery-socket": "the vehicle's wire from the battery to the socket",
-    "socket-chassis": "the vehicle's ground from the socket to the chassis",
-    "battery-adapter": "the wire from the battery to the adapter",
-    "adapter-chassis": "the wire from the adapter to the chassis",
-    "socket-adapter": "the wire from the socket to the adapter",
-    "inside": "the wire inside the adapter",
-    "adapter-trailer": "the wire from the adapter to the trailer",
-    "plug-splice": "the trailer's wire from the plug to the splice",
-    "splice-lamp": "the trailer's wire from the splice to the lamp",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,10 +147,11 @@ def _enough(model: PointModel, wires: Sequence[Conductor], missing_v: float, ser
 
 def _obstacle(problem: Problem, wires: Sequence[Conductor], gain: float | None, enough: str) -> Obstacle:
     first = wires[0]
-    ground = ", ground" if first.circuit.startswith("ground") and first.stretch != "socket-chassis" else ""
+    kind = STRETCHES[first.stretch]
+    wire = "ground wire" if first.circuit.startswith("ground") else "wire"
     return Obstacle(
         refs=tuple(wire.ref for wire in wires),
-        words=f"{_STRETCHES[first.stretch]}{ground}",
+        words=f"the {kind.owner}'s {wire} {kind.words}",
         size=first.size.label,
         origin=first.origin,
         is_chosen=first.ref in problem.by_ref,
