@@ -15,11 +15,6 @@ from dataclasses import dataclass, field
 from html import unescape
 from html.parser import HTMLParser
 
-from wiregen.chart.csv_text import csv_text
-from wiregen.chart.html_text import html_text
-from wiregen.chart.markdown import markdown_text
-from wiregen.chart.text import terminal_text
-
 from wiregen.chart.make import sheet_info
 from wiregen.chart.paper import chart_paper
 from wiregen.design.design import Design
