@@ -6,9 +6,10 @@ from tests.rigs import BOX_FEED, PEDAL, dump, trailer
 from wiregen.loader.pinout_files import built_in_pinouts
 
 _PINOUTS = dict(built_in_pinouts())
-SOCKETS = [name for name, pinout in _PINOUTS.items() if 24 in pinout.voltage_v and pinout.lamp_grounds]
-PLUGS = [name for name, pinout in _PINOUTS.items() if 12 in pinout.voltage_v and pinout.on("ground")]
 LIGHTS = ("tail", "tail_left", "tail_right", "stop", "turn_left", "turn_right", "stop_turn_left", "stop_turn_right")
+_WITH_LAMPS = {name: pinout for name, pinout in _PINOUTS.items() if any(map(pinout.on, (*LIGHTS, "reverse", "fog")))}
+SOCKETS = [name for name, pinout in _WITH_LAMPS.items() if 24 in pinout.voltage_v and pinout.lamp_grounds]
+PLUGS = [name for name, pinout in _WITH_LAMPS.items() if 12 in pinout.voltage_v and pinout.on("ground")]
 DEVICES = ("relay", "relay", "solid_state", "step_down", "wire", "diode", "resistor")
 
 

@@ -3,7 +3,8 @@
 import pytest
 
 from tests import rigs, steps
-from wiregen.catalogue.connector import Contact, support_words
+from tests.problems import OWN
+from wiregen.catalogue.connector import PinoutContact, support_words
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, PinRow
 
 LORRY = rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",))
@@ -68,8 +69,8 @@ def test_a_lead_that_brings_a_supply_to_a_ground_contact_says_so():
 # --- support
 
 
-def entries(*supports: str) -> tuple[Contact, ...]:
-    return tuple(Contact(mark=str(i), function="f", sources=("x",), support=s) for i, s in enumerate(supports))
+def entries(*supports: str) -> tuple[PinoutContact, ...]:
+    return tuple(PinoutContact(mark=str(i), function="f", sources=("x",), support=s) for i, s in enumerate(supports))
 
 
 @pytest.mark.parametrize(
@@ -77,7 +78,7 @@ def entries(*supports: str) -> tuple[Contact, ...]:
     [
         (("two",), ("two",), "2"),
         (("two", "two"), ("two",), "2"),
-        (("two", "two"), ("memory",), "2, 2 / M"),
+        (("two", "two"), ("memory",), "2, 2 / ?"),
         (("two", "one"), ("one",), "2, 1 / 1"),
         (("two", "one"), (), "2, 1"),
         ((), ("disagree",), "≠"),
@@ -101,6 +102,20 @@ def test_a_disputed_vehicle_contact_tells_its_note():
     row = pin(chart(rigs.rig("military-12-commonwealth")), "X1:F")
     assert (row.support, row.unverified) == ("≠", True)
     assert "rear fog [N3]" in row.note
+
+
+def test_a_colour_has_its_own_mark_in_chart_and_cut_list(tmp_path):
+    """A red wire without a document on a contact whose function is known: red (?); a colour of the rig has no mark."""
+    proof = {"colour": {"sources": ["memory"], "support": "memory"}}
+    contacts = [dict(contact) for contact in OWN["contact"]]
+    contacts[1] |= {"colour": "RD", "proof": proof}
+    (tmp_path / "boathouse.toml").write_text(rigs.dump({**OWN, "contact": contacts}), encoding="utf-8")
+    run = {"from": "adapter", "to": "trailer", "length": "1 m", "size": "6 mm²", "colour": "BU"}
+    for runs, code, words in (((), "RD", "red (?)"), ((run,), "BU", "blue")):
+        made = steps.chart(rigs.load(rigs.rig(plug="boathouse", lamps=["tail"], runs=runs), tmp_path))
+        assert (pin(made, "X2:b").colour, pin(made, "X2:b").colour_word) == (code, words)
+        (row,) = [row for row in made.conductors if row.end == "X2:b"]
+        assert (row.colour, row.colour_word, row.support, row.unverified) == (code, words, "1", False)
 
 
 def test_conductors_know_their_doubt():

@@ -232,7 +232,7 @@ def test_a_fuse_before_a_conductor_of_an_assumed_size_is_a_warning():
     cable = {"from": "trailer", "to": "lamps", "length": "6 m", "insulation": "80 °C"}
     assumed = one(text(cable), "fuse-conductor")
     assert assumed.severity == "warning"
-    assert "along the trailer (1.5 mm², size assumed, not stated), which carries 15.5 A" in assumed.message
+    assert "from the plug to the splice (1.5 mm², size assumed, not stated), which carries 15.5 A" in assumed.message
     assert "state its size" in assumed.advice
     stated = one(text({**cable, "size": "1.5 mm²"}), "fuse-conductor")
     assert (stated.severity, "assumed" in stated.message) == ("error", False)

@@ -247,7 +247,7 @@ def test_shells_know_how_well_their_contacts_are_supported():
         load(rig("military-12-us", "iso-11446", channels=["tail > tail_left"], lamps=["tail_left"]))
     ).circuits
     loaded = load(rig("military-12-us", "iso-11446", channels=["tail > tail_left"], lamps=["tail_left"]))
-    signs = {"two": "2", "one": "1", "memory": "M", "disagree": "≠"}
+    signs = {"two": "2", "one": "1", "memory": "?", "disagree": "≠"}
     for shell, pinout in zip(circuit.shells.values(), (loaded.socket, *loaded.plugs), strict=True):
         assert shell.support == {entry.mark: signs[entry.support] for entry in pinout.contact}
     assert "≠" in circuit.shells["-X2"].support.values()

@@ -259,8 +259,13 @@ def test_the_layout_says_that_it_is_not_to_scale():
 
 
 def test_contacts_from_memory_are_listed():
-    """Every contact whose support is memory or disagreement, and no other, with whether the harness uses it."""
+    """Every contact and field without a document or in dispute, and no other, with whether the harness uses it."""
     loaded = load(rig("iso-12098", "iso-11446", channels=["stop > stop"], lamps=["stop"]))
     made = steps.harness(loaded)
-    assert [(one.contact, one.used) for one in made.doubts] == [("X2:12", False)]
+    told = [(one.contact, one.function.split(":")[0], one.used) for one in made.doubts]
+    assert told == [
+        ("X2:11", "colour WH/BK white/black", False),
+        ("X2:12", "disputed", False),
+        ("X2:13", "colour WH/RD white/red", False),
+    ]
     assert all(not verified for _, _, verified in made.faces)

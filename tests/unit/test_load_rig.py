@@ -200,7 +200,7 @@ CROSS = {
         '"military-12-usa"',
         "[vehicle]",
         "'military-12-usa' is neither a built-in pinout nor a file beside the rig file; "
-        "did you mean 'military-12-us'? Built in: as-4177-7, ",
+        "did you mean 'military-12-us'? Built in: agricultural-7, as-4177-7, ",
     ),
     "misspelt pinout of a trailer": (
         rig(plug="sae-2863"),

@@ -11,7 +11,7 @@ from wiregen.paper.cautions import CAUTION
 from wiregen.paper.safe_text import escape_html
 from wiregen.quantity import show
 from wiregen.questions.diff.paper import detail_words
-from wiregen.questions.diff.record import Changes
+from wiregen.questions.diff.record import Differences
 from wiregen.questions.verdict.paper import verdict_words
 
 
@@ -40,7 +40,7 @@ def readings_html(sheet: ReadingSheet) -> str:
     return "\n".join(parts)
 
 
-def changes_html(changes: Changes) -> str:
+def changes_html(changes: Differences) -> str:
     """Return what changed between two revisions as a table."""
     rows = [
         (one.kind, one.subject, one.name, one.words, "; ".join(detail_words(d, one) for d in one.details))

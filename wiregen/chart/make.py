@@ -13,7 +13,7 @@ from wiregen.chart.grid import measure_grids
 from wiregen.chart.measure import measure_notes, measure_rows
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND
-from wiregen.harness.record import Cavity, Half, Harness, Point, Wire
+from wiregen.harness.record import Cavity, Half, Harness, Wire, WirePoint
 from wiregen.harness.relay_wiring import relay_wiring
 from wiregen.model.chart import Chart, ConductorRow, PinRow, SheetInfo
 from wiregen.model.circuit import Converter
@@ -101,6 +101,13 @@ class _Charter:
         shared = Counter(wire.colour for wire in self.harness.made)
         return [self._conductor(wire, marked=shared[wire.colour] > 1) for wire in self.harness.made]
 
+    def _colour_words(self, code: str, cavities: Iterable[Cavity]) -> str:
+        """Return the words of a colour, with its support mark where a pinout proves it less than the function."""
+        pinouts = {half.id: half.pinout for half in self.harness.halves}
+        said = (one for one in cavities if code and one.entry.colour == code)
+        told = (pinouts[one.half].colour_words(one.entry, code) for one in said)
+        return next(told, colour_word(code) if code else "")
+
     def _conductor(self, wire: Wire, *, marked: bool) -> ConductorRow:
         ends = [cavity for point in wire.points if (cavity := self.harness.cavities.get(point.id))]
         vehicle = tuple(cavity.entry for cavity in ends if cavity.point.startswith("X1:"))
@@ -112,7 +119,7 @@ class _Charter:
             group=wire.group,
             circuit=circuit_word(wire.circuit),
             colour=wire.colour,
-            colour_word=colour_word(wire.colour) if wire.colour else "",
+            colour_word=self._colour_words(wire.colour, ends),
             size=wire.size.label if wire.size else "",
             length_m=wire.length_m,
             fuse=wire.fuse,
@@ -156,7 +163,7 @@ class _Charter:
             return ""
         return _NO_WIRE if facing else _NO_EQUAL
 
-    def _found(self, points: Iterable[Point]) -> list[Cavity]:
+    def _found(self, points: Iterable[WirePoint]) -> list[Cavity]:
         """Return the contacts of the vehicle socket among points."""
         return [self.harness.cavities[id_] for id_ in dict.fromkeys(p.id for p in points) if id_.startswith("X1:")]
 
@@ -237,7 +244,7 @@ class _Charter:
             trailer=trailer,
             trailer_contact=outlet.point if outlet else "",
             colour=colour,
-            colour_word=colour_word(colour) if colour else "",
+            colour_word=self._colour_words(colour, [outlet] if outlet else []),
             support=support_words(entries, (end,) if end else ()) if entries or end else "",
             unverified=is_doubtful(*entries, *((end,) if end else ())),
             # Joined to sentences.
@@ -249,7 +256,7 @@ class _Charter:
 
 def _notes(cavities: Sequence[Cavity]) -> tuple[str, ...]:
     """Return the pinouts' own notes on contacts; each with its contact in front, but for one of the last connector."""
-    told = [cavity for cavity in cavities if cavity.entry.note]
-    if len({cavity.entry.note for cavity in told}) == 1 and told[-1].half == cavities[-1].half:
-        return (told[-1].entry.note,)
-    return tuple(f"{cavity.point}: {cavity.entry.note}" for cavity in told)
+    told = [cavity for cavity in cavities if cavity.entry.notes]
+    if len({cavity.entry.notes for cavity in told}) == 1 and told[-1].half == cavities[-1].half:
+        return (told[-1].entry.notes,)
+    return tuple(f"{cavity.point}: {cavity.entry.notes}" for cavity in told)

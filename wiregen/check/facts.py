@@ -11,7 +11,7 @@ from wiregen.check.case import (
     Coupling,
     FeedFacts,
     FlasherFacts,
-    Limits,
+    RuleLimits,
     TapFacts,
     TrailerFacts,
 )
@@ -156,10 +156,10 @@ def unfused_circuits(loaded: LoadedRig, built: Built) -> tuple[str, ...]:
     return tuple(used)
 
 
-def limits_of(rules: Rules) -> Limits:
+def limits_of(rules: Rules) -> RuleLimits:
     """Return the limits of the check: the user's where there are any, else the catalogue's."""
     lowest, drop, fuse = (default(name) for name in ("lamp_drop_error", "lamp_drop_warn", "fuse_continuous_factor"))
-    return Limits(
+    return RuleLimits(
         lowest_lamp_share=rules.lowest_lamp_voltage or 1 - lowest.value,
         lowest_lamp_source="rig file" if rules.lowest_lamp_voltage else lowest.source,
         lamp_drop_share=rules.lamp_drop_warning or drop.value,

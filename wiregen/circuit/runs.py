@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from wiregen.catalogue.conductors import resistance_per_m
-from wiregen.catalogue.connector import Contact, contact_size
+from wiregen.catalogue.connector import PinoutContact, contact_size
 from wiregen.circuit.assume import Assumed
 from wiregen.model.circuit import Conductor, Zone
 from wiregen.model.finding import Assumption
@@ -62,7 +62,7 @@ class Runs:
         circuit: str,
         zone: Zone,
         trailer: str = "",
-        contact: Contact | None = None,
+        contact: PinoutContact | None = None,
         length_m: float | None = None,
         title: str = "",
         channel: str = "",

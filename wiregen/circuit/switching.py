@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
-from wiregen.catalogue.connector import Contact
+from wiregen.catalogue.connector import PinoutContact
 from wiregen.circuit.build import vehicle_signals
 from wiregen.model.logic import Expression, parse
 from wiregen.model.state import DRIVEN, Controls, every_controls
@@ -131,7 +131,7 @@ class Switching:
         looks = {(controls.lighting == "blackout", self.look(live, controls) != "dark") for controls in self.settings}
         return self.has_blackout and (False, True) in looks and (True, True) not in looks
 
-    def service_contacts(self) -> list[Contact]:
+    def service_contacts(self) -> list[PinoutContact]:
         """Return the socket's contacts that a lighting switch with blackout positions feeds, and leaves dead at OFF."""
         lit = [entry for entry in self._loaded.socket.contact if entry.circuit not in GROUNDS]
         return [entry for entry in lit if self.is_service(self.circuit(entry.circuit))]

@@ -18,7 +18,7 @@ from wiregen.rig.devices import (
     channel_of,
 )
 from wiregen.rig.loaded import LoadedRig
-from wiregen.rig.records import Battery, Rig, Run, Tap
+from wiregen.rig.records import Rig, Run, Tap, VehicleBattery
 from wiregen.rig.trailers import LampEntry, Trailer
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def behind_12v(made: Rewritten) -> LoadedRig:
     rig = made.loaded.rig
     lamps = tuple(channel for channel in rig.adapter.channel if isinstance(channel, WireChannel))
     adapter = rig.adapter.model_copy(update={"supply": None, "channel": lamps})
-    battery = Battery(nominal="12 V")
+    battery = VehicleBattery(nominal="12 V")
     return changed(
         made.loaded, adapter=adapter, vehicle=rig.vehicle.model_copy(update={"battery": battery, "flasher": None})
     )

@@ -15,7 +15,7 @@ from wiregen.catalogue.circuits import GROUNDS, circuit_word
 from wiregen.catalogue.defaults import default
 from wiregen.circuit.parts import ADAPTER_GROUND
 from wiregen.harness.make import AT_BATTERY, terminal_words
-from wiregen.harness.record import Harness, Point, Wire
+from wiregen.harness.record import Harness, Wire, WirePoint
 from wiregen.model.circuit import Battery, Coil, Converter, Diode, Element, Fuse, RelayContact
 from wiregen.model.contacts import is_closed
 from wiregen.model.harness import ContinuityRow
@@ -83,7 +83,7 @@ def _open(one: str, other: str, why: str) -> ContinuityRow:
 
 def _against_ground(harness: Harness) -> Iterator[ContinuityRow]:
     shut = {half.id: True for half in harness.halves}
-    seen: set[Point] = set()
+    seen: set[WirePoint] = set()
     for wire in harness.wires:
         if not wire.is_made or not wire.element or wire.circuit in GROUNDS:
             continue
@@ -105,7 +105,7 @@ def _against_ground(harness: Harness) -> Iterator[ContinuityRow]:
         yield row
 
 
-def _row(harness: Harness, wire: Wire, point: Point) -> ContinuityRow:
+def _row(harness: Harness, wire: Wire, point: WirePoint) -> ContinuityRow:
     met = _met(harness, point.net)
     one, other = point.id, terminal_words(ADAPTER_GROUND)
     if met.coils and not met.inputs:

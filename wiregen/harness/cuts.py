@@ -7,7 +7,7 @@ from typing import Final
 from wiregen.catalogue.circuits import circuit_word
 from wiregen.catalogue.connector import colour_word
 from wiregen.catalogue.defaults import default
-from wiregen.harness.record import FINISHES, Harness, Point, Wire
+from wiregen.harness.record import FINISHES, Harness, Wire, WirePoint
 from wiregen.model.finding import Assumption
 from wiregen.model.harness import CutRow
 from wiregen.quantity import whole_up
@@ -58,6 +58,6 @@ def _row(wire: Wire) -> CutRow:
     )
 
 
-def _finish(point: Point) -> str:
+def _finish(point: WirePoint) -> str:
     """Return what is put on the end of a wire, in words; at a splice with its name."""
     return f"{FINISHES[point.kind]} {point.id}" if point.kind == "splice" else FINISHES[point.kind]

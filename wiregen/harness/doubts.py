@@ -1,8 +1,10 @@
-"""What nobody has verified: contacts from memory or from sources that disagree, and faces nobody has looked at."""
+"""What nobody has verified: contacts and colours without a document, or disputed, and faces."""
 
 from __future__ import annotations
 
-from wiregen.catalogue.connector import SUPPORT_WORDS, is_doubtful
+from collections.abc import Iterator
+
+from wiregen.catalogue.connector import FIELD_WORDS, SUPPORT_WORDS, Connector, PinoutContact, Proof
 from wiregen.harness.record import Harness
 from wiregen.model.harness import Doubt
 
@@ -13,16 +15,25 @@ def doubts(harness: Harness) -> tuple[Doubt, ...]:
         Doubt(
             contact=cavity.point,
             connector=half.pinout.short,
-            function=cavity.entry.function,
-            support=SUPPORT_WORDS[cavity.entry.support],
-            sources=cavity.entry.sources,
-            note=cavity.entry.note,
+            function=words,
+            support=SUPPORT_WORDS[proof.support],
+            sources=proof.sources,
+            note=proof.note,
             used=bool(cavity.wires),
         )
         for half in harness.halves
         for cavity in half.cavities
-        if is_doubtful(cavity.entry)
+        for words, proof in _said(half.pinout, cavity.entry)
+        if proof.is_doubtful
     )
+
+
+def _said(pinout: Connector, entry: PinoutContact) -> Iterator[tuple[str, Proof]]:
+    """Yield the function of a contact, and each field that is known better or worse than it, with their proofs."""
+    yield entry.function, entry
+    for field, words in pinout.fields(entry).items():
+        if pinout.own_sign(entry, field):
+            yield f"{FIELD_WORDS[field]} {words}", pinout.proof_of(entry, field)
 
 
 def faces(harness: Harness) -> tuple[tuple[str, str, bool], ...]:

@@ -13,7 +13,7 @@ from wiregen.circuit.assume import Assumed
 from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND, BUS, CHASSIS
 from wiregen.circuit.runs import Runs
-from wiregen.harness.record import Cavity, Half, Harness, Part, Point, PointKind, Wire
+from wiregen.harness.record import Cavity, Half, Harness, Part, PointKind, Wire, WirePoint
 from wiregen.model.chart import NO_FUSE
 from wiregen.model.circuit import (
     Battery,
@@ -66,8 +66,8 @@ class _Maker:
             for wire in circuit.of(Conductor):
                 self.conductors.setdefault(wire.ref, (circuit, wire))
         self.unfused = {circuit.trailer: unfused(circuit) for circuit in built.circuits}
-        self.devices: dict[str, list[Point]] = {}
-        self.hubs: dict[str, Point] = {}
+        self.devices: dict[str, list[WirePoint]] = {}
+        self.hubs: dict[str, WirePoint] = {}
 
     def harness(self) -> Harness:
         for element in _once(self.circuits):
@@ -99,13 +99,15 @@ class _Maker:
                 ends[net] = ends.get(net, 0) + (wire.stretch == "adapter-trailer")
         for net in dict.fromkeys((*ends, *self.devices)):
             if net in (ADAPTER_GROUND, BUS):
-                self.hubs[net] = Point(terminal_words(net), "bar", net)
+                self.hubs[net] = WirePoint(terminal_words(net), "bar", net)
             elif net.startswith(_STRIP):
-                self.hubs[net] = Point(terminal_words(net), "strip", net)
+                self.hubs[net] = WirePoint(terminal_words(net), "strip", net)
             elif ends.get(net, 0) > 1 and net in self.devices:
-                self.hubs[net] = Point(f"SP{sum(p.kind == 'splice' for p in self.hubs.values()) + 1}", "splice", net)
+                self.hubs[net] = WirePoint(
+                    f"SP{sum(p.kind == 'splice' for p in self.hubs.values()) + 1}", "splice", net
+                )
 
-    def _end(self, net: str) -> Point:
+    def _end(self, net: str) -> WirePoint:
         """Return the point on which a wire ends that lies on a net."""
         if net in self.hubs:
             return self.hubs[net]
@@ -114,8 +116,8 @@ class _Maker:
         if own is not None:
             return own
         if net.endswith((".s", ":ground")):
-            return Point(f"{name.removesuffix('.s')} splice" if net.endswith(".s") else name, "splice", net)
-        return Point(name, _KINDS.get(name[0], "screw"), net)
+            return WirePoint(f"{name.removesuffix('.s')} splice" if net.endswith(".s") else name, "splice", net)
+        return WirePoint(name, _KINDS.get(name[0], "screw"), net)
 
     # --- wires ---
 
@@ -176,7 +178,7 @@ class _Maker:
                 yield Wire(
                     id=f"W{number}",
                     a=self._end(net),
-                    b=Point(f"{terminal_words(equaliser.ref)}:{lead}", "screw", net),
+                    b=WirePoint(f"{terminal_words(equaliser.ref)}:{lead}", "screw", net),
                     circuit=f"battery equaliser, {lead}",
                     stretch="battery-adapter",
                     length_m=equaliser.lead_m,
@@ -235,14 +237,14 @@ def unfused(circuit: Circuit) -> frozenset[str]:
     return frozenset(wire.ref for start in plus for wire in circuit.reached(start, CHASSIS, ADAPTER_GROUND))
 
 
-def _terminals(element: Element) -> Iterator[Point]:
+def _terminals(element: Element) -> Iterator[WirePoint]:
     """Yield the terminals of a device inside the adapter, by what is printed on it, with the net each lies on."""
     if element.zone != "adapter":
         return
     name = terminal_words(element.ref).partition(":")[0]
 
-    def marked(kind: PointKind, *pairs: tuple[str, str]) -> Iterator[Point]:
-        yield from (Point(f"{name}:{mark}", kind, net) for mark, net in pairs)
+    def marked(kind: PointKind, *pairs: tuple[str, str]) -> Iterator[WirePoint]:
+        yield from (WirePoint(f"{name}:{mark}", kind, net) for mark, net in pairs)
 
     match element:
         case Coil(is_copper=True):
@@ -250,7 +252,7 @@ def _terminals(element: Element) -> Iterator[Point]:
         case Coil():
             yield from marked("screw", ("in", element.a), ("0V", element.b))
         case RelayContact() if element.ties:
-            yield Point(terminal_words(element.b), "blade", element.b)
+            yield WirePoint(terminal_words(element.b), "blade", element.b)
             yield from _tied(element.ref, element.ties, element.a, element.b)
         case RelayContact():
             yield from marked("blade" if element.is_relay else "screw", ("30", element.a), ("87", element.b))
@@ -265,7 +267,7 @@ def _terminals(element: Element) -> Iterator[Point]:
             yield from marked("stud", ("+", element.a), ("-", element.b))
 
 
-def _signal(element: Converter, name: str) -> Iterator[Point]:
+def _signal(element: Converter, name: str) -> Iterator[WirePoint]:
     """Yield how relays tell a brake controller that the pedal is down: the circuit holds only what they decide."""
     gate, signal = element.gate, f"{element.ref}:signal"
     if gate is None or any(not coil.startswith("-K") for coil in gate.coils.values()):
@@ -273,13 +275,13 @@ def _signal(element: Converter, name: str) -> Iterator[Point]:
     coil = next(iter(gate.coils.values()))
     groups = gate.ties(element.a, signal) or ((element.a, f"{coil}:30"), (f"{coil}:87", signal))
     yield from _tied(element.ref, groups, element.a, signal)
-    yield Point(f"{name}:signal", "screw", signal)
+    yield WirePoint(f"{name}:signal", "screw", signal)
 
 
-def _tied(ref: str, groups: Sequence[tuple[str, ...]], start: str, end: str) -> Iterator[Point]:
+def _tied(ref: str, groups: Sequence[tuple[str, ...]], start: str, end: str) -> Iterator[WirePoint]:
     """Yield the relay terminals of a contact network; what a group joins is one net, of its own inside the network."""
     for number, group in enumerate(groups, start=1):
         net = next((name for name in group if name in (start, end)), f"{ref}/{number}")
         for name in group:
             if name not in (start, end):
-                yield Point(terminal_words(name), "blade", net)
+                yield WirePoint(terminal_words(name), "blade", net)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from wiregen.harness.record import Harness, Point, Wire
+from wiregen.harness.record import Harness, Wire, WirePoint
 from wiregen.model.harness import Node
 from wiregen.quantity import parse_size
 
@@ -23,7 +23,7 @@ def nodes(harness: Harness) -> tuple[Node, ...]:
     return tuple(sorted((node for node in made if len(node.joins) > 1), key=lambda node: _ORDER[node.kind]))
 
 
-def _node(harness: Harness, point: Point) -> Node:
+def _node(harness: Harness, point: WirePoint) -> Node:
     wires = harness.at(point.id)
     cut = [wire for wire in wires if wire.stretch != "inside"]
     devices = [end.id for wire in wires if wire.stretch == "inside" for end in wire.points if end != point]

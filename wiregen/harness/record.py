@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Final, Literal
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUPS
-from wiregen.catalogue.connector import Connector, Contact
+from wiregen.catalogue.connector import Connector, PinoutContact
 from wiregen.model.circuit import Element, Zone
 from wiregen.model.stretch import STRETCHES, Stretch
 from wiregen.quantity import ConductorSize
@@ -47,7 +47,7 @@ MEANING: Final[dict[str, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class WirePoint:
     """A place where wires end.
 
     Attributes:
@@ -92,8 +92,8 @@ class Wire:
     """
 
     id: str
-    a: Point
-    b: Point
+    a: WirePoint
+    b: WirePoint
     circuit: str
     stretch: Stretch
     length_m: float
@@ -116,7 +116,7 @@ class Wire:
         return CIRCUITS[self.circuit].group if self.circuit in CIRCUITS else "Supply"
 
     @property
-    def points(self) -> tuple[Point, Point]:
+    def points(self) -> tuple[WirePoint, WirePoint]:
         """Both ends."""
         return self.a, self.b
 
@@ -147,7 +147,7 @@ class Cavity:
     """
 
     point: str
-    entry: Contact
+    entry: PinoutContact
     wires: tuple[Wire, ...]
 
     @property
@@ -186,7 +186,7 @@ class Harness:
     """
 
     wires: tuple[Wire, ...]
-    points: tuple[Point, ...]
+    points: tuple[WirePoint, ...]
     parts: tuple[Part, ...]
     halves: tuple[Half, ...]
     straight: bool
@@ -215,13 +215,13 @@ class Harness:
         return tuple(self._at.get(point, ()))
 
     @cached_property
-    def _on(self) -> dict[str, list[Point]]:
+    def _on(self) -> dict[str, list[WirePoint]]:
         found = defaultdict(list)
         for point in self.points:
             found[point.net].append(point)
         return found
 
-    def on(self, net: str) -> tuple[Point, ...]:
+    def on(self, net: str) -> tuple[WirePoint, ...]:
         """Return the points of a net."""
         return tuple(self._on.get(net, ()))
 

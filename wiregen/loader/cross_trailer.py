@@ -84,7 +84,7 @@ class TrailerChecker(Checker):
 
     def _unchosen(self, plug: Connector, circuit: str) -> str:
         for contact in plug.contact:
-            if contact.circuit == "choose" and circuit in contact.choices:
+            if circuit in contact.choices and circuit != contact.circuit:
                 return f'. Contact {contact.mark} may carry it: say choose = {{ "{contact.mark}" = "{circuit}" }}'
         return ""
 

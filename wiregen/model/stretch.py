@@ -65,10 +65,10 @@ STRETCHES: Final[dict[Stretch, StretchKind]] = {
         "trailer_lead_length_m",
     ),
     "plug-splice": StretchKind(
-        "trailer", "lamps", "trailer", "trailer cable", "along the trailer", "trailer_cable_length_m"
+        "trailer", "lamps", "trailer", "trailer cable", "from the plug to the splice", "trailer_cable_length_m"
     ),
     "splice-lamp": StretchKind(
-        "splice", "lamps", "trailer", "splice to lamp", "from the trailer cable to a lamp", "lamp_branch_length_m"
+        "splice", "lamps", "trailer", "splice to lamp", "from the splice to the lamp", "lamp_branch_length_m"
     ),
 }
 

@@ -32,7 +32,7 @@ from wiregen.rig.values import (
 )
 
 
-class Battery(Record):
+class VehicleBattery(Record):
     """The vehicle's batteries as one source."""
 
     nominal: Literal["24 V", "12 V"] = "24 V"
@@ -110,7 +110,7 @@ class Vehicle(Record):
     """Which battery pole the chassis is on."""
     braking_holds_hazard_steady: bool = False
     """Whether pressing the pedal stops the hazard flashing on combined stop and turn lamps."""
-    battery: Battery = Battery()
+    battery: VehicleBattery = VehicleBattery()
     """Its batteries."""
     flasher: Flasher | None = None
     """Its flasher unit. Left out: not known."""

@@ -16,7 +16,7 @@ Choice = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Wire:
+class SizedWire:
     """A conductor whose size is to be chosen.
 
     Attributes:
@@ -44,7 +44,7 @@ class Wire:
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class ChoiceSlot:
     """One value to choose.
 
     Attributes:
@@ -69,6 +69,11 @@ class Slot:
         assert not isinstance(option, ConductorSize)
         return option
 
+    def first_rating(self, least_a: float) -> int:
+        """Return the first option of a fuse that is not below a rating, A; the last where none is so large."""
+        last = len(self.options) - 1
+        return next((n for n in range(last) if self.rating_a(n) >= least_a), last)
+
 
 @dataclass(frozen=True, slots=True)
 class Guard:
@@ -85,12 +90,12 @@ class Guard:
     fuse: str
     fuse_slot: int | None = None
     rating_a: float = 0.0
-    wire: Wire | None = None
+    wire: SizedWire | None = None
     allowed_a: float = 0.0
 
 
 @dataclass(frozen=True)
-class Problem:
+class SizingProblem:
     """Everything to choose in one rig.
 
     Attributes:
@@ -100,8 +105,8 @@ class Problem:
         fuse_share: Share of its rating that a fuse may carry for long.
     """
 
-    slots: tuple[Slot, ...]
-    wires: tuple[Wire, ...]
+    slots: tuple[ChoiceSlot, ...]
+    wires: tuple[SizedWire, ...]
     guards: tuple[Guard, ...]
     fuse_share: float
 
@@ -117,7 +122,7 @@ class Problem:
         )
 
     @cached_property
-    def by_ref(self) -> Mapping[str, Wire]:
+    def by_ref(self) -> Mapping[str, SizedWire]:
         """Conductors to be sized, by designation."""
         return {wire.ref: wire for wire in self.wires}
 

@@ -12,7 +12,7 @@ from wiregen.questions.record.ask import records
 from wiregen.questions.workshop.ask import harness
 
 if TYPE_CHECKING:
-    from wiregen.bundle.packet.contents import Drawing, PacketContents
+    from wiregen.bundle.packet.contents import PacketContents, PacketDrawing
     from wiregen.design.design import Design
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
@@ -142,7 +142,7 @@ def _nameless(report: Report) -> Report:
 # --- drawings ---
 
 
-def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[Drawing]:
+def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[PacketDrawing]:
     from wiregen.chart.make import sheet_info
     from wiregen.draw.face.scenes import face_scenes
     from wiregen.draw.harness import harness_scenes
@@ -165,12 +165,12 @@ def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[Drawi
     return made
 
 
-def _drawing(kind: str, title: str, stem: str, scenes: list[Scene]) -> Drawing:
-    from wiregen.bundle.packet.contents import Drawing
+def _drawing(kind: str, title: str, stem: str, scenes: list[Scene]) -> PacketDrawing:
+    from wiregen.bundle.packet.contents import PacketDrawing
     from wiregen.draw.svg import svg_text
 
     stems = (stem,) if len(scenes) == 1 else tuple(f"{stem}-{number}" for number in range(1, len(scenes) + 1))
-    return Drawing(
+    return PacketDrawing(
         kind=kind,
         title=title,
         stem=stems,

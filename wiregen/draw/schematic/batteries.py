@@ -8,7 +8,7 @@ from typing import Final
 
 from wiregen.draw.scene import Anchor, Item, Text
 from wiregen.draw.schematic import symbols
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.shop import MARGIN_MM, Lettering, Piece, Shop, Stroke, designation
 from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import Battery
@@ -102,7 +102,7 @@ def plates_x(x1: float) -> float:
 def _pole(battery: Battery, text: Lettering, *, plus: bool) -> Piece:
     terminal = battery.a if plus else battery.b
     reach = max(symbols.BATTERY_MM[1] / 2 + 3.0, _half_label([battery], text))
-    part = Part(
+    part = DrawnPart(
         key=f"pole:{terminal}",
         column=0,
         width=_room([battery], text),
@@ -142,7 +142,7 @@ def _stack(row: Sequence[Battery], text: Lettering, number: int) -> tuple[Piece,
     top = -pitch * len(row) / 2
     terminals = [row[0].a, *(battery.b for battery in row)]
     levels = {terminal: top + k * pitch for k, terminal in enumerate(terminals)}
-    part = Part(
+    part = DrawnPart(
         key=f"batteries:{number}",
         column=0,
         width=_room(row, text),
@@ -168,7 +168,7 @@ def battery_in_adapter(shop: Shop, element: Battery, rank: float) -> Piece:
     side = shop.side[element.ref]
     lines = _lines(element, shop.text)
     room = _label_width(element, shop.text)
-    part = Part(
+    part = DrawnPart(
         key=element.ref,
         column=shop.column[element.ref],
         width=width + room + 2 * MARGIN_MM + 1.5,

@@ -8,7 +8,7 @@ from typing import Final
 
 from wiregen.draw.scene import CHAIN, Anchor, Box, Group, Item, Line, Pen, Rect, Text
 from wiregen.draw.schematic import symbols
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.shop import Lettering, Piece, Stroke, designation
 from wiregen.draw.text_width import fit, wrap
 from wiregen.model.circuit import Battery, Circuit, Contact, Lamp, Load, Zone
@@ -32,7 +32,7 @@ def free_contacts(circuit: Circuit, connector: str, column: int, text: Lettering
     if not free:
         return None
     lines = wrap(", ".join(free) + " not used", _FREE_TEXT * text.size_mm, text.size_mm)
-    part = Part(
+    part = DrawnPart(
         key=f"free:{connector}",
         column=column,
         width=max(text.width(line) for line in lines) + 2.6,
@@ -73,7 +73,7 @@ def arrows(exits: Mapping[str, str], pieces: Sequence[Piece], text: Lettering) -
 
 
 def _arrow(text: Lettering, terminal: str, words: str, column: int, *, to_right: bool) -> Piece:
-    part = Part(
+    part = DrawnPart(
         key=f"exit:{terminal}",
         column=column,
         width=text.width(words) + 6.0,

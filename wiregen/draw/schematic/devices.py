@@ -7,7 +7,7 @@ from typing import Final
 from wiregen.catalogue.devices import KINDS
 from wiregen.draw.scene import Item, Text
 from wiregen.draw.schematic import symbols, wires
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.networks import contact_network, logic_box
 from wiregen.draw.schematic.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, draws_contacts
 from wiregen.draw.text_width import wrap
@@ -124,7 +124,7 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
         *links,
     )
     need = max(width, *(shop.text.width(line, "bold") for line in lines))
-    part = Part(
+    part = DrawnPart(
         key=element.ref,
         column=shop.column[element.ref],
         width=need + 2 * MARGIN_MM + 1.0,

@@ -68,7 +68,7 @@ class _Stack:
     below: list[list[tuple[int, float]]]
 
 
-class Plan:
+class HeightPlan:
     """Looks for the best order and heights.
 
     Args:

@@ -9,7 +9,7 @@ from typing import Final
 
 from wiregen.draw.scene import SMALLEST_TEXT_MM, Circle, Item, Line, Pen, Point, Rect
 from wiregen.draw.schematic import symbols
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.shop import MARGIN_MM, Lettering, Piece, Shop, Stroke, designation
 from wiregen.draw.schematic.wires import PLAIN_MM, link
 from wiregen.draw.text_width import wrap
@@ -201,7 +201,7 @@ def logic_box(shop: Shop, element: RelayContact, rank: float) -> Piece:
     link_dy = -height / 2 + 0.8
     ports = tuple(Port(net, right=False, dy=link_dy) for net in shop.links.get(element.ref, ()))
     side = shop.side[element.ref]
-    part = Part(
+    part = DrawnPart(
         key=element.ref,
         column=shop.column[element.ref],
         width=width + 2 * MARGIN_MM + 1.0,

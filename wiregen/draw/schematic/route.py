@@ -27,7 +27,7 @@ _EXACT_LIMIT: Final = 9
 
 
 @dataclass(frozen=True, slots=True)
-class Tap:
+class RouteTap:
     """A wire that enters the channel.
 
     Attributes:
@@ -42,7 +42,7 @@ class Tap:
 
 
 @dataclass(frozen=True, slots=True)
-class Wire:
+class RoutedWire:
     """A straight piece of a net: heights in mm, positions as ``LEFT``, ``RIGHT`` or the number of a track."""
 
     net: str
@@ -62,7 +62,7 @@ class Routed:
     """
 
     tracks: int
-    wires: tuple[Wire, ...]
+    wires: tuple[RoutedWire, ...]
     dots: tuple[tuple[str, int, float], ...]
     crossings: int
 
@@ -86,7 +86,7 @@ class _Trunk:
         return max(self.lefts + self.rights)
 
 
-def route(taps: Iterable[Tap]) -> Routed:
+def route(taps: Iterable[RouteTap]) -> Routed:
     """Route one channel.
 
     Args:
@@ -97,7 +97,7 @@ def route(taps: Iterable[Tap]) -> Routed:
     Returns:
         Pieces, tracks and dots; the same for the same taps in any order.
     """
-    nets: dict[str, list[Tap]] = {}
+    nets: dict[str, list[RouteTap]] = {}
     for tap in sorted(set(taps), key=lambda t: (t.net, t.y, t.from_left)):
         nets.setdefault(tap.net, []).append(tap)
     straight: list[_Trunk] = []
@@ -110,7 +110,7 @@ def route(taps: Iterable[Tap]) -> Routed:
     order = _ordered(trunks)
     track = _tracks(order)
     wires = [
-        Wire(t.net, (LEFT if t.lefts else RIGHT, t.low), (RIGHT if t.rights else LEFT, t.low))
+        RoutedWire(t.net, (LEFT if t.lefts else RIGHT, t.low), (RIGHT if t.rights else LEFT, t.low))
         for t in straight
         if t.lefts and t.rights
     ]
@@ -288,13 +288,13 @@ def _meet(a: _Trunk, b: _Trunk) -> bool:
     return a.low < b.high + CLEAR_MM and b.low < a.high + CLEAR_MM
 
 
-def _pieces(trunk: _Trunk, track: dict[int, int], order: Sequence[_Trunk]) -> list[Wire]:
+def _pieces(trunk: _Trunk, track: dict[int, int], order: Sequence[_Trunk]) -> list[RoutedWire]:
     here = track[id(trunk)]
-    wires = [Wire(trunk.net, (here, trunk.low), (here, trunk.high))]
+    wires = [RoutedWire(trunk.net, (here, trunk.low), (here, trunk.high))]
     steps = {trunk_left.rights[0]: track[id(trunk_left)] for trunk_left in trunk.after}
     inner = {t.lefts[0] for t in order if any(trunk is a for a in t.after)}
-    wires += [Wire(trunk.net, (steps.get(y, LEFT), y), (here, y)) for y in trunk.lefts]
-    wires += [Wire(trunk.net, (here, y), (RIGHT, y)) for y in trunk.rights if y not in inner]
+    wires += [RoutedWire(trunk.net, (steps.get(y, LEFT), y), (here, y)) for y in trunk.lefts]
+    wires += [RoutedWire(trunk.net, (here, y), (RIGHT, y)) for y in trunk.rights if y not in inner]
     return wires
 
 

@@ -31,7 +31,7 @@ _AT_REST: Final = (
     "Drawn at rest; a contact bears the number of its relay. A conductor shows its number, the letters of its colour "
     "(IEC 60757) and its size; lengths are in the chart."
 )
-_UNVERIFIED: Final = "! at a contact or lamp: data from memory, or sources disagree; measure."
+_UNVERIFIED: Final = "! at a contact or lamp: no document seen, or sources disagree: measure."
 _CAUTION: Final = (
     "Advice, not proof of compliance. Measure before connecting. Local codes and qualified people have the last word."
 )

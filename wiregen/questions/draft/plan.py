@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from wiregen.catalogue.connector import Connector, Contact
+from wiregen.catalogue.connector import Connector, PinoutContact
 from wiregen.errors import InputError
 from wiregen.quantity import parse
 from wiregen.questions.draft.answers import Answers, TrailerAnswers, Units
@@ -159,7 +159,7 @@ def _loads(
     return lines, loads_a
 
 
-def _ends(channel: ProposedChannel, plugs: list[Connector]) -> list[Contact]:
+def _ends(channel: ProposedChannel, plugs: list[Connector]) -> list[PinoutContact]:
     """Return the trailer contacts a channel ends on."""
     return [contact for plug in plugs for name in channel.outputs for contact in plug.on(name)]
 

@@ -62,7 +62,7 @@ class _Bid:
         return self.gain >= LEAST_BITS and self.score >= _LEAST_SCORE
 
 
-class Checker:
+class CheckFinder:
     """Chooses checks.
 
     Args:

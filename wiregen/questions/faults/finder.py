@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.questions.faults.checks import DIGITS, Checker, Efforts
+from wiregen.questions.faults.checks import DIGITS, CheckFinder, Efforts
 from wiregen.questions.faults.diagnosis import Array, Diagnosis, FaultBook, FaultCase, Suspect, Verdict
 from wiregen.questions.faults.symptom import Symptom
 from wiregen.questions.faults.weigh import Numbers, Reasoner
@@ -54,7 +54,7 @@ class Finder:
         self.book, self.solve = book, solve
         self.title, self.digest, self.cautions = title, digest, cautions
         self.reasoner = Reasoner(book)
-        self.checker = Checker(self.reasoner, efforts, [case.words for case in book.cases])
+        self.checker = CheckFinder(self.reasoner, efforts, [case.words for case in book.cases])
 
     def diagnose(self, symptoms: Sequence[Symptom], skipped: Collection[str] = (), *, pairs: bool = False) -> Diagnosis:
         """Return what follows from some symptoms.

@@ -49,7 +49,7 @@ _PLACES: Final = ("bar", "strip", "splice")
 
 
 @dataclass(frozen=True, slots=True)
-class Target:
+class TraceTarget:
     """What a mark is in a circuit: elements, or a terminal on which several meet.
 
     Attributes:
@@ -94,13 +94,13 @@ def wire_ids(harness: Harness) -> dict[str, str]:
     return {wire.element: wire.id for wire in harness.wires if wire.element}
 
 
-def targets(circuit: Circuit, harness: Harness) -> dict[str, Target]:
+def targets(circuit: Circuit, harness: Harness) -> dict[str, TraceTarget]:
     """Return everything of a circuit that a person may ask about, by its mark."""
-    wires, found = wire_ids(harness), dict[str, Target]()
+    wires, found = wire_ids(harness), dict[str, TraceTarget]()
 
     def add(mark: str, refs: Collection[str] = (), terminal: str = "") -> None:
         if mark and (refs or terminal):
-            found.setdefault(mark, Target(mark, frozenset(refs), terminal))
+            found.setdefault(mark, TraceTarget(mark, frozenset(refs), terminal))
 
     touching: dict[str, list[Element]] = {}
     for element in circuit.elements:
@@ -132,7 +132,7 @@ def _controlled(circuit: Circuit, part: str, point: str) -> list[str]:
     ]
 
 
-def find(text: str, tables: Sequence[tuple[str, Mapping[str, Target]]]) -> dict[str, Target]:
+def find(text: str, tables: Sequence[tuple[str, Mapping[str, TraceTarget]]]) -> dict[str, TraceTarget]:
     """Return what a person means by a mark, by trailer.
 
     Args:
@@ -181,7 +181,7 @@ def load_words(element: Element) -> str:
     return f"{element.title or circuit_word(element.circuit)} ({mark})"
 
 
-def target_words(target: Target, circuit: Circuit) -> str:
+def target_words(target: TraceTarget, circuit: Circuit) -> str:
     """Return what a target is: ``wire, left turn, 1.5 mm² BK``."""
     if target.terminal:
         return "terminal"

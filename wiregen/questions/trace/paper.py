@@ -10,7 +10,7 @@ from wiregen.model.behaviour import Look
 from wiregen.paper.safe_text import clean
 from wiregen.paper.words import wrap
 from wiregen.quantity import show
-from wiregen.questions.trace.record import Effect, Served, Step, Trace, TrailerTrace, Way
+from wiregen.questions.trace.record import Effect, Served, Step, Trace, TracedWay, TrailerTrace
 
 _LABEL: Final = 9
 _ARROW: Final = " → "
@@ -172,12 +172,12 @@ def _tokens(steps: Iterable[Step]) -> _Tokens:
     return tuple(map(_token, steps))
 
 
-def _before(way: Way, mark: str) -> _Tokens:
+def _before(way: TracedWay, mark: str) -> _Tokens:
     """Return a way up to the mark; all of it where the mark is its end."""
     return (*_tokens(way.steps[: way.at]), mark) if way.at is not None else _tokens(way.steps)
 
 
-def _after(way: Way, mark: str, served: Served | None = None) -> _Tokens:
+def _after(way: TracedWay, mark: str, served: Served | None = None) -> _Tokens:
     """Return a way from the mark on, to what it serves."""
     steps = way.steps[way.at or 0 :]
     own = bool(steps) and _hold(steps[0].mark) == mark

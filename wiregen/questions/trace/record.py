@@ -36,7 +36,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class TracedWay:
     """One way of the current.
 
     Attributes:
@@ -70,8 +70,8 @@ class Served:
     words: str
     serves: Serves
     relays: tuple[str, ...]
-    feeds: tuple[Way, ...]
-    backs: tuple[Way, ...]
+    feeds: tuple[TracedWay, ...]
+    backs: tuple[TracedWay, ...]
     no_second: tuple[str, ...]
 
 

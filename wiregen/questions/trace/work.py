@@ -21,8 +21,8 @@ from wiregen.model.circuit import (
 )
 from wiregen.model.connection import cut_off
 from wiregen.model.state import Controls, every_controls
-from wiregen.questions.trace.marks import Target, load_words, mark_of, step_of
-from wiregen.questions.trace.record import Effect, Kind, Served, Serves, TrailerTrace, Way
+from wiregen.questions.trace.marks import TraceTarget, load_words, mark_of, step_of
+from wiregen.questions.trace.record import Effect, Kind, Served, Serves, TracedWay, TrailerTrace
 from wiregen.questions.trace.ways import Consumer, Moment, Moments, Route, consumers
 
 if TYPE_CHECKING:
@@ -32,7 +32,9 @@ _HALVES: Final = (True, False)
 _KINDS: Final[tuple[Kind, ...]] = ("out", "on", "partly", "other")
 
 
-def trace_one(circuit: Circuit, signals: Collection[str], target: Target, wires: Mapping[str, str]) -> TrailerTrace:
+def trace_one(
+    circuit: Circuit, signals: Collection[str], target: TraceTarget, wires: Mapping[str, str]
+) -> TrailerTrace:
     """Trace a target through the circuit of one trailer.
 
     Args:
@@ -55,7 +57,9 @@ class _Routes:
 
 
 class _Tracer:
-    def __init__(self, circuit: Circuit, signals: Collection[str], target: Target, wires: Mapping[str, str]) -> None:
+    def __init__(
+        self, circuit: Circuit, signals: Collection[str], target: TraceTarget, wires: Mapping[str, str]
+    ) -> None:
         self.circuit, self.target, self.wires = circuit, target, wires
         self.moments = Moments(circuit)
         self.settings = tuple(every_controls(signals))
@@ -153,11 +157,11 @@ class _Tracer:
             no_second=tuple(mark_of(ref, self.wires) for ref in order),
         )
 
-    def _way(self, route: Route, when: Iterable[Controls], gated: Collection[str] = ()) -> Way:
+    def _way(self, route: Route, when: Iterable[Controls], gated: Collection[str] = ()) -> TracedWay:
         steps = tuple(step_of(self.circuit.by_ref[ref], self.wires) for ref in route.refs)
         worked = next((number for number, ref in enumerate(route.refs) if ref in gated), None)
         at = worked if gated else self._place(route)
-        return Way(steps=steps, settings=tuple(controls.words for controls in when), at=at)
+        return TracedWay(steps=steps, settings=tuple(controls.words for controls in when), at=at)
 
     # --- live ---
 

@@ -8,12 +8,12 @@ from wiregen.catalogue.circuits import circuit_word
 from wiregen.circuit.build import Built
 from wiregen.harness.record import Harness
 from wiregen.model.circuit import Coil, Converter, Element, Equaliser, Fuse, Load, RelayContact
-from wiregen.model.harness import Node, Step
+from wiregen.model.harness import AssemblyStep, Node
 from wiregen.quantity import show
 from wiregen.rig.loaded import LoadedRig
 
 
-def assembly(loaded: LoadedRig, built: Built, harness: Harness, joints: Sequence[Node]) -> tuple[Step, ...]:
+def assembly(loaded: LoadedRig, built: Built, harness: Harness, joints: Sequence[Node]) -> tuple[AssemblyStep, ...]:
     """Return the steps in their order.
 
     Args:
@@ -31,8 +31,8 @@ def assembly(loaded: LoadedRig, built: Built, harness: Harness, joints: Sequence
     return tuple(steps)
 
 
-def _measure_first(loaded: LoadedRig) -> Step:
-    return Step(
+def _measure_first(loaded: LoadedRig) -> AssemblyStep:
+    return AssemblyStep(
         title="Measure the vehicle",
         actions=(
             "Fill in the table 'Vehicle and outlets' of the test sheet for the vehicle socket X1 and the taps; stop "
@@ -43,9 +43,9 @@ def _measure_first(loaded: LoadedRig) -> Step:
     )
 
 
-def _cut(harness: Harness) -> Step:
+def _cut(harness: Harness) -> AssemblyStep:
     sizes = dict.fromkeys(wire.size.label for wire in harness.made if wire.size)
-    return Step(
+    return AssemblyStep(
         title="Cut and label",
         actions=(
             f"Cut the {len(harness.made)} conductors of the cut list, one size after another: {', '.join(sizes)}.",
@@ -55,7 +55,7 @@ def _cut(harness: Harness) -> Step:
     )
 
 
-def _mount(loaded: LoadedRig, harness: Harness) -> Step:
+def _mount(loaded: LoadedRig, harness: Harness) -> AssemblyStep:
     adapter = loaded.rig.adapter
     fitted: dict[str, list[str]] = {
         word: [] for word in ("converters and controllers", "relay sockets", "solid-state switches", "fuse holders")
@@ -69,7 +69,7 @@ def _mount(loaded: LoadedRig, harness: Harness) -> Step:
     actions = [f"Fit {adapter.name} (A1){place}: dry, vented, every cable entry pointing down."]
     actions += [f"Mount the {word}: {', '.join(refs)}." for word, refs in fitted.items() if refs]
     actions.append("Leave every relay and every fuse out until the step that asks for it.")
-    return Step(title="Mount the parts", actions=tuple(actions))
+    return AssemblyStep(title="Mount the parts", actions=tuple(actions))
 
 
 def _mounted(element: Element) -> str:
@@ -88,14 +88,14 @@ def _mounted(element: Element) -> str:
     return ""
 
 
-def _equaliser(harness: Harness) -> Iterator[Step]:
+def _equaliser(harness: Harness) -> Iterator[AssemblyStep]:
     """Yield how an equaliser is wired: it sits at the batteries, not in the box."""
     for part in harness.parts:
         for element in part.elements:
             if isinstance(element, Equaliser):
                 leads = [wire for wire in harness.made if wire.b.part == part.id]
                 fuse = f"A fuse of {show(element.fuse_a, 'A')}" if element.fuse_a else "A fuse (the rig states none)"
-                yield Step(
+                yield AssemblyStep(
                     title=f"Fit the battery equaliser {part.id}",
                     actions=(
                         f"Battery disconnected: mount {part.id} beside the batteries, as its maker says.",
@@ -106,11 +106,11 @@ def _equaliser(harness: Harness) -> Iterator[Step]:
                 )
 
 
-def _inside(joints: Sequence[Node]) -> Iterator[Step]:
+def _inside(joints: Sequence[Node]) -> Iterator[AssemblyStep]:
     for kind, title in (("bar", "Wire the bars"), ("joint", "Wire inside the adapter"), ("splice", "Make the splices")):
         chosen = [node for node in joints if node.kind == kind]
         if chosen:
-            yield Step(title=title, actions=tuple(_joined(node) for node in chosen))
+            yield AssemblyStep(title=title, actions=tuple(_joined(node) for node in chosen))
 
 
 def _joined(node: Node) -> str:
@@ -118,7 +118,7 @@ def _joined(node: Node) -> str:
     return f"{node.name}: {joins}" if node.name else joins
 
 
-def _connectors(harness: Harness) -> Iterator[Step]:
+def _connectors(harness: Harness) -> Iterator[AssemblyStep]:
     for half in harness.halves:
         actions = []
         for cavity in half.cavities:
@@ -129,12 +129,12 @@ def _connectors(harness: Harness) -> Iterator[Step]:
         if unused:
             actions.append(f"Nothing on {', '.join(unused)}; close their holes.")
         actions.append("By the mark on the part, never by position. Strain relief, seals, cover.")
-        yield Step(title=f"Fit the contacts of {half.id}, {half.pinout.short}", actions=tuple(actions))
+        yield AssemblyStep(title=f"Fit the contacts of {half.id}, {half.pinout.short}", actions=tuple(actions))
 
 
-def _prove(built: Built, harness: Harness) -> Iterator[Step]:
+def _prove(built: Built, harness: Harness) -> Iterator[AssemblyStep]:
     relays = any(isinstance(one, Coil) and one.is_copper for part in harness.parts for one in part.elements)
-    yield Step(
+    yield AssemblyStep(
         title="Prove the harness",
         actions=(
             *(("Put the relays into their sockets.",) if relays else ()),
@@ -156,10 +156,10 @@ def _prove(built: Built, harness: Harness) -> Iterator[Step]:
     actions += [f"Fit both fuses of the equaliser {name}." for name in equalisers]
     if not harness.straight:
         actions.append("Fill in the outlets of the table 'Vehicle and outlets', no trailer coupled.")
-    yield Step(title="Connect", actions=tuple(actions))
+    yield AssemblyStep(title="Connect", actions=tuple(actions))
     brakes = any(load.function == "brake" for circuit in built.circuits for load in circuit.of(Load))
     qualified = "Electric brakes: a qualified person looks at them, and at the breakaway switch, before the first trip."
-    yield Step(
+    yield AssemblyStep(
         title="Prove it with the trailer",
         actions=(
             "Couple each trailer in turn and fill in its states on the test sheet, a helper at the controls.",
