@@ -13,7 +13,7 @@ from wiregen.quantity import ConductorSize, Series, parse_size
 from wiregen.rig.auto import KeyPath, Slot, slots, with_values
 
 if TYPE_CHECKING:
-    from wiregen.catalogue.connector import Contact
+    from wiregen.catalogue.connector import PinoutContact
     from wiregen.check.case import Case
     from wiregen.circuit.build import Built
     from wiregen.design.design import Design
@@ -176,7 +176,7 @@ def _governed(template: Built) -> tuple[dict[int, list[Conductor]], dict[int, Fu
 
 
 def _sizes(
-    series: Series, largest: ConductorSize | None, contacts: Sequence[Contact] = ()
+    series: Series, largest: ConductorSize | None, contacts: Sequence[PinoutContact] = ()
 ) -> tuple[ConductorSize, ...]:
     """Return the sizes to choose from, smallest first: those that every contact at their ends takes."""
     from wiregen.catalogue.conductors import standard_sizes
@@ -190,14 +190,14 @@ def _sizes(
     )
 
 
-def _contacts(loaded: LoadedRig, template: Built) -> dict[str, list[Contact]]:
+def _contacts(loaded: LoadedRig, template: Built) -> dict[str, list[PinoutContact]]:
     """Return the contacts on which each conductor ends, by its designation."""
     from wiregen.model.circuit import Conductor
-    from wiregen.model.circuit import Contact as Mated
+    from wiregen.model.circuit import PinoutContact as Mated
 
-    found: dict[str, list[Contact]] = {}
+    found: dict[str, list[PinoutContact]] = {}
     for circuit, plug in zip(template.circuits, loaded.plugs, strict=True):
-        ends: dict[str, Contact] = {}
+        ends: dict[str, PinoutContact] = {}
         for mated in circuit.of(Mated):
             entry = (loaded.socket if mated.connector == _SOCKET else plug).find(mated.mark)
             if entry is not None:
