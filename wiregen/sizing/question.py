@@ -193,7 +193,7 @@ def _sizes(
 def _contacts(loaded: LoadedRig, template: Built) -> dict[str, list[PinoutContact]]:
     """Return the contacts on which each conductor ends, by its designation."""
     from wiregen.model.circuit import Conductor
-    from wiregen.model.circuit import PinoutContact as Mated
+    from wiregen.model.circuit import Contact as Mated
 
     found: dict[str, list[PinoutContact]] = {}
     for circuit, plug in zip(template.circuits, loaded.plugs, strict=True):
