@@ -12,7 +12,7 @@ from wiregen.sizing.cuts import Teacher
 from wiregen.sizing.excuses import SAME_V
 from wiregen.sizing.limits import CheckedChoice, Key, Limit, Limits, behind_fuses, within_ampacity
 from wiregen.sizing.problem import Choice, SizingProblem
-from wiregen.sizing.search import Flags, Found, Task, cheapest
+from wiregen.sizing.search import Flags, SearchResult, Task, cheapest
 
 #: Share of what may be lost by which the sums of single exchanges may be wrong, and the network with all of them.
 _SUM_SLACK: Final = 0.06
@@ -65,7 +65,7 @@ class Around:
         room = self._base_v - self._limits.least + sum_slack * self._room + self._leaves.sum(axis=0) + SAME_V
         self._task = Task(problem.costs, allowed, [row / scale for row in losses], room / scale)
 
-    def cheapest(self, below: float, is_over: Callable[[int], bool]) -> Found:
+    def cheapest(self, below: float, is_over: Callable[[int], bool]) -> SearchResult:
         """Search for a choice cheaper than ``below``, kg, until ``is_over``."""
         return cheapest(self._task, self._possible, self._accept, below, is_over)
 

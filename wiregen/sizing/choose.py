@@ -37,7 +37,7 @@ from wiregen.sizing.limits import (
     parts_named,
 )
 from wiregen.sizing.problem import Choice, SizingProblem
-from wiregen.sizing.search import Found
+from wiregen.sizing.search import SearchResult
 
 Check = Callable[[Choice], CheckedChoice]
 FullCheck = Callable[[Choice], tuple[Finding, ...]]
@@ -311,7 +311,7 @@ class Chooser:
         self.excuses.keys &= accepted.by_key.keys()  # what one choice avoids, a cheaper one must not bring back
         return accepted
 
-    def _other_base(self, base: CheckedChoice, start: CheckedChoice, found: Found) -> CheckedChoice | None:
+    def _other_base(self, base: CheckedChoice, start: CheckedChoice, found: SearchResult) -> CheckedChoice | None:
         """Return where to look on when around a base nothing cheaper was found; None at the end of the search."""
         around = self._around(base, start)
         if base is not around:
@@ -374,7 +374,7 @@ class Chooser:
         self._teacher.cuts.add(outcome.choice, most=self.problem.sizes)
         return True
 
-    def _cheapest(self, base: CheckedChoice, safe: float | None) -> Found:
+    def _cheapest(self, base: CheckedChoice, safe: float | None) -> SearchResult:
         """Return the cheapest choice that the model around a base lets pass, and the bound that this proves."""
 
         def is_over(steps: int) -> bool:

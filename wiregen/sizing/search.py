@@ -59,7 +59,7 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SearchResult:
     """What came of a search.
 
     Attributes:
@@ -81,7 +81,7 @@ def cheapest(
     accept: Accept,
     below: float = math.inf,
     is_over: Callable[[int], bool] = lambda nodes: False,
-) -> Found:
+) -> SearchResult:
     """Return the cheapest choice that keeps all limits and is accepted.
 
     Args:
@@ -96,7 +96,7 @@ def cheapest(
     while count != (count := sum(map(len, domains))):
         domains = _within_room(task, domains)
     if not all(domains):
-        return Found(None, math.inf, True)
+        return SearchResult(None, math.inf, True)
     return _Search(task, domains, possible, accept, is_over, below).run()
 
 
@@ -198,12 +198,12 @@ class _Search:
     nodes: int = 0
     stack: list[_Frame] = field(default_factory=list)
 
-    def run(self) -> Found:
+    def run(self) -> SearchResult:
         task, domains = self.task, self.domains
         least = [losses[options].min(axis=0) for losses, options in zip(task.losses, domains, strict=True)]
         room = np.asarray(task.room - np.sum(least, axis=0))
         if len(room) and room.min() < 0:
-            return Found(None, math.inf, True)
+            return SearchResult(None, math.inf, True)
         prices = _prices(task, domains)
         self.credit = float(room @ prices)
         self.groups, self.apart = _groups(task, domains, least, prices)
@@ -211,9 +211,11 @@ class _Search:
         self._enter([options[-1] for options in domains], room, 0.0, floor)
         while self.stack:
             if self.is_over(self.nodes):
-                return Found(self.best, min(self.best_cost, *(frame.bound for frame in self.stack)), False, self.nodes)
+                return SearchResult(
+                    self.best, min(self.best_cost, *(frame.bound for frame in self.stack)), False, self.nodes
+                )
             self._step()
-        return Found(self.best, self.best_cost if self.best else math.inf, True, self.nodes)
+        return SearchResult(self.best, self.best_cost if self.best else math.inf, True, self.nodes)
 
     def _step(self) -> None:
         """Take the next way of the group on top, and go on to the next group."""
