@@ -1,9 +1,13 @@
-"""What all tests share: programs that may be missing, and no skipping where none may."""
+"""What all tests share: programs that may be missing, no skipping where none may, and no inexact sums."""
 
 from __future__ import annotations
 
+import builtins
 import os
 import shutil
+import sys
+from collections.abc import Iterable, Iterator
+from typing import Any
 
 import pytest
 
@@ -14,6 +18,27 @@ def program(name: str) -> str:
     if path is None:
         pytest.skip(f"{name} is not installed")
     return path
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _exact_sums() -> Iterator[None]:
+    """Refuse floats in a ``sum`` of wiregen's: its last digit, and with it a drawing's, depends on the Python.
+
+    Source: What's New In Python 3.12, other language changes: ``sum()`` of floats compensates its rounding, which
+    earlier versions do not. ``math.fsum`` rounds once, alike everywhere and in every order.
+    """
+    plain = builtins.sum
+
+    def watched(items: Iterable[Any], /, start: Any = 0) -> Any:
+        added = list(items)
+        module = sys._getframe(1).f_globals.get("__name__", "")
+        if module.startswith("wiregen") and float in {type(start), *map(type, added)}:
+            raise AssertionError(f"{module} adds floats with sum(): use math.fsum()")
+        return plain(added, start)
+
+    builtins.sum = watched
+    yield
+    builtins.sum = plain
 
 
 @pytest.hookimpl(trylast=True)

@@ -12,7 +12,7 @@ SHARED_LAMPS = ["tail", "stop_turn_left", "stop_turn_right"]
 SEPARATE_LAMPS = ["tail_left", "tail_right", "stop", "turn_left", "turn_right"]
 ONE_TO_ONE = [f"{name} > {name}" for name in SEPARATE_LAMPS]
 #: The stop tap behind the lighting switch: dead in blackout, as the vehicle's own stop lamps are.
-STOP_TAP = {**PEDAL, "live": "brake and not blackout", "at": "lighting switch"}
+STOP_TAP = {**PEDAL, "live": "brake and not blackout", "source": "lighting switch"}
 TO_SEPARATE = [
     "tail > tail_left",
     "tail > tail_right",

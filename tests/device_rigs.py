@@ -6,9 +6,10 @@ from tests.rigs import BOX_FEED, PEDAL, dump, trailer
 from wiregen.loader.pinout_files import built_in_pinouts
 
 _PINOUTS = dict(built_in_pinouts())
-SOCKETS = [name for name, pinout in _PINOUTS.items() if 24 in pinout.voltage_v and pinout.lamp_grounds]
-PLUGS = [name for name, pinout in _PINOUTS.items() if 12 in pinout.voltage_v and pinout.on("ground")]
 LIGHTS = ("tail", "tail_left", "tail_right", "stop", "turn_left", "turn_right", "stop_turn_left", "stop_turn_right")
+_WITH_LAMPS = {name: pinout for name, pinout in _PINOUTS.items() if any(map(pinout.on, (*LIGHTS, "reverse", "fog")))}
+SOCKETS = [name for name, pinout in _WITH_LAMPS.items() if 24 in pinout.voltage_v and pinout.lamp_grounds]
+PLUGS = [name for name, pinout in _WITH_LAMPS.items() if 12 in pinout.voltage_v and pinout.on("ground")]
 DEVICES = ("relay", "relay", "solid_state", "step_down", "wire", "diode", "resistor")
 
 
@@ -25,7 +26,7 @@ def device_rig(seed: int) -> str:
         more["battery"] = {
             "voltage": f"{rnd.uniform(10.5, 12.8):.2f} V",
             "capacity": f"{rnd.choice((5, 7, 80))} Ah",
-            "feed": rnd.choice(("direct", "diode")),
+            "isolation": rnd.choice(("direct", "diode")),
             **({"fuse": "20 A"} if rnd.random() < 0.5 else {}),
         }
     if _PINOUTS[plug].on("brake"):
@@ -69,7 +70,7 @@ def _channel(rnd: random.Random, feeds: list[str], output: str) -> dict[str, obj
     device, name = rnd.choice(DEVICES), output if output in feeds else rnd.choice(feeds)
     made: dict[str, object] = {"input": name, "output": output, "device": device}
     if device == "relay":
-        made |= {"suppression": rnd.choice(("diode", "resistor", "none")), "rating": "20 A", "make": "120 A"}
+        made |= {"suppression": rnd.choice(("diode", "resistor", "none")), "rating": "20 A", "inrush": "120 A"}
         if rnd.random() < 0.2:
             made["input"] = f"not {name}"
         elif rnd.random() < 0.3:
@@ -104,7 +105,7 @@ def _supply(rnd: random.Random) -> dict[str, object]:
         return {"kind": kind, **fuse}
     limits = _limits(rnd, 5, 40)
     limits["continuous"] = limits.pop("rating")
-    return {"kind": kind, "feed": "box_feed", "output": "13.6 V", **fuse, **limits}
+    return {"kind": kind, "fed_by": "box_feed", "output": "13.6 V", **fuse, **limits}
 
 
 def _lamp(rnd: random.Random, function: str) -> dict[str, object]:

@@ -139,8 +139,8 @@ def manual(finder: Finder, observer: Observer) -> Trial:
             effort += finder.checker.efforts.of["look"]
         elif kind == "meter":
             access = finder.book.points[point].access
-            effort += finder.checker.efforts.meter(access, box_is_open=box)
-            box = box or access == "box"
+            effort += finder.checker.efforts.meter(access, is_open=box)
+            box = box or access == "adapter"
             symptoms.append(observer.measure(setting, point))
         else:
             symptoms.append(observer.attempt(reasoner, ref))

@@ -24,12 +24,12 @@ LAMPS = {
 }
 SUPPLY = {
     "kind": "converter",
-    "feed": "box_feed",
+    "fed_by": "box_feed",
     "output": "13.6 V",
     "continuous": "40 A",
 }
-BOX_FEED = {"name": "box_feed", "live": "always", "at": "battery", "fuse": "30 A"}
-PEDAL = {"name": "pedal", "live": "brake", "at": "brake switch", "fuse": "5 A"}
+BOX_FEED = {"name": "box_feed", "live": "always", "source": "battery", "fuse": "30 A"}
+PEDAL = {"name": "pedal", "live": "brake", "source": "brake switch", "fuse": "5 A"}
 #: Every stretch short and thick.
 RUNS = tuple(
     {"from": a, "to": b, "length": "1 m", "size": "6 mm²", "insulation": "105 °C"}

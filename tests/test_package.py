@@ -43,6 +43,7 @@ def test_wheel_holds_every_pinout(wheel: Path) -> None:
     assert pinouts | data <= names
 
 
+@pytest.mark.slow
 def test_demo_runs_from_an_empty_environment(wheel: Path, tmp_path: Path) -> None:
     """Installed in a fresh virtual environment outside the checkout, the demo runs and its rig comes out clean."""
     subprocess.run([sys.executable, "-m", "venv", str(tmp_path / "venv")], check=True)

@@ -320,3 +320,13 @@ def show(value: float, unit: str, significant: int = 3) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return f"{text} {unit}"
+
+
+def whole_up(value: float) -> int:
+    """Return the next whole number at or above a value; a last binary digit is no reason to move a whole step."""
+    return math.ceil(round(value, 6))
+
+
+def whole_down(value: float) -> int:
+    """Return the next whole number at or below a value; a last binary digit is no reason to move a whole step."""
+    return math.floor(round(value, 6))

@@ -80,7 +80,7 @@ def test_cv_a_box_on_a_converter(volts, efficiency, amps, input_a):
     """The converter of the way 'relay box on a converter' takes what the examples print, and its heat is the rest."""
     set_v = float(volts.split()[0])
     supply = {
-        "kind": "converter", "feed": "box_feed", "output": volts, "efficiency": efficiency, "continuous": "40 A",
+        "kind": "converter", "fed_by": "box_feed", "output": volts, "efficiency": efficiency, "continuous": "40 A",
         "output_resistance": "1e-6 ohm", "idle": "1 mA",
     }  # fmt: skip
     vehicle = {**NOTHING_LOST["vehicle"], "battery": {"running": "24 V", "resistance": "1e-6 ohm"}}

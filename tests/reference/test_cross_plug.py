@@ -28,8 +28,8 @@ STANAG_LAMPS = (
 )
 BRITISH_LAMPS = (
     "tail",
-    {"function": "stop", "at": "B", "side": "left"},
-    {"function": "stop", "at": "J", "side": "right"},
+    {"function": "stop", "contact": "B", "side": "left"},
+    {"function": "stop", "contact": "J", "side": "right"},
     "turn_left",
     "turn_right",
     "blackout_marker",
@@ -111,7 +111,7 @@ def test_us_vehicle_british_trailer():
 
 def test_us_vehicle_british_trailer_with_b_and_j_bridged():
     """A trailer that bridges B and J shorts left and right together: each turn output is fed by the other one."""
-    more = {"ties": [["B", "J"]]}
+    more = {"bridged": [["B", "J"]]}
     made = table(US, BRITISH, BRITISH_LAMPS, **more)
     assert lit(made, LEFT) == {"stop": "flash", "stop 2": "flash"}
     assert lit(made, RIGHT) == {"stop": "flash", "stop 2": "flash"}
@@ -137,7 +137,7 @@ def test_stanag_vehicle_us_trailer():
 
 def test_stanag_vehicle_us_trailer_with_a_c_h_tied():
     """A trailer that ties A, C and H joins the vehicle's blackout, convoy and fog outputs: each feeds the others."""
-    more = {"ties": [["A", "C", "H"]]}
+    more = {"bridged": [["A", "C", "H"]]}
     made = table(STANAG, US, US_LAMPS, **more)
     assert fed_backwards(made, switches(STANAG, US, US_LAMPS, **more)) == {
         ("fog", "blackout"),
@@ -172,7 +172,7 @@ def test_british_vehicle_us_trailer():
 )
 def test_the_check_names_the_lamps_and_the_shared_shell(socket, plug, lamps, ties, rules):
     """Each row gives errors of the named rules, and a notice that other wirings mate with this shell."""
-    findings = check(load(straight(socket, plug, lamps, ties=ties))).findings
+    findings = check(load(straight(socket, plug, lamps, bridged=ties))).findings
     assert {f.rule for f in findings if f.severity == "error"} == rules
     assert {f.where for f in findings if f.rule == "shared-shell"} == {"-X1 vehicle socket", "-X2 test trailer"}
     for finding in findings:
@@ -187,6 +187,6 @@ def test_equal_letters_of_one_wiring_are_right():
         (STANAG, STANAG_LAMPS, []),
         (BRITISH, BRITISH_LAMPS, [["A", "C", "H"], ["B", "J"]]),
     ):
-        made = table(wiring, wiring, lamps, ties=ties)
+        made = table(wiring, wiring, lamps, bridged=ties)
         assert [(row.function, row.controls.words) for row in made.rows if not row.fits] == []
         assert made.conflicts == ()

@@ -128,7 +128,7 @@ def test_a_poor_ground_takes_its_resistance_times_the_current(finder, ohm):
     contact, wire = (finder.book.circuit.by_ref[ref] for ref in ("-X2:1", "-W22"))
     key = f"W22 +{ohm:g} ohm"
     on_plug = volts(finder, key, "brake", "X2:1 trailer")
-    amps = (on_plug - volts(finder, key, "brake", "X2:1 box")) / contact.resistance_ohm
+    amps = (on_plug - volts(finder, key, "brake", "X2:1 adapter")) / contact.resistance_ohm
     on_frame = volts(finder, key, "brake", "X2:ground")
     assert on_frame - on_plug == pytest.approx((wire.resistance_ohm + ohm) * amps, rel=1e-6)
     assert on_frame > 0.5
@@ -142,10 +142,10 @@ def test_over_the_hitch_lamps_burn_dim(finder):
 
 def test_a_corroded_pin_drops_what_the_formula_says(finder):
     """0.2 ohm more in a pin at I amperes: 0.2 V per ampere, read on both sides of the contact."""
-    drop = volts(finder, "X2:3 +0.2 ohm", "service lights", "X2:3 box") - volts(
+    drop = volts(finder, "X2:3 +0.2 ohm", "service lights", "X2:3 adapter") - volts(
         finder, "X2:3 +0.2 ohm", "service lights", "X2:3 trailer"
     )
-    sound = volts(finder, "nothing", "service lights", "X2:3 box") - volts(
+    sound = volts(finder, "nothing", "service lights", "X2:3 adapter") - volts(
         finder, "nothing", "service lights", "X2:3 trailer"
     )
     assert 0.2 < drop - sound < 0.6

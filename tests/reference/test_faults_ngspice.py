@@ -84,6 +84,7 @@ def judged(points: list[OperatingPoint], folder: Path) -> list[dict[str, float]]
     return solved
 
 
+@pytest.mark.slow
 def test_readings_agree_with_ngspice(book, tmp_path):
     """At least 50 faulted states: every reading to 2 µV, coils and converters where ngspice's voltages put them."""
     sample = chosen(book)

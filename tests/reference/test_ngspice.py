@@ -66,12 +66,12 @@ CROSS = straight(
 TIED = straight(
     "military-12-us",
     "military-12-commonwealth",
-    [{"function": "stop", "at": "B"}, {"function": "stop", "at": "J", "type": "led-stop-24v"}, "tail"],
-    ties=[["B", "J"]],
+    [{"function": "stop", "contact": "B"}, {"function": "stop", "contact": "J", "type": "led-stop-24v"}, "tail"],
+    bridged=[["B", "J"]],
     hitch_resistance="0.4 ohm",
     runs=[],
 )
-SHORT = rig("iso-1185", "sae-j2863", channels=["tail_left > tail"], ties=[["3", "1"]])
+SHORT = rig("iso-1185", "sae-j2863", channels=["tail_left > tail"], bridged=[["3", "1"]])
 #: 90 m of thin wire: the LED lamps end up on the slope below their cut-off voltage.
 BROWN_OUT = rig(
     channels=["tail > tail"],
@@ -90,7 +90,7 @@ TWO_CHANNELS = rig(
         {"input": "stop", "output": "brake", "device": "brake_controller", "gain": "60 %"},
         {"input": "reverse", "output": "reverse", "device": "wire", "fuse": "5 A"},
     ],
-    supply={**SUPPLY, "feed": "charge", "fuse": "25 A"},
+    supply={**SUPPLY, "fed_by": "charge", "fuse": "25 A"},
     runs=[],
 )
 

@@ -81,6 +81,7 @@ def answers(tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, float]]:
     return solved
 
 
+@pytest.mark.slow
 def test_every_terminal_of_every_random_point_agrees_with_ngspice(answers):
     """Every trusted point has ngspice's voltages at its terminals, and across its lamps and loads, to 1e-6 V."""
     off, most_v = [], 0.0
@@ -97,6 +98,7 @@ def test_every_terminal_of_every_random_point_agrees_with_ngspice(answers):
     assert off == []
 
 
+@pytest.mark.slow
 def test_coils_and_converters_are_where_the_voltages_put_them(answers):
     """At ngspice's voltages every coil and converter of a healthy point is on the right side of its threshold."""
     wrong = []

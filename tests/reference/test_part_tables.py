@@ -103,7 +103,10 @@ def test_fu_6():
 
 
 def test_lr_1():
-    """LR-1 (S38): 130 V lamp at 115 V: current -7 %, power -18 %, light -34 %, life 7 times with exponent -16."""
+    """LR-1, after the handbook of S35: a 130 V lamp at 115 V.
+
+    Current -7 %, power -18 %, light -34 %, life 7 times with exponent -16.
+    """
     ratio = 115 / 130
     assert current_ratio(ratio) == pytest.approx(1 - 0.07, abs=0.006)
     assert power_ratio(ratio) == pytest.approx(1 - 0.18, abs=0.008)

@@ -49,7 +49,7 @@ L ground - - -
 M stop - - -
 N reverse - - -
 """
-# N2 N3; second colour: N4, the dolly.
+# N2 N3; colours N3; second colour: N4, the dolly.
 COMMONWEALTH = """
 A blackout_marker RD/BN - -
 B stop GN/VT RD -
@@ -157,14 +157,84 @@ J1239 = """
 """
 # A13 A17 A18.
 FLAT_5 = J1239 + "5 choose BU - -\n"
-# A11 A12.
+# A11 A12; second colour, where it differs: P13.
 ROUND_6 = """
 GD ground WH - -
 TM tail BN - -
 LT stop_turn_left YE - -
 RT stop_turn_right GN - -
-S choose BU - -
-A choose BK - -
+S choose BU RD -
+A choose BK BU -
+"""
+# P15 P16. No marks were found: the colours stand for them. No document of a standard was seen.
+ROUND_4 = """
+WH ground WH - -
+BN tail BN - -
+YE stop_turn_left YE - -
+GN stop_turn_right GN - -
+"""
+# P1 P2. The standard behind it was not seen.
+AGRICULTURAL = """
+1 ground WH - -
+2 choose BK - -
+3 turn_left YE - -
+4 choose RD - -
+5 turn_right GN - -
+6 tail BN - -
+7 ignition BU - -
+"""
+# P3 P4 N2 P5 P22: practice of the United Kingdom before September 1998.
+UK_12S = """
+1 reverse YE - -
+2 ignition BU - -
+3 ground WH - -
+4 charge GN - -
+5 unused BN - -
+6 ignition RD - -
+7 unused BK - -
+"""
+# P7 I5 P8.
+ISO_7638 = """
+1 abs_valves RD - 4
+2 abs_supply BK - 1.5
+3 ground YE - 1.5
+4 ground BN - 4
+5 abs_fault WH - 1.5
+6 data_high WH/GN - 1.5
+7 data_low WH/BN - 1.5
+"""
+# P9; second colour: I11 for 9 and 10, P9's own "or" for 8; 13 and 14: I11.
+NEN_6120 = """
+1 turn_left YE - 1.5
+2 choose BU - 1.5
+3 ground WH - 2.5
+4 turn_right GN - 1.5
+5 tail_right BN - 1.5
+6 stop RD - 1.5
+7 tail_left BK - 1.5
+8 reverse PK RD/BK 1.5
+9 charge OG BU 2.5
+10 ignition GY BU/WH 2.5
+11 unused BK/WH - 1.5
+12 trailer_present - - 1.5
+13 ground_charge WH/BU - 2.5
+14 unused - - 0.75
+"""
+# I10 I11 P10 P11; 1 to 7 as in the editions since.
+ISO_11446_OLD = """
+1 turn_left YE - 1.5
+2 fog BU - 1.5
+3 ground WH - 2.5
+4 turn_right GN - 1.5
+5 tail_right BN - 1.5
+6 stop RD - 1.5
+7 tail_left BK - 1.5
+8 reverse BK/RD - 1.5
+9 charge RD GN 2.5
+10 ignition YE - 1.5
+11 unused - - -
+12 unused - - -
+13 ground_charge BN WH 2.5
 """
 # A9 A10 I4, AWG; second colour: the moulded cable.
 J2863 = """
@@ -207,6 +277,12 @@ TABLES = {
     "iso-1724": ISO_1724,
     "iso-3732": ISO_3732,
     "iso-11446": ISO_11446,
+    "iso-11446-before-2004": ISO_11446_OLD,
+    "iso-3732-uk-before-1998": UK_12S,
+    "iso-7638": ISO_7638,
+    "nen-6120": NEN_6120,
+    "agricultural-7": AGRICULTURAL,
+    "round-4": ROUND_4,
     "sae-j1239-4": J1239,
     "flat-5": FLAT_5,
     "round-6": ROUND_6,
@@ -251,15 +327,21 @@ SUPPORT = {
     "military-12-stanag": "111111111111",
     "military-12-commonwealth": "22222≠222222",
     "sae-j560": "2222222",
-    "iso-1185": "1111111",
-    "iso-3731": "1≠11111",
+    "iso-1185": "2222222",
+    "iso-3731": "2≠22222",
     "iso-12098": "222222222222222",
     "iso-1724": "2222222",
-    "iso-3732": "2≠2222≠",
+    "iso-3732": "2≠22≠22",
+    "iso-3732-uk-before-1998": "2222≠2≠",
     "iso-11446": "22222222222≠2",
+    "iso-11446-before-2004": "2222222222≠22",
+    "iso-7638": "2222222",
+    "nen-6120": "2≠222222222≠11",
+    "agricultural-7": "2≠2≠22≠",
+    "round-4": "2222",
     "sae-j1239-4": "2222",
     "flat-5": "2222≠",
-    "round-6": "M1111≠",
+    "round-6": "1111≠≠",
     "sae-j2863": "2222222",
     "as-4177-7": "2222222",
     "as-4177-7-round": "2222222",
@@ -268,12 +350,72 @@ SUPPORT = {
 
 
 def test_support_equals_second_typing():
-    """How well each row is supported, contact by contact: 2 sources, 1 source, M memory, ≠ they disagree."""
+    """How well each row is supported, contact by contact: 2 sources, 1 source, ? no document seen, ≠ they disagree."""
     actual = {stem: "".join(SUPPORT_MARKS[row.support] for row in pinout.contact) for stem, pinout in PINOUTS.items()}
     assert actual == SUPPORT
 
 
+#: What single fields rest on, contact by contact; a dot where the field is empty. What is not listed rests on what the
+#: function rests on. Typed from the collected tables: colours and sizes of one catalogue or cable set are 1, sizes that
+#: two tables give are 2, what nobody documented is ?.
+FIELD_SUPPORT = {
+    "military-12-us": {"colour": "22222222.2..", "colour_other": ".1.1...1.1.."},
+    "military-12-commonwealth": {"colour": "111111111111", "colour_other": ".1.11...1111"},
+    "sae-j560": {"colour": "2222222", "size": "2112112"},
+    "iso-1185": {"colour": "1111111", "size": "1111111"},
+    "iso-3731": {"colour": "1≠11111", "size": "???????"},
+    "iso-12098": {"colour": "111111111111111", "size": "222222222222222"},
+    "iso-1724": {"colour": "2222222", "size": "22≠2222"},
+    "iso-3732": {"colour": "1111111", "size": "11≠≠1≠≠", "returns_by": "1..2.2."},
+    "iso-3732-uk-before-1998": {"colour": "2222222", "returns_by": "22.2.≠."},
+    "iso-11446": {
+        "colour": "2222222222≠.≠",
+        "colour_other": ".......1111.1",
+        "size": "22222222222.2",
+        "rating_a": "........111.1",
+    },
+    "iso-11446-before-2004": {
+        "colour": "2222222≠≠≠..≠",
+        "colour_other": "........≠...≠",
+        "size": "2222222221..≠",
+    },
+    "iso-7638": {"colour": "2222222", "size": "2222222"},
+    "nen-6120": {
+        "colour": "22222222≠≠2.1.",
+        "colour_other": ".......2≠≠....",
+        "size": "2≠≠22222222≠11",
+        "returns_by": "22.2222211....",
+    },
+    "agricultural-7": {"colour": "2222222"},
+    "round-4": {"rating_a": "2222"},
+    "round-6": {"colour": "1111≠≠", "colour_other": "....11"},
+    "flat-5": {"colour": "22221", "rating_a": ".2..."},
+    "sae-j1239-4": {"colour": "2222", "rating_a": ".2.."},
+    "sae-j2863": {"colour": "222≠22≠", "colour_other": "2222222", "size": "2222222"},
+}
+
+
+@pytest.mark.parametrize("stem", FIELD_SUPPORT)
+def test_support_of_fields_equals_second_typing(stem):
+    """How well colours, sizes, ratings and returns are supported, field by field."""
+    pinout = PINOUTS[stem]
+    for field, wanted in FIELD_SUPPORT[stem].items():
+        signs = (pinout.proof_of(row, field).sign if field in pinout.fields(row) else "." for row in pinout.contact)
+        assert (field, "".join(signs)) == (field, wanted)
+
+
+def test_fields_that_are_not_listed_rest_on_the_function():
+    """No other file says anything of single fields."""
+    told = {
+        stem: {field for row in (pinout, *pinout.contact) for field, proof in row.proof if proof}
+        for stem, pinout in PINOUTS.items()
+    }
+    assert {stem for stem, fields in told.items() if fields - set(FIELD_SUPPORT.get(stem, ()))} == set()
+
+
 SETS = {
+    # P7; I4 counts 5 x 1.5 + 2 x 4.
+    "iso-7638": {"1.5 mm²": 5, "4 mm²": 2},
     "iso-12098": {"2.5 mm²": 3, "1.5 mm²": 12},
     "iso-1185": {"1.5 mm²": 6, "2.5 mm²": 1},
     "iso-3731": {"1.5 mm²": 4, "2.5 mm²": 3},
@@ -306,12 +448,13 @@ def test_usual_sizes():
     }
     assert found == {
         **dict.fromkeys(("flat-5", "sae-j1239-4"), ("16 AWG", "14 AWG", "A19memory", "≠")),
-        **{f"military-12-{who}": ("14 AWG", None, "memory", "M") for who in ("commonwealth", "stanag", "us")},
+        **{f"military-12-{who}": ("14 AWG", None, "memory", "?") for who in ("commonwealth", "stanag", "us")},
     }
     page = "One page gives 18 AWG and for ground 16 AWG"
     assert [page in PINOUTS[stem].usual_size.note for stem in ("sae-j1239-4", "flat-5")] == [True, True]
     sized = {stem for stem, pinout in PINOUTS.items() if any(row.size for row in pinout.contact)}
-    assert set(PINOUTS) - sized - set(found) == {"as-4177-7", "as-4177-7-round", "round-6"}
+    unknown = {"as-4177-7", "as-4177-7-round", "round-6", "round-4", "agricultural-7", "iso-3732-uk-before-1998"}
+    assert set(PINOUTS) - sized - set(found) == unknown
 
 
 def test_as_4735_sizes():
@@ -335,7 +478,7 @@ def test_din_terminals():
 def test_combined_wirings():
     """Stop and turn are combined on the US military and light North American sockets (T1 A9 A10 A12 A16)."""
     combined = [stem for stem, pinout in PINOUTS.items() if pinout.stop_turn == "combined"]
-    assert combined == ["flat-5", "military-12-us", "round-6", "sae-j1239-4", "sae-j2863"]
+    assert combined == ["flat-5", "military-12-us", "round-4", "round-6", "sae-j1239-4", "sae-j2863"]
 
 
 def test_military_letters():
@@ -353,26 +496,42 @@ def test_ties():
 
 
 def test_split_returns():
-    """Returns are split on ISO 11446 (I8 I8b I9), ISO 3732 (I8b I9) and ISO 12098 (I2 I3) only."""
-    actual = {
-        stem: {row.mark: " ".join(row.return_for) for row in pinout.contact if row.return_for}
-        for stem, pinout in PINOUTS.items()
-    }
-    assert {stem: split for stem, split in actual.items() if split} == {
+    """The loads that return by each ground, where a table splits the returns; typed from the side of the ground.
+
+    ISO 11446 (I8 I8b I9 P24), before 2004 (I10 I11 P10 P11), NEN 6120 (P9 I11), ISO 3732 (I8b I9; 1 by 3: P21), in the
+    United Kingdom before 1998 (P3 N2 P5), ISO 7638 (P7 I5), ISO 12098 (I2 I3).
+    """
+    actual = {}
+    for stem, pinout in PINOUTS.items():
+        for row in pinout.contact:
+            if ground := pinout.return_of(row):
+                actual.setdefault(stem, {}).setdefault(ground.mark, []).append(row.mark)
+    assert {stem: {ground: " ".join(marks) for ground, marks in split.items()} for stem, split in actual.items()} == {
         "iso-11446": {"3": "1 2 4 5 6 7 8", "11": "10", "13": "9"},
-        "iso-3732": {"3": "4", "7": "6"},
+        "iso-11446-before-2004": {"3": "1 2 4 5 6 7 8", "13": "9 10"},
+        "nen-6120": {"3": "1 2 4 5 6 7 8", "13": "9 10"},
+        "iso-3732": {"3": "1 4", "7": "6"},
+        "iso-3732-uk-before-1998": {"3": "1 2 4 6"},
+        "iso-7638": {"4": "1", "3": "2"},
         "iso-12098": {"13": "14 15"},
     }
+    assert not any(row.return_for for pinout in PINOUTS.values() for row in pinout.contact)
 
 
 def test_ratings():
-    """Only STANAG 4007 (N1), AS 4735 (U1, at 24 V) and the running lamps of SAE J1239 (A7) have a figure."""
+    """Contacts with a figure.
+
+    STANAG 4007 (N1), AS 4735 (U1, at 24 V), running lamps of SAE J1239 (A7 A19), ISO 11446 (P24 P28), 4-way round
+    (P15 P16).
+    """
     rated = {stem: {row.mark: row.rating_a for row in p.contact if row.rating_a} for stem, p in PINOUTS.items()}
     assert {stem: ratings for stem, ratings in rated.items() if ratings} == {
         "military-12-stanag": dict.fromkeys("ABCDEFHJKLMN", 15.0),
         "as-4735": dict.fromkeys("1234567", 20.0),
         "sae-j1239-4": {"2": 7.5},
         "flat-5": {"2": 7.5},
+        "iso-11446": dict.fromkeys(("9", "10", "11", "13"), 20.0),
+        "round-4": dict.fromkeys(("WH", "BN", "YE", "GN"), 20.0),
     }
     shared = [(stem, s.marks, s.rating_a) for stem, p in PINOUTS.items() for s in p.shared_rating]
     assert shared == [("military-12-stanag", ("D", "L"), 30.0)]
@@ -386,18 +545,23 @@ def test_choices():
         for row in pinout.contact
         if row.choices or row.circuit == "choose"
     }
+    assert [row.mark for row in PINOUTS["iso-1724"].contact if row.circuit == "choose"] == []
     assert offered == {
         "military-12-stanag K": {"charge", "ignition"},
         "flat-5 5": {"reverse", "brake"},
-        "round-6 S": {"brake", "charge"},
+        "round-6 S": {"brake", "charge", "stop"},
+        "agricultural-7 2": {"work_lamp", "tail"},
+        "agricultural-7 4": {"ignition", "stop"},
+        "iso-1724 2": {"fog", "charge"},
+        "nen-6120 2": {"fog", "charge"},
         "round-6 A": {"charge", "reverse", "brake"},
         "as-4735 7": {"reverse", "ignition"},
     }
 
 
 def test_voltages():
-    """Nominal voltages: 24 V sockets, 12 V sockets, and the three that may be either (N1, N2, U1)."""
+    """Nominal voltages: 24 V sockets, 12 V sockets, and those that may be either (N1, N2, U1, P7 P8)."""
     both = [stem for stem, pinout in PINOUTS.items() if len(pinout.voltage_v) == 2]
     only_24 = [stem for stem, pinout in PINOUTS.items() if pinout.voltage_v == (24,)]
-    assert both == ["as-4735", "military-12-commonwealth", "military-12-stanag"]
+    assert both == ["as-4735", "iso-7638", "military-12-commonwealth", "military-12-stanag"]
     assert only_24 == ["iso-1185", "iso-12098", "iso-3731", "military-12-us"]

@@ -56,7 +56,7 @@ RIGS = {
             channels=[{"input": name, "output": name, "fuse": "5 A"} for name in ("tail_left", "stop", "turn_left")],
             lamps=["tail_left", "stop", "turn_left"],
             supply=converter(current_limit="12 A", foldback="40 %", feed="charge"),
-            vehicle={"feed": [{"circuits": ["charge"], "fuse": "10 A"}, {"circuits": ["stop"], "fuse": "10 A"}]},
+            vehicle={"fuse": [{"circuits": ["charge"], "fuse": "10 A"}, {"circuits": ["stop"], "fuse": "10 A"}]},
             runs=THIN,
         ),
         0,
@@ -66,7 +66,7 @@ RIGS = {
             channels=["tail > tail", "stop_turn_left > stop_turn_left"],
             lamps=["tail", "stop_turn_left"],
             supply={"kind": "centre_tap", "fuse": "20 A", "equaliser": "15 A"},
-            vehicle={"feed": [{"circuits": ["tail", "stop_turn_left"], "fuse": "15 A"}]},
+            vehicle={"fuse": [{"circuits": ["tail", "stop_turn_left"], "fuse": "15 A"}]},
             runs=THIN,
             hitch_resistance="0.4 ohm",
         ),
@@ -82,7 +82,7 @@ RIGS = {
             ],
             lamps=["tail_left", {"function": "stop", "count": 2}],
             supply=None,
-            vehicle={"feed": [{"circuits": ["tail_left", "stop"], "fuse": "10 A"}]},
+            vehicle={"fuse": [{"circuits": ["tail_left", "stop"], "fuse": "10 A"}]},
             runs=THIN,
         ),
         0,
@@ -161,6 +161,7 @@ def answers(tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, float]]:
     return solve_many([netlist_text(one.point, LAWS) for one in chosen()], tmp_path_factory.mktemp("ngspice"))
 
 
+@pytest.mark.slow
 def test_every_short_draws_the_current_of_ngspice(answers: list[dict[str, float]]) -> None:
     """Shorts on six rigs, least and most, agree to a millionth, or to what a nanovolt across the touch makes."""
     off = []
@@ -171,6 +172,7 @@ def test_every_short_draws_the_current_of_ngspice(answers: list[dict[str, float]
     assert off == []
 
 
+@pytest.mark.slow
 def test_coils_and_converters_are_where_the_sag_puts_them(answers: list[dict[str, float]]) -> None:
     """At ngspice's voltages no coil that is in has lost its hold, none that is out pulls; so with converters."""
     wrong: list[tuple[str, str, str]] = []

@@ -5,21 +5,21 @@ import pytest
 from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser
-from wiregen.sizing.limits import Outcome
-from wiregen.sizing.problem import Problem, Slot, Wire
+from wiregen.sizing.limits import CheckedChoice
+from wiregen.sizing.problem import ChoiceSlot, SizedWire, SizingProblem
 
 FOOT_M = 0.3048
 
 
 def chosen(series: str, broken) -> str:
     """Return the size chosen for one conductor that must not be ``broken(wire, size)``."""
-    wire = Wire("-W1", 0, 1.0, 105.0, 50.0, 2)
-    problem = Problem((Slot("size", standard_sizes(series), ("-W1",)),), (wire,), (), 0.75)
+    wire = SizedWire("-W1", 0, 1.0, 105.0, 50.0, 2)
+    problem = SizingProblem((ChoiceSlot("size", standard_sizes(series), ("-W1",)),), (wire,), (), 0.75)
 
     def check(choice):
         size = problem.slots[0].size(choice[0])
         found = Finding(rule="drop", severity="error", where="-W1", message="", advice="", source="")
-        return Outcome(choice, (found,) if broken(wire, size) else (), ())
+        return CheckedChoice(choice, (found,) if broken(wire, size) else (), ())
 
     best = Chooser(problem, check, lambda choice: check(choice).findings).run().outcome
     assert best is not None

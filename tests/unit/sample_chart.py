@@ -27,13 +27,13 @@ Brakes | electric brakes | X1:B + X1:J | BOTH | K4 CTRL | F4 20 A | BOAT | X2:2 
 Supply | permanent supply | | | T1 step-down converter | F5 15 A | BOAT | X2:4 | BK | 2
 Blackout | blackout tail | X1:A + X1:C + X1:H | blackout tail and marker | | | | | | 1
 Ground | ground | X1:D + X1:L | ground | wire | | BOAT | X2:1 | WH | 2
-Ground | ground | X1:D + X1:L | ground | wire | | LIGHT | X3:1 | WH/BK | 2, 2 / M
+Ground | ground | X1:D + X1:L | ground | wire | | LIGHT | X3:1 | WH/BK | 2, 2 / ?
 """
 NOTES = {
     0: "Second colour code of the 7-way: green is tail here, not right turn.",
     6: "The pedal is recognised only while both sides are lit together.",
     8: "Live in blackout only; not connected in the adapter.",
-    10: "Stripe colour from memory only; find the ground by the exposed pin.",
+    10: "Stripe colour no document seen; find the ground by the exposed pin.",
 }
 TAGS = {0: "21D", 1: "21D", 8: "24E + 24D + 24F"}
 LOGIC = {6: "stop_turn_left and stop_turn_right and not hazard_switch"}
@@ -59,7 +59,7 @@ W16 | T1:12V | K4:30 | Supply | 12 V bus | RD/WH | 4 mm² | 0.3 | F4 20 A | K4 |
 W17 | T1:0V | X1:D | Ground | ground | WH | 6 mm² | 0.6 | | | | 2
 W18 | T1:0V | X1:L | Ground | ground | WH | 6 mm² | 0.6 | | | | 2
 W19 | T1:0V | X2:1 | Ground | ground | WH | 6 mm² | 3.2 | | | BOAT | 2
-W20 | T1:0V | X3:1 | Ground | ground | WH/BK | 2.5 mm² | 3.2 | | | LIGHT | M
+W20 | T1:0V | X3:1 | Ground | ground | WH/BK | 2.5 mm² | 3.2 | | | LIGHT | ?
 W21 | K1:85 | T1:0V | Ground | relay coil return | | 0.75 mm² | 0.3 | | K1 | |
 W22 | K4:0V | T1:0V | Ground | brake controller return | | 2.5 mm² | 0.3 | | K4 | |
 """
@@ -94,7 +94,7 @@ def _pins():
     pins = []
     for index, cells in enumerate(_rows(PINS)):
         row = dict(zip(names, cells, strict=True))
-        row |= {"colour_word": _word(row["colour"]), "unverified": "M" in row["support"]}
+        row |= {"colour_word": _word(row["colour"]), "unverified": "?" in row["support"]}
         more = {"logic": LOGIC.get(index, ""), "note": NOTES.get(index, ""), "tag": TAGS.get(index, "")}
         pins.append(PinRow(**row, **more))
     return tuple(pins)
@@ -110,7 +110,7 @@ def _conductors():
         row = dict(zip(names, cells, strict=True))
         row |= {"colour_word": _word(row["colour"]), "length_m": float(row["length_m"])}
         tagged = {"tag": "21D", "marking": "W1"} if row["ref"] == "W1" else {}
-        conductors.append(ConductorRow(**row, **tagged, unverified="M" in row["support"]))
+        conductors.append(ConductorRow(**row, **tagged, unverified="?" in row["support"]))
     return tuple(conductors)
 
 
@@ -133,7 +133,7 @@ def _measures():
     names = [field.name for field in fields(MeasureRow)][:6]
     made = [MeasureRow(**dict(zip(names, row, strict=True)), support="2") for row in rows]
     # The contact from memory is marked in the measure table too.
-    return (*made[:-1], replace(made[-1], support="M", unverified=True))
+    return (*made[:-1], replace(made[-1], support="?", unverified=True))
 
 
 def sample_chart():

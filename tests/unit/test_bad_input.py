@@ -350,7 +350,7 @@ FOUND = {
         "conductor-current",
         "carries 0.371 A, 0 A allowed",
     ),
-    "plus tied to ground": (rig(ties=[["1", "3"]]), "short", "lies straight on ground"),
+    "plus tied to ground": (rig(bridged=[["1", "3"]]), "short", "lies straight on ground"),
     "a 12 V vehicle before a converter for 24 V": (battery(nominal="12 V"), "supply-input", "it is off"),
 }
 

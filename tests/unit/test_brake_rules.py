@@ -205,7 +205,7 @@ def parked(low_v: float, **battery: str) -> str:
     """A 12 V vehicle whose permanent supply is wired through to the trailer's battery of 12 V."""
     vehicle = {
         "battery": {"nominal": "12 V", "low": f"{low_v:.6f} V"},
-        "feed": [{"circuits": ["charge"], "fuse": "20 A"}],
+        "fuse": [{"circuits": ["charge"], "fuse": "20 A"}],
     }
     return rig(
         "iso-12098",
@@ -228,7 +228,7 @@ def test_the_trailer_battery_feeds_a_tired_vehicle():
     assert "battery low" in found.state
     assert made.points[int(np.argmax(back))].corner.supply == "low"
     place(found, parked(11.0), "[trailer.battery]")
-    assert findings(parked(11.0, feed="diode"), "trailer-backfeed") == []
+    assert findings(parked(11.0, isolation="diode"), "trailer-backfeed") == []
 
 
 def test_backfeed_on_both_sides_of_its_limit():

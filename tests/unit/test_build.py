@@ -73,7 +73,7 @@ def titles(made: Circuit, kind: type[Element]) -> list[str]:
 
 def test_the_way_of_a_signal_and_of_the_lamp_current():
     """Battery, fuse, switch, wire, contact, wire, coil; converter, fuse, relay contact, wire, contact, cable."""
-    feed = {"feed": [{"circuits": ["tail"], "fuse": "20 A"}]}
+    feed = {"fuse": [{"circuits": ["tail"], "fuse": "20 A"}]}
     channel = {"input": "tail", "output": "tail", "fuse": "10 A", "rating": "20 A"}
     made = circuit(rig(vehicle=feed, channels=[channel]))
     signal = way(made, "-G1:+", "-A1:tail")
@@ -219,7 +219,7 @@ def test_two_trailers_share_vehicle_and_adapter():
 
 def test_one_fuse_for_the_circuits_of_one_feed():
     """All circuits of a feed hang on one fuse; a circuit without a feed hangs on the battery and is named unfused."""
-    vehicle = {"feed": [{"circuits": ["tail", "stop_turn_left"], "fuse": "15 A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail", "stop_turn_left"], "fuse": "15 A"}]}
     text = rig(
         vehicle=vehicle,
         channels=[f"{name} > {name}" for name in ("tail", "stop_turn_left", "stop_turn_right")],
@@ -232,9 +232,9 @@ def test_one_fuse_for_the_circuits_of_one_feed():
 
 def test_a_habit_replaces_the_usual_rule():
     """A habit decides when a circuit is live; a circuit that is always live has no switch."""
-    made = circuit(rig(vehicle={"habit": [{"circuit": "tail", "live": "lights or brake"}]}))
+    made = circuit(rig(vehicle={"exception": [{"circuit": "tail", "live": "lights or brake"}]}))
     assert [s.live.text for s in made.of(Switch)] == ["lights or brake"]
-    always = circuit(rig(vehicle={"habit": [{"circuit": "tail", "live": "always"}]}))
+    always = circuit(rig(vehicle={"exception": [{"circuit": "tail", "live": "always"}]}))
     assert always.of(Switch) == []
 
 
@@ -255,7 +255,7 @@ def test_the_signals_are_those_of_socket_taps_and_habits():
     assert "blackout" not in vehicle_signals(load(rig("iso-1185", "iso-11446", lamps=["tail_left"])))
     gated = {"name": "pedal", "live": "brake and not blackout", "fuse": "5 A"}
     assert "blackout" in vehicle_signals(load(rig("iso-1185", "iso-11446", lamps=["tail_left"], taps=[gated])))
-    fog = {"habit": [{"circuit": "tail", "live": "lights or fog"}]}
+    fog = {"exception": [{"circuit": "tail", "live": "lights or fog"}]}
     assert "fog" in vehicle_signals(load(rig(vehicle=fog)))
 
 
@@ -321,7 +321,7 @@ def test_a_circuit_on_two_contacts_feeds_both():
 
 def test_a_missing_input_and_a_missing_feed_are_kept():
     """A channel input and a supply feed that the vehicle does not offer are remembered for the check."""
-    made = built(rig(channels=["stop > stop_turn_left"], supply={**SUPPLY, "feed": "charge"}))
+    made = built(rig(channels=["stop > stop_turn_left"], supply={**SUPPLY, "fed_by": "charge"}))
     assert made.missing_feed == "charge"
     assert [channel.missing for channel in made.channels] == [("stop",)]
     assert built(rig()).missing_feed is None
@@ -329,11 +329,11 @@ def test_a_missing_input_and_a_missing_feed_are_kept():
 
 def test_when_the_feed_is_live():
     """The feed's rule comes from the tap, a habit or the circuit; an empty text where the vehicle does not offer it."""
-    habit = {"habit": [{"circuit": "tail", "live": "always"}]}
+    habit = {"exception": [{"circuit": "tail", "live": "always"}]}
     assert supply_live(load(rig())) == "always"
-    assert supply_live(load(rig(supply={**SUPPLY, "feed": "tail"}))) == "lights"
-    assert supply_live(load(rig(vehicle=habit, supply={**SUPPLY, "feed": "tail"}))) == "always"
-    assert supply_live(load(rig(supply={**SUPPLY, "feed": "charge"}))) == ""
+    assert supply_live(load(rig(supply={**SUPPLY, "fed_by": "tail"}))) == "lights"
+    assert supply_live(load(rig(vehicle=habit, supply={**SUPPLY, "fed_by": "tail"}))) == "always"
+    assert supply_live(load(rig(supply={**SUPPLY, "fed_by": "charge"}))) == ""
     assert supply_live(load(rig(supply={"kind": "battery"}))) == ""
 
 
@@ -346,15 +346,16 @@ def test_a_contact_of_choice_is_what_the_rig_says():
         vehicle={"choose": {"K": "charge"}},
         channels=["stop > stop"],
         lamps=lamps,
-        supply={**SUPPLY, "feed": "charge"},
+        supply={**SUPPLY, "fed_by": "charge"},
     )
     assert built(text).missing_feed is None
     unchosen = rig(
-        "military-12-stanag", "iso-11446", channels=["stop > stop"], lamps=lamps, supply={**SUPPLY, "feed": "charge"}
+        "military-12-stanag", "iso-11446", channels=["stop > stop"], lamps=lamps, supply={**SUPPLY, "fed_by": "charge"}
     )
     assert built(unchosen).missing_feed == "charge"
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(random_rigs())
 def test_any_rig_that_loads_is_built_and_checked(text):

@@ -114,7 +114,7 @@ def test_every_key_of_a_converter():
     assert converter.maximum_input_v == 32
 
 
-BOX = {"name": "box_feed", "live": "always", "at": "battery", "fuse": "30 A"}
+BOX = {"name": "box_feed", "live": "always", "source": "battery", "fuse": "30 A"}
 
 
 @pytest.mark.parametrize(
@@ -164,7 +164,7 @@ def test_an_equaliser_stands_between_the_batteries():
 
 def test_a_relay_with_a_suppression_resistor():
     """350 ohm beside 1200 ohm: a meter shows 271 ohm, the winding is still 350; the contact knows what it may make."""
-    entry = {"input": "tail", "output": "tail", "suppression": "resistor", "make": "120 A", "rating": "30 A"}
+    entry = {"input": "tail", "output": "tail", "suppression": "resistor", "inrush": "120 A", "rating": "30 A"}
     text = rig(channels=[entry])
     coil, contact = only(text, Coil), only(text, RelayContact)
     assert coil.resistance_ohm == pytest.approx(350 * 1200 / 1550)
@@ -247,9 +247,9 @@ def test_a_battery_on_the_trailer():
 
 
 def test_a_trailer_battery_behind_a_diode():
-    """feed = "diode" puts one between the contact and the battery, anode on the contact's side."""
+    """isolation = "diode" puts one between the contact and the battery, anode on the contact's side."""
     channels = [{"input": "charge", "output": "charge", "device": "step_down"}]
-    text = rig("iso-12098", "sae-j2863", channels=channels, lamps=[], battery={"feed": "diode"}, supply=None)
+    text = rig("iso-12098", "sae-j2863", channels=channels, lamps=[], battery={"isolation": "diode"}, supply=None)
     battery, diode = only(text, Battery, "trailer"), only(text, Diode)
     assert (diode.b, diode.zone) == (battery.a, "trailer")
     assert {"battery_12v_resting_v", "trailer_battery_resistance_ohm", "diode_drop_v"} <= assumed(text)

@@ -63,7 +63,7 @@ def test_ties_are_those_of_the_trailer():
     assert [p.title for p in circuit(straight("military-12-us", "military-12-us", lamps)).of(Path)] == [
         "chassis to battery minus"
     ]
-    tied = circuit(straight("military-12-us", "military-12-us", lamps, ties=[["A", "C", "H"]]))
+    tied = circuit(straight("military-12-us", "military-12-us", lamps, bridged=[["A", "C", "H"]]))
     joints = [(p.a, p.b) for p in tied.of(Path) if p.zone == "trailer"]
     assert joints == [("-X2:A.s", "-X2:C.s"), ("-X2:C.s", "-X2:H.s")]
 
@@ -71,22 +71,22 @@ def test_ties_are_those_of_the_trailer():
 @pytest.mark.parametrize("order", [["3", "1"], ["1", "3"]])
 def test_a_tie_to_ground_is_a_short(order):
     """A live contact joined to the ground contact inside the trailer is a short, in whichever order it is written."""
-    report = check(load(rig("iso-1185", "sae-j2863", channels=["tail_left > tail"], ties=[order])))
+    report = check(load(rig("iso-1185", "sae-j2863", channels=["tail_left > tail"], bridged=[order])))
     (short,) = (f for f in report.findings if f.rule == "short")
     assert (short.where, short.state) == ("-T1", "service lights")
 
 
 def test_ties_written_twice_are_one():
     """The same group written twice, and a mark twice in a group, make one joint."""
-    text = rig("iso-1185", "sae-j2863", channels=["tail_left > tail"], ties=[["3", "5", "3"], ["3", "5", "3"]])
+    text = rig("iso-1185", "sae-j2863", channels=["tail_left > tail"], bridged=[["3", "5", "3"], ["3", "5", "3"]])
     assert len([p for p in circuit(text).of(Path) if p.zone == "trailer"]) == 1
 
 
 def test_a_lamp_on_a_ground_contact_is_dark():
     """A lamp wired to the ground contact by mistake lies between ground and ground; no part is made twice."""
-    made = circuit(rig(lamps=[{"function": "tail", "at": "1"}]))
+    made = circuit(rig(lamps=[{"function": "tail", "contact": "1"}]))
     assert len(made.by_ref) == len(made.elements)
-    loaded = load(rig(lamps=[{"function": "tail", "at": "1"}]))
+    loaded = load(rig(lamps=[{"function": "tail", "contact": "1"}]))
     (table,) = behaviour(loaded, build(loaded))
     assert {row.actual for row in table.rows} == {"dark"}
 
@@ -101,9 +101,9 @@ def test_feeders_have_the_names_of_their_channels():
     both = rig("iso-1185", "sae-j2863", channels=["tail_left > tail", "tail_right > tail"], lamps=["tail"])
     assert feeders(both) == ["K1 + K2"]
     for ties in ([["3", "5"]], [["5", "3"]]):
-        assert feeders(rig("iso-1185", "sae-j2863", channels=["stop > tail"], lamps=["stop_turn_left"], ties=ties)) == [
-            "K1"
-        ]
+        assert feeders(
+            rig("iso-1185", "sae-j2863", channels=["stop > tail"], lamps=["stop_turn_left"], bridged=ties)
+        ) == ["K1"]
     assert feeders(rig(channels=["tail > tail"], lamps=["stop_turn_left"])) == ["no channel"]
     assert feeders(straight("military-12-us", "military-12-us", ["tail"])) == ["straight lead"]
     assert feeders(rig("iso-12098", "iso-11446", channels=["stop > stop | wire"], lamps=["stop"])) == ["wire1"]
@@ -111,11 +111,11 @@ def test_feeders_have_the_names_of_their_channels():
 
 def test_origins_lead_to_the_line():
     """Every part that a table of the rig file made knows that table's line."""
-    text = rig(vehicle={"feed": [{"circuits": ["tail"], "fuse": "20 A"}]})
+    text = rig(vehicle={"fuse": [{"circuits": ["tail"], "fuse": "20 A"}]})
     lines = text.splitlines()
     made = circuit(text)
     header = {
-        "-F2": "[[vehicle.feed]]",
+        "-F2": "[[vehicle.fuse]]",
         "-F1": "[[vehicle.tap]]",
         "-T1": "[adapter.supply]",
         "-K1": "[[adapter.channel]]",

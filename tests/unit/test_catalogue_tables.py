@@ -382,7 +382,7 @@ def test_source_and_its_refusal():
 
 def test_support_words():
     """Every mark has words, the same as the pinouts use; another mark is refused."""
-    assert support_word("memory") == "from memory only, not verified"
+    assert support_word("memory") == "no document seen"
     assert {key: SUPPORT_WORDS[key] for key in PINOUT_SUPPORT_WORDS} == PINOUT_SUPPORT_WORDS
     with pytest.raises(UnknownEntryError, match="'guess' is not a support mark; allowed: seen, derived, memory"):
         support_word("guess")

@@ -14,13 +14,13 @@ from wiregen.paper.terminal import terminal_text
 from wiregen.questions.diff.changes import Side, compare
 from wiregen.questions.diff.marked import marked
 from wiregen.questions.diff.paper import changes_paper
-from wiregen.questions.diff.record import Change, Changes
+from wiregen.questions.diff.record import Difference, Differences
 
 DEMO = Path(__file__).parent.parent.parent / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
 TEXT = DEMO.read_text("utf-8")
 
 
-def changes_text(changes: Changes, width: int = 80) -> str:
+def changes_text(changes: Differences, width: int = 80) -> str:
     return terminal_text(changes_paper(changes), width)
 
 
@@ -32,7 +32,7 @@ def side(text: str) -> Side:
     return Side(chart=steps.chart(loaded, built), circuits=built.circuits, report=steps.check(loaded))
 
 
-def changed(text: str, old: str = TEXT) -> Changes:
+def changed(text: str, old: str = TEXT) -> Differences:
     """Return what changed from one rig text to another."""
     return compare(side(old), side(text))
 
@@ -46,7 +46,7 @@ def replaced(*pairs: tuple[str, str]) -> str:
     return text
 
 
-def told(changes: Changes, *subjects: str) -> list[tuple[str, str, str, tuple[tuple[str, str, str], ...]]]:
+def told(changes: Differences, *subjects: str) -> list[tuple[str, str, str, tuple[tuple[str, str, str], ...]]]:
     """Return (kind, name, words, details) of the changes on some subjects."""
     return [
         (one.kind, one.name, one.words, tuple((d.what, d.before, d.after) for d in one.details))
@@ -74,7 +74,7 @@ def test_a_size_that_changed_is_told_for_each_conductor_of_the_run() -> None:
 def test_a_channel_put_in_front_renumbers_and_changes_nothing_else() -> None:
     """One more channel shifts the numbers of relays, fuses and conductors behind it; only the new one is told."""
     more = (
-        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nat = "other"\nfuse = "5 A"\n\n'
+        '[[vehicle.tap]]\nname = "rev"\nlive = "reverse"\nsource = "other"\nfuse = "5 A"\n\n'
         '[[adapter.channel]]\ninput = "rev"\noutput = "reverse"\nfuse = "5 A"\nrating = "20 A"\n\n[[adapter.channel]]'
     )
     found = changed(TEXT.replace("[[adapter.channel]]", more, 1))
@@ -107,7 +107,7 @@ def test_forth_and_back_are_mirror_images() -> None:
     other = replaced(('fuse = "10 A"', 'fuse = "7.5 A"'), ("count = 7", "count = 8"))
     mirror = {"added": "removed", "removed": "added", "changed": "changed"}
 
-    def key(one: Change, *, turned: bool) -> tuple[object, ...]:
+    def key(one: Difference, *, turned: bool) -> tuple[object, ...]:
         details = tuple((d.what, d.after, d.before) if turned else (d.what, d.before, d.after) for d in one.details)
         return one.subject, mirror[one.kind] if turned else one.kind, one.name, details
 

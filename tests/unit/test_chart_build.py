@@ -3,12 +3,12 @@
 import pytest
 
 from tests import rigs, steps
-from wiregen.catalogue.connector import Contact
-from wiregen.harness.cut_list import support_words
+from tests.problems import OWN
+from wiregen.catalogue.connector import PinoutContact, support_words
 from wiregen.model.chart import NO_FUSE, Chart, ConductorRow, PinRow
 
 LORRY = rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",))
-CHARGE = {"name": "spare_feed", "live": "always", "at": "battery"}
+CHARGE = {"name": "spare_feed", "live": "always", "source": "battery"}
 
 
 def chart(text: str) -> Chart:
@@ -41,7 +41,7 @@ def test_a_fuse_in_front_is_named_instead():
     fused = {"input": "tail", "output": "tail", "fuse": "10 A", "rating": "20 A"}
     feed = [{"circuits": ["tail"], "fuse": "20 A"}]
     channels = (fused, "spare_feed > charge | wire")
-    made = chart(rigs.rig(channels=channels, taps=[{**CHARGE, "fuse": "15 A"}], vehicle={"feed": feed}))
+    made = chart(rigs.rig(channels=channels, taps=[{**CHARGE, "fuse": "15 A"}], vehicle={"fuse": feed}))
     assert [row.fuse for row in made.conductors if NO_FUSE in row.fuse] == []
     assert conductor(made, "A1:spare feed", "X2:4").fuse.endswith("15 A")
     assert conductor(made, "X1:E", "A1:tail").fuse.endswith("20 A")
@@ -52,7 +52,7 @@ def test_a_fuse_in_front_is_named_instead():
 def test_a_charge_line_names_the_fuse_of_the_box_not_of_the_trailers_battery(feed: str):
     """Both fuses reach the line; the one to fit and to look for is the one in front of it."""
     charging = {"input": "charge", "output": "charge", "device": "step_down", "fuse": "10 A"}
-    battery = {"feed": feed, "fuse": "15 A"}
+    battery = {"isolation": feed, "fuse": "15 A"}
     made = chart(rigs.rig("iso-12098", "sae-j2863", channels=[charging], lamps=[], battery=battery, supply=None))
     (row,) = [row for row in made.conductors if row.end == "X2:4"]
     assert row.fuse == f"{row.start.partition(':')[0]} 10 A"
@@ -69,8 +69,8 @@ def test_a_lead_that_brings_a_supply_to_a_ground_contact_says_so():
 # --- support
 
 
-def entries(*supports: str) -> tuple[Contact, ...]:
-    return tuple(Contact(mark=str(i), function="f", sources=("x",), support=s) for i, s in enumerate(supports))
+def entries(*supports: str) -> tuple[PinoutContact, ...]:
+    return tuple(PinoutContact(mark=str(i), function="f", sources=("x",), support=s) for i, s in enumerate(supports))
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def entries(*supports: str) -> tuple[Contact, ...]:
     [
         (("two",), ("two",), "2"),
         (("two", "two"), ("two",), "2"),
-        (("two", "two"), ("memory",), "2, 2 / M"),
+        (("two", "two"), ("memory",), "2, 2 / ?"),
         (("two", "one"), ("one",), "2, 1 / 1"),
         (("two", "one"), (), "2, 1"),
         ((), ("disagree",), "≠"),
@@ -102,6 +102,20 @@ def test_a_disputed_vehicle_contact_tells_its_note():
     row = pin(chart(rigs.rig("military-12-commonwealth")), "X1:F")
     assert (row.support, row.unverified) == ("≠", True)
     assert "rear fog [N3]" in row.note
+
+
+def test_a_colour_has_its_own_mark_in_chart_and_cut_list(tmp_path):
+    """A red wire without a document on a contact whose function is known: red (?); a colour of the rig has no mark."""
+    proof = {"colour": {"sources": ["memory"], "support": "memory"}}
+    contacts = [dict(contact) for contact in OWN["contact"]]
+    contacts[1] |= {"colour": "RD", "proof": proof}
+    (tmp_path / "boathouse.toml").write_text(rigs.dump({**OWN, "contact": contacts}), encoding="utf-8")
+    run = {"from": "adapter", "to": "trailer", "length": "1 m", "size": "6 mm²", "colour": "BU"}
+    for runs, code, words in (((), "RD", "red (?)"), ((run,), "BU", "blue")):
+        made = steps.chart(rigs.load(rigs.rig(plug="boathouse", lamps=["tail"], runs=runs), tmp_path))
+        assert (pin(made, "X2:b").colour, pin(made, "X2:b").colour_word) == (code, words)
+        (row,) = [row for row in made.conductors if row.end == "X2:b"]
+        assert (row.colour, row.colour_word, row.support, row.unverified) == (code, words, "1", False)
 
 
 def test_conductors_know_their_doubt():
@@ -141,7 +155,7 @@ def test_conductors_that_share_a_colour_get_a_marking():
 
 def test_the_feed_of_the_supply_has_a_row():
     """Contact 9 of ISO 12098 feeds the converter: it is used, so it is not among the contacts that are not."""
-    supply = {**rigs.SUPPLY, "feed": "charge"}
+    supply = {**rigs.SUPPLY, "fed_by": "charge"}
     row = pin(
         chart(rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",), supply=supply)), "X1:9"
     )

@@ -232,7 +232,7 @@ def test_a_fuse_before_a_conductor_of_an_assumed_size_is_a_warning():
     cable = {"from": "trailer", "to": "lamps", "length": "6 m", "insulation": "80 °C"}
     assumed = one(text(cable), "fuse-conductor")
     assert assumed.severity == "warning"
-    assert "along the trailer (1.5 mm², size assumed, not stated), which carries 15.5 A" in assumed.message
+    assert "from the plug to the splice (1.5 mm², size assumed, not stated), which carries 15.5 A" in assumed.message
     assert "state its size" in assumed.advice
     stated = one(text({**cable, "size": "1.5 mm²"}), "fuse-conductor")
     assert (stated.severity, "assumed" in stated.message) == ("error", False)
@@ -332,7 +332,7 @@ def test_headroom_below_zero_when_a_limit_is_passed():
 
 def test_headroom_of_a_wire_is_bound_by_the_vehicle_s_fuse():
     """A wire takes its current from the vehicle's circuit: the fuse there binds, and not the converter beside it."""
-    vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
     text = rig("iso-12098", channels=["tail_left > tail | wire"], lamps=["tail r5w-24v"], vehicle=vehicle, volts=24)
     row = room(text, "wire1")
     assert row.bound_by == "-F2 fuse 5 A"

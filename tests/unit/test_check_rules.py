@@ -38,12 +38,12 @@ def test_a_lamp_that_burns_unasked_is_no_never_lit():
 
 def test_a_short_is_found():
     """Plus joined to ground inside the trailer: the supply that is shorted, with the state and the supply's line."""
-    text = rig(ties=[["1", "3"]])
+    text = rig(bridged=[["1", "3"]])
     found = one(text, "short")
     assert (found.severity, found.where, found.state) == ("error", "-T1", "service lights")
     assert found.message == "plus of -T1 (step-down converter) lies straight on ground"
     place(found, text, "[adapter.supply]")
-    assert findings(rig(ties=[["3", "4"]]), "short") == []
+    assert findings(rig(bridged=[["3", "4"]]), "short") == []
 
 
 def test_joined_supplies_are_found():
@@ -97,23 +97,23 @@ def test_a_stop_contact_that_is_not_there():
 
 def test_a_converter_fed_from_a_lamp_circuit():
     """A converter on the tail circuit is dead with the lights off: error at the feed's line, with that state."""
-    text = rig(supply={**SUPPLY, "feed": "tail"})
+    text = rig(supply={**SUPPLY, "fed_by": "tail"})
     found = one(text, "supply-feed")
     assert (found.severity, found.state) == ("error", "all off")
     assert "the converter is fed from 'tail', a lamp circuit that is not always live" in found.message
     place(found, text, "feed =")
     assert findings(rig(), "supply-feed") == []
-    habit = {"habit": [{"circuit": "tail", "live": "always"}]}
-    assert findings(rig(supply={**SUPPLY, "feed": "tail"}, vehicle=habit), "supply-feed") == []
+    habit = {"exception": [{"circuit": "tail", "live": "always"}]}
+    assert findings(rig(supply={**SUPPLY, "fed_by": "tail"}, vehicle=habit), "supply-feed") == []
 
 
 def test_a_converter_feed_that_is_not_there():
     """A converter on a charge contact that the socket has not: error; on a socket that has one: none."""
-    text = rig(supply={**SUPPLY, "feed": "charge"})
+    text = rig(supply={**SUPPLY, "fed_by": "charge"})
     found = one(text, "supply-feed")
     assert found.message == "the converter's feed 'charge' is not offered by the vehicle"
     place(found, text, "feed =")
-    twin = rig("iso-12098", channels=["tail_left > tail"], supply={**SUPPLY, "feed": "charge"})
+    twin = rig("iso-12098", channels=["tail_left > tail"], supply={**SUPPLY, "fed_by": "charge"})
     assert findings(twin, "supply-feed") == []
 
 
@@ -133,19 +133,19 @@ def test_circuits_without_a_fuse_are_a_notice():
     found = one(rig(channels=["tail > tail", "stop_turn_left > stop_turn_left"]), "unfused-feed")
     words = "no vehicle fuse or breaker is stated for: tail, left stop and turn"
     assert (found.severity, found.message) == ("notice", words)
-    vehicle = {"feed": [{"circuits": ["tail"], "fuse": "10 A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail"], "fuse": "10 A"}]}
     assert findings(rig(vehicle=vehicle), "unfused-feed") == []
     # A feed without a rating is no fuse.
-    assert one(rig(vehicle={"feed": [{"circuits": ["tail"]}]}), "unfused-feed").severity == "notice"
+    assert one(rig(vehicle={"fuse": [{"circuits": ["tail"]}]}), "unfused-feed").severity == "notice"
 
 
 def test_a_converter_s_feed_without_a_stated_fuse_is_a_warning():
     """What feeds the converter carries its whole current: go and look; with the fuse stated there is nothing."""
-    supply = {**SUPPLY, "feed": "charge"}
+    supply = {**SUPPLY, "fed_by": "charge"}
     relays = {"circuits": ["tail_left"], "fuse": "10 A"}
 
     def text(*feeds: object) -> str:
-        vehicle = {"feed": [relays, *feeds]}
+        vehicle = {"fuse": [relays, *feeds]}
         return rig("iso-12098", channels=["tail_left > tail"], supply=supply, vehicle=vehicle)
 
     found = one(text(), "unfused-feed")

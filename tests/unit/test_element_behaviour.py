@@ -129,7 +129,7 @@ def charged(device: str, feed: str = "direct", **battery: str) -> str:
         "sae-j2863",
         channels=[{**channel, **limits}],
         lamps=[],
-        battery={"feed": feed, **battery},
+        battery={"isolation": feed, **battery},
         supply=None,
     )
 
@@ -163,9 +163,9 @@ def fed_backwards(feed: str) -> str:
         "sae-j2863",
         channels=[{"input": "charge", "output": "charge", "device": "wire"}],
         lamps=[],
-        battery={"feed": feed, "voltage": "12.6 V"},
+        battery={"isolation": feed, "voltage": "12.6 V"},
         supply=None,
-        vehicle={"battery": {"nominal": "12 V", "running": "12.1 V"}, "habit": habits},
+        vehicle={"battery": {"nominal": "12 V", "running": "12.1 V"}, "exception": habits},
     )
 
 

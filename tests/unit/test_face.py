@@ -16,10 +16,12 @@ from wiregen.draw.face.layout import lay_out
 from wiregen.draw.face.scenes import BANNER, MATING_TITLE, NO_PICTURE, NO_POSITIONS, PLUG_LINE, WIRE_TITLE, face_scenes
 from wiregen.draw.scene import groups
 from wiregen.draw.svg import svg_text
+from wiregen.harness.record import Half
 
 PINOUTS = sorted((Path(__file__).parents[2] / "pinouts").glob("*.toml"))
 INFO = sample_chart().sheet
 HALF_MM = 65.0
+FIELDS = ("colour", "colour_other", "size", "takes", "rating_a", "returns_by")
 
 
 def load(path):
@@ -81,6 +83,28 @@ def test_table_states_every_contact(path):
         assert SUPPORT_MARKS[contact.support] in words.split()
 
 
+def test_table_marks_a_field_that_is_known_worse_than_the_function():
+    """Colour, size, range, rating and return: a mark in brackets, in the heading where the whole column has it."""
+    told = {"sources": ["I4"], "support": "one"}
+    ground = {"mark": "3", "circuit": "ground", "function": "earth", "sources": ["I4"], "support": "one"}
+    feed = {"circuit": "charge", "function": "supply", "sources": ["I4", "I5"], "support": "two"}
+    feed |= {"colour": "OG", "colour_other": "RD", "size": "2.5 mm²", "rating_a": 20, "returns_by": "3"}
+    feed |= {"takes": {"smallest": "14 AWG", "largest": "10 AWG"}}
+    doubtful = feed | {"mark": "9", "proof": dict.fromkeys(FIELDS, told)}
+    frame = {"title": "Trial", "short": "trial", "shell": "trial", "voltage_v": [12], "stop_turn": "separate"}
+
+    def words(*contacts):
+        made = Connector.model_validate(frame | {"contact": [ground, *contacts]})
+        return words_of(face_scenes(made, INFO)[0]).replace("\N{NO-BREAK SPACE}", " ")
+
+    cells = ("OG orange (1)", "RD red (1)", "2.5 mm² (1)", "14 to 10 AWG (1)", "20 A (1)", "3 (1)")
+    headings = ("Colour (1)", "colour (1)", "Size (1)", "Takes (1)", "Rating (1)", "by (1)")
+    both, alone, sure = words(doubtful, feed | {"mark": "10"}), words(doubtful), words(feed | {"mark": "10"})
+    assert [cell for cell in cells if cell not in both or cell in alone] == []
+    assert [heading for heading in headings if heading not in alone or heading in both] == []
+    assert ("(1)" in sure, "in brackets" in both) == (False, True)
+
+
 @pytest.mark.parametrize("path", PINOUTS, ids=lambda path: path.stem)
 def test_face_that_nobody_checked_says_so_in_the_largest_letters(path):
     """Every layout that is not verified carries the banner, and nothing on the sheet is larger."""
@@ -123,7 +147,7 @@ def test_wire_side_is_the_mirror_image(path):
 
 
 def test_clock_positions_of_the_seven_way():
-    """Ground at 7 o'clock, supply at 1, right at 3 (source A8 as listed in the pinout file); wire side mirrored."""
+    """Ground at 7 o'clock, supply at 1, right at 3 (P37 P39 as listed in the pinout file); wire side mirrored."""
     scene = face_scenes(named("sae-j2863"), INFO)[0]
     mating = places_in(scene, "mating")
     x0, y0 = mating["7"]
@@ -188,7 +212,7 @@ def test_hostile_words_stay_text_inside_the_frame(text):
     made = made.model_copy(
         update={"contact": tuple(rows), "title": text[:90], "standard": text, "colour_code": text * 5}
     )
-    for scene in face_scenes(made, INFO, designation="X1"):
+    for scene in face_scenes(made, INFO, half=Half(id="X1", pinout=made, trailer="", cavities=())):
         assert_sheet_is_sound(scene)
         svg = svg_text(scene)
         assert ("<script" in svg, "\N{RIGHT-TO-LEFT OVERRIDE}" in svg, "\x1b" in svg) == (False, False, False)

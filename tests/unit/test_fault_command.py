@@ -41,10 +41,10 @@ def test_observations_in_suspects_out(small):
 
 def test_json(small):
     """Machines get the same."""
-    result = run(small, "--saw", "brake: left dark", "--measured", "X2:5 box, brake 13.4 V", "--json")
+    result = run(small, "--saw", "brake: left dark", "--measured", "X2:5 adapter, brake 13.4 V", "--json")
     data = json.loads(result.stdout)
     assert data["suspects"][0]["probability"] > 0
-    assert data["symptoms"][1] == "X2:5 box, brake 13.4 V"
+    assert data["symptoms"][1] == "X2:5 adapter, brake 13.4 V"
 
 
 def test_talking_until_the_fault_is_found(small, tmp_path):
@@ -137,7 +137,7 @@ def test_a_test_point_splits_what_all_pairs_one_by_one_say(small):
     book, reasoner = finder.book, finder.reasoner
     best = best_points(finder)[0]
     at = next(k for k, point in enumerate(book.points) if point.at == best.terminal and point.words == best.words)
-    outside = {k: point.access not in ("hidden", "box") for k, point in enumerate(book.points)}
+    outside = {k: point.access not in ("hidden", "adapter") for k, point in enumerate(book.points)}
     rows = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
     apart = reasoner.apart(rows.tolist(), outside)
     sigma_v = np.stack([reasoner.sigma_v(setting, at) for setting in range(len(book.settings))], axis=1)

@@ -103,6 +103,17 @@ def test_batched_agrees_with_a_circuit_of_its_own(book, key):
     assert alone.looks[1].tolist() == book.looks[row(book, key)].tolist()
 
 
+@pytest.mark.parametrize(
+    "key", ["W24 open", "E3 24 V", "E1 24 V", "X2 5<>6 t", "X1 E<>B v", "E3=E1 filaments", "T1 low"]
+)
+def test_solved_together_agrees_with_the_changed_circuit(book, key):
+    """A case solved beside others, whatever way, reads everywhere as the rig with nothing else in it."""
+    case = book.cases[row(book, key)]
+    signals = vehicle_signals(steps.load(BUS))
+    alone = solve_book(case.change.of(book.circuit), signals, [book.cases[0]], book.watched, book.points)
+    assert np.abs(alone.volts_v[0] - book.volts_v[row(book, key)]).max() < 1e-5
+
+
 def test_neighbours_lie_side_by_side():
     """In the flat four-way connector each contact touches the next; in a list without a face too, and it says so."""
     flat = dict(built_in_pinouts())["sae-j1239-4"]
@@ -135,7 +146,7 @@ RIGS = {
     "trailer battery behind a diode": rig(
         "iso-12098",
         trailers=[
-            trailer("sae-j2863", ["tail"], battery={"feed": "diode", "capacity": "20 Ah", "fuse": "20 A"}),
+            trailer("sae-j2863", ["tail"], battery={"isolation": "diode", "capacity": "20 Ah", "fuse": "20 A"}),
         ],
         channels=["tail_left > tail", {"input": "charge", "output": "charge", "fuse": "20 A"}],
         runs=[],

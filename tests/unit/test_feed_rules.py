@@ -12,7 +12,7 @@ FEED = {"circuits": ["stop", "turn_left", "turn_right"], "fuse": "10 A"}
 
 def lead(count: int = 1, **feed: object) -> str:
     """A straight lead to a 24 V trailer: the trailer's stop lamps hang on the vehicle's fuse."""
-    vehicle = {"feed": [{**FEED, **feed}]}
+    vehicle = {"fuse": [{**FEED, **feed}]}
     return straight("iso-1185", "iso-1185", [{"function": "stop", "count": count}], vehicle=vehicle)
 
 
@@ -27,12 +27,12 @@ def test_what_a_trailer_leaves_of_a_vehicle_fuse():
     assert found.severity == "notice"
     assert found.value == pytest.approx(amps)
     assert f"may take no more than {7.5 - amps:.3g} A" in found.message
-    place(found, text, "[[vehicle.feed]]")
+    place(found, text, "[[vehicle.fuse]]")
 
 
 def test_a_trailer_that_takes_little_is_not_told():
     """Relay coils take less than a tenth of the fuse: nothing to say about the vehicle's own lamps."""
-    relays = rig("iso-1185", channels=["stop > stop_turn_left"], lamps=["stop_turn_left"], vehicle={"feed": [FEED]})
+    relays = rig("iso-1185", channels=["stop > stop_turn_left"], lamps=["stop_turn_left"], vehicle={"fuse": [FEED]})
     assert findings(relays, "vehicle-fuse-share") == []
 
 
@@ -65,7 +65,7 @@ def two(own_ground: bool = False, count: int = 2) -> str:
     """Two trailers behind one adapter on the socket's one ground contact."""
     lamps = [{"function": "tail", "type": "p21w-12v", "count": 2}]
     trailers = [trailer("sae-j2863", lamps, name=name) for name in ("boat", "box")[:count]]
-    supply = {"kind": "converter", "feed": "charge", "output": "13.6 V", "continuous": "20 A"}
+    supply = {"kind": "converter", "fed_by": "charge", "output": "13.6 V", "continuous": "20 A"}
     return rig(
         "iso-12098", channels=["tail_left > tail"], trailers=trailers, supply=supply, adapter={"own_ground": own_ground}
     )

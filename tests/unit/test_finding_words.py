@@ -14,7 +14,7 @@ from wiregen.check.behaviour_rules import lamp_words
 @pytest.mark.parametrize(("breaker", "word"), [({}, "the fuse lets"), ({"breaker": "type III"}, "the breaker lets")])
 def test_a_breaker_is_called_a_breaker(breaker: dict[str, str], word: str) -> None:
     """The message of a device too large for its conductor."""
-    vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": "30 A", **breaker}]}
+    vehicle = {"fuse": [{"circuits": ["tail_left"], "fuse": "30 A", **breaker}]}
     found = findings(straight("iso-1185", "iso-1185", ["tail_left"], vehicle=vehicle, runs=thin()), "fuse-conductor")
     assert found
     assert all(f.message.startswith(word) for f in found)
@@ -23,7 +23,7 @@ def test_a_breaker_is_called_a_breaker(breaker: dict[str, str], word: str) -> No
 def test_magnets_are_no_lamp() -> None:
     """A long thin cable to brake magnets, and one to a lamp."""
     channel = {"input": "brake_tap", "output": "brake", "device": "brake_controller", "rating": "25 A", "fuse": "20 A"}
-    tap = {"name": "brake_tap", "live": "brake", "at": "brake switch", "fuse": "5 A"}
+    tap = {"name": "brake_tap", "live": "brake", "source": "brake switch", "fuse": "5 A"}
     text = rig(
         channels=[channel],
         lamps=[],

@@ -1,11 +1,16 @@
 """Clashes of two places, several problems in one run, and misspelt keys, when a rig is loaded."""
 
 import re
+from typing import get_args
 
 import pytest
 
 from tests.problems import marked, only, problems
 from tests.rigs import RUNS, SUPPLY, load, rig, trailer
+from wiregen.catalogue.defaults import default
+from wiregen.model.stretch import RUNS as ENDS
+from wiregen.model.stretch import STRETCHES, Stretch
+from wiregen.rig.records import Place
 
 #: name -> rig, what the first and the second mark lie under, part of the message
 TWO_PLACES = {
@@ -16,13 +21,13 @@ TWO_PLACES = {
         "tap 'box_feed' is used twice",
     ),
     "feed of a circuit twice": (
-        rig(vehicle={"feed": [{"circuits": ["tail"]}, {"circuits": ["stop_turn_left", "tail"]}]}),
+        rig(vehicle={"fuse": [{"circuits": ["tail"]}, {"circuits": ["stop_turn_left", "tail"]}]}),
         '"tail"',
         '"tail"',
         "feed of circuit 'tail' is used twice",
     ),
     "habit twice": (
-        rig(vehicle={"habit": [{"circuit": "tail", "live": "fog"}, {"circuit": "tail", "live": "lights"}]}),
+        rig(vehicle={"exception": [{"circuit": "tail", "live": "fog"}, {"circuit": "tail", "live": "lights"}]}),
         '"tail"',
         '"tail"',
         "habit of circuit 'tail' is used twice",
@@ -105,10 +110,10 @@ def test_all_problems_in_one_run_in_the_order_of_the_file():
         "military-12-usa",
         channels=["taill > tail", {"input": "tail", "output": "ground"}],
         trailers=[
-            trailer("sae-j2863", ["tail r5w-13v", "reverse"], name="one", ties=[["3", "9"]]),
+            trailer("sae-j2863", ["tail r5w-13v", "reverse"], name="one", bridged=[["3", "9"]]),
             trailer("no-such-plug", ["tail led-tail"], name="one"),
         ],
-        supply={**SUPPLY, "feed": "tap"},
+        supply={**SUPPLY, "fed_by": "tap"},
         runs=[{"from": "trailer", "to": "lamps", "trailer": "two"}],
         taps=[{"name": "pedal", "live": "braek"}],
     )
@@ -116,10 +121,10 @@ def test_all_problems_in_one_run_in_the_order_of_the_file():
     assert [one.path for one in found] == [
         "vehicle.socket",
         "vehicle.tap.0.live",
-        "adapter.supply.feed",
+        "adapter.supply.fed_by",
         "adapter.channel.0.input",
         "adapter.channel.1.output",
-        "trailer.0.ties.0",
+        "trailer.0.bridged.0",
         "trailer.0.lamp.0.type",
         "trailer.1.name",
         "trailer.1.plug",
@@ -174,6 +179,14 @@ def test_an_unknown_key_gets_the_nearest_one(old, new, path, hint):
 def test_an_own_load_without_its_fuse_is_refused():
     """What the vehicle's own lamps take is held against a fuse: without its rating it says nothing."""
     feed = {"circuits": ["tail"], "own_load": "3 A"}
-    found = {one.path: one.message for one in problems(rig(vehicle={"feed": [feed]}))}
-    assert found == {"vehicle.feed.0.own_load": "it says nothing without the fuse it hangs on"}
-    assert load(rig(vehicle={"feed": [{**feed, "fuse": "10 A"}]})).rig.vehicle.feed[0].own_load is not None
+    found = {one.path: one.message for one in problems(rig(vehicle={"fuse": [feed]}))}
+    assert found == {"vehicle.fuse.0.own_load": "it says nothing without the fuse it hangs on"}
+    assert load(rig(vehicle={"fuse": [{**feed, "fuse": "10 A"}]})).rig.vehicle.feed[0].own_load is not None
+
+
+def test_a_run_names_the_ends_of_the_table_and_no_other():
+    """Every place that may stand in from and to ends a stretch, and every stretch that can be written has a default."""
+    assert {end for pair in ENDS for end in pair} == set(get_args(Place))
+    assert all(default(STRETCHES[stretch].length).value > 0 for stretch in ENDS.values())
+    assert set(STRETCHES) - set(ENDS.values()) == {"inside"}
+    assert set(STRETCHES) == set(get_args(Stretch))

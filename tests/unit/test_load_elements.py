@@ -8,7 +8,7 @@ from tests.problems import marked, only
 from tests.rigs import SUPPLY, load, rig
 
 POINTS = [["9 V", "0.2 A"], ["12 V", "0.25 A"]]
-BOX = {"name": "box_feed", "live": "always", "at": "battery", "fuse": "30 A"}
+BOX = {"name": "box_feed", "live": "always", "source": "battery", "fuse": "30 A"}
 TAIL = {"input": "tail", "output": "tail"}
 CHARGE = [{"input": "charge", "output": "charge", "device": "step_down"}]
 
@@ -269,6 +269,12 @@ def test_every_new_key_may_be_left_out():
             *CHARGE,
         ],
         lamps=[{"function": "tail", "points": POINTS, "voltage": "12 V"}],
-        battery={"voltage": "12.6 V", "capacity": "7 Ah", "resistance": "30 mohm", "feed": "diode", "branch": "1 m"},
+        battery={
+            "voltage": "12.6 V",
+            "capacity": "7 Ah",
+            "resistance": "30 mohm",
+            "isolation": "diode",
+            "branch": "1 m",
+        },
     )
     load(everything)

@@ -23,14 +23,14 @@ CROSS = {
         rig(taps=[{"name": "stop", "live": "brake"}]),
         "vehicle.tap.1.name",
         '"stop"',
-        'at = "battery"',
+        'source = "battery"',
         "a tap may not have the name of a circuit ('stop')",
     ),
     "tap named as a word of the language": (
         rig(taps=[{"name": "supply", "live": "brake"}]),
         "vehicle.tap.1.name",
         '"supply"',
-        'at = "battery"',
+        'source = "battery"',
         "'supply' means something else here",
     ),
     "tap over an unknown signal": (
@@ -41,10 +41,10 @@ CROSS = {
         "'brakes' is not a control signal; did you mean 'brake'?",
     ),
     "habit over an unknown signal": (
-        rig(vehicle={"habit": [{"circuit": "tail", "live": "light"}]}),
-        "vehicle.habit.0.live",
+        rig(vehicle={"exception": [{"circuit": "tail", "live": "light"}]}),
+        "vehicle.exception.0.live",
         "light",
-        "[[vehicle.habit]]",
+        "[[vehicle.exception]]",
         "'light' is not a control signal; did you mean 'lights'?",
     ),
     "channel input that is nothing": (
@@ -111,8 +111,8 @@ CROSS = {
         "output does nothing for centre_tap; it is for converter, battery",
     ),
     "misspelt feed": (
-        rig(supply={**SUPPLY, "feed": "box_fed"}, taps=[BOX_FEED]),
-        "adapter.supply.feed",
+        rig(supply={**SUPPLY, "fed_by": "box_fed"}, taps=[BOX_FEED]),
+        "adapter.supply.fed_by",
         "box_fed",
         "[adapter.supply]",
         "'box_fed' is neither a vehicle circuit nor a tap; did you mean 'box_feed'?",
@@ -132,15 +132,15 @@ CROSS = {
         "no fuse of 0.5 A is known here; the smallest is 1 A",
     ),
     "tie of a contact that is not there": (
-        rig(ties=[["3", "8"]]),
-        "trailer.0.ties.0",
+        rig(bridged=[["3", "8"]]),
+        "trailer.0.bridged.0",
         '["3", "8"]',
         "[[trailer]]",
         "7-way blade (SAE J2863) has no contact '8'. It has: 1, 2, 3, 4, 5, 6, 7",
     ),
     "lamp on a contact that is not there": (
-        rig(lamps=[{"function": "tail", "at": "9"}]),
-        "trailer.0.lamp.0.at",
+        rig(lamps=[{"function": "tail", "contact": "9"}]),
+        "trailer.0.lamp.0.contact",
         '"9"',
         "[[trailer.lamp]]",
         "7-way blade (SAE J2863) has no contact '9'. It has: 1, 2, 3, 4, 5, 6, 7",
@@ -200,7 +200,7 @@ CROSS = {
         '"military-12-usa"',
         "[vehicle]",
         "'military-12-usa' is neither a built-in pinout nor a file beside the rig file; "
-        "did you mean 'military-12-us'? Built in: as-4177-7, ",
+        "did you mean 'military-12-us'? Built in: agricultural-7, as-4177-7, ",
     ),
     "misspelt pinout of a trailer": (
         rig(plug="sae-2863"),

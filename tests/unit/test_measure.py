@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from tests import rigs, steps
 from wiregen.catalogue.circuits import CIRCUITS
 from wiregen.chart.measure import NOT_TESTED
-from wiregen.circuit.switching import Live, Switching, is_part, moved
+from wiregen.circuit.switching import Live, Switching, is_part
 from wiregen.loader.pinout_files import built_in_pinouts
 from wiregen.model.chart import MeasureRow
 from wiregen.model.logic import parse
@@ -119,7 +119,7 @@ def test_a_contact_without_wire_must_be_dead():
 
 def test_ignition_has_two_rows():
     """What the key switches is measured with the key in both positions, at socket, tap and outlet."""
-    tap = {"name": "key_feed", "live": "ignition", "at": "ignition", "fuse": "10 A"}
+    tap = {"name": "key_feed", "live": "ignition", "source": "ignition", "fuse": "10 A"}
     rows = measures(rigs.rig(channels=("tail > tail", "key_feed > charge | wire"), taps=[tap]))
     both = {"ignition on": "22 V to 28.8 V", "ignition off": "0 V"}
     assert {switch: at(rows, "taps", "key_feed")[switch] for switch in both} == both
@@ -128,8 +128,8 @@ def test_ignition_has_two_rows():
 
 def test_a_box_fed_by_the_ignition_is_dead_without_it():
     """Relays switch the adapter's own supply: with the key off nothing comes out, whatever the pedal does."""
-    tap = {"name": "key_feed", "live": "ignition", "at": "ignition", "fuse": "10 A"}
-    supply = {**rigs.SUPPLY, "feed": "key_feed"}
+    tap = {"name": "key_feed", "live": "ignition", "source": "ignition", "fuse": "10 A"}
+    supply = {**rigs.SUPPLY, "fed_by": "key_feed"}
     rows = measures(
         rigs.rig("iso-12098", "iso-11446", channels=("stop > stop",), lamps=("stop",), supply=supply, taps=[tap])
     )
@@ -248,4 +248,4 @@ def test_simplest_settings_are_live_and_cover_all(text):
     alive = [controls for controls in switching.settings if switching.look(live, controls) != "dark"]
     assert [c for c in found if c not in alive] == []
     assert [c for c in alive if not any(is_part(least, c) for least in found)] == []
-    assert [(a, b) for a in found for b in found if a != b and moved(a) <= moved(b)] == []
+    assert [(a, b) for a in found for b in found if a != b and a.moved <= b.moved] == []

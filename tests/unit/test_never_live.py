@@ -43,7 +43,7 @@ def long_way(output: str) -> str:
         "iso-11446",
         channels=[STOP],
         lamps=[{"function": "stop", "type": "p21w-12v"}],
-        supply={**SUPPLY, "feed": "charge", "output": output, "current_limit": "50 A"},
+        supply={**SUPPLY, "fed_by": "charge", "output": output, "current_limit": "50 A"},
         runs=thin("1 mm²", "12 m"),
     )
 

@@ -47,7 +47,7 @@ def test_a_changed_pinout_is_read_again(tmp_path):
 def test_a_pinout_of_ones_own_is_checked_too(tmp_path):
     """Unknown sources, marks written twice and ties to nothing are refused in the pinout's file, after the rig's."""
     contacts = [*OWN["contact"], {**OWN["contact"][3], "sources": ["BOATS"]}]
-    bad = {**OWN, "ties": [["b", "e"]], "contact": contacts}
+    bad = {**OWN, "bridged": [["b", "e"]], "contact": contacts}
     place = tmp_path / "boathouse.toml"
     place.write_text(dump(bad), encoding="utf-8")
     both = [trailer("boathouse", ["tail"], name=name) for name in ("one", "two")]
@@ -60,6 +60,67 @@ def test_a_pinout_of_ones_own_is_checked_too(tmp_path):
         "source 'BOATS' is not known; did you mean 'BOAT'? Name it under [source_titles] if it is your own",
         "there is no contact 'e'",
     ]
+
+
+#: An own pinout of before fields had a proof of their own, and returns were said on the ground contact alone.
+OLDER = {
+    **OWN,
+    "usual_size": {"size": "1.5 mm²", "sources": ["a shop in town"], "support": "memory"},
+    "face": {"sources": ["a look at the door"]},
+    "contact": [{**OWN["contact"][0], "return_for": ["b"]}, *OWN["contact"][1:]],
+}
+
+
+def test_an_older_pinout_of_ones_own_keeps_loading(tmp_path):
+    """Without a word on fields each rests on what its function rests on; returns may be said on the ground contact."""
+    (tmp_path / "boathouse.toml").write_text(dump(OLDER), encoding="utf-8")
+    (plug,) = load(rig(plug="boathouse"), tmp_path).plugs
+    ground, tail, *others = plug.contact
+    assert plug.proof_of(tail, "colour") is tail
+    assert (plug.return_of(tail), [plug.return_of(contact) for contact in (ground, *others)]) == (ground, [None] * 3)
+
+
+def test_a_field_has_its_own_proof_else_that_of_the_pinout_else_that_of_the_function(tmp_path):
+    """The nearest word counts, field by field."""
+    shared = {"colour": {"sources": ["memory"], "support": "memory"}, "size": {"sources": ["I4"], "support": "one"}}
+    own = {"colour": {"sources": ["BOAT", "I5"], "support": "disagree", "note": "the door and the book"}}
+    contacts = [OWN["contact"][0], {**OWN["contact"][1], "proof": own}, *OWN["contact"][2:]]
+    (tmp_path / "boathouse.toml").write_text(dump({**OWN, "proof": shared, "contact": contacts}), encoding="utf-8")
+    (plug,) = load(rig(plug="boathouse"), tmp_path).plugs
+    signs = [
+        [plug.proof_of(contact, field).sign for field in ("colour", "size", "rating_a")] for contact in plug.contact
+    ]
+    assert signs == [["?", "1", "1"], ["≠", "1", "1"], ["?", "1", "1"], ["?", "1", "1"]]
+
+
+@pytest.mark.parametrize(
+    ("index", "keys", "message"),
+    [
+        (1, {"returns_by": "e"}, "there is no contact 'e'"),
+        (1, {"returns_by": "c"}, "contact 'c' is no ground, and a load returns by a ground contact. Grounds here: a"),
+        (0, {"returns_by": "a"}, "contact 'a' is a ground itself: it returns by no other"),
+        (1, {"return_for": ["c"]}, "contact 'b' is no ground, and a load returns by a ground contact. Grounds here: a"),
+        (1, {"takes": {"smallest": "10 AWG", "largest": "14 AWG"}}, "the smallest wire, 10 AWG, is thicker than"),
+        (1, {"proof": {"size": {"sources": ["BOOT"], "support": "one"}}}, "source 'BOOT' is not known; did you mean"),
+    ],
+)
+def test_what_a_contact_says_of_returns_sizes_and_proofs_is_checked(tmp_path, index, keys, message):
+    """A return is a ground of the same pinout, a range of sizes rises, a source has a name; the line is told."""
+    contacts = [{**contact, **(keys if number == index else {})} for number, contact in enumerate(OWN["contact"])]
+    (tmp_path / "boathouse.toml").write_text(text := dump({**OWN, "contact": contacts}), encoding="utf-8")
+    one = only_beside(rig(plug="boathouse"), tmp_path)
+    assert one.message.startswith(message)
+    assert one.marks[0].source_line.strip() in text.splitlines()
+    assert next(iter(keys)) in one.marks[0].source_line or "sources" in one.marks[0].source_line
+
+
+def test_two_words_on_one_return_must_agree(tmp_path):
+    """The load says one ground and another ground says that it is its return: the file is refused."""
+    grounds = [{**OWN["contact"][0], "mark": mark} for mark in ("x", "y")]
+    grounds[0]["return_for"] = ["b"]
+    contacts = [*grounds, {**OWN["contact"][1], "returns_by": "y"}, *OWN["contact"][2:]]
+    (tmp_path / "boathouse.toml").write_text(dump({**OWN, "contact": contacts}), encoding="utf-8")
+    assert only_beside(rig(plug="boathouse"), tmp_path).message == "contact 'b' says that it returns by 'y'"
 
 
 def test_a_pinout_that_is_no_text_is_refused(tmp_path):

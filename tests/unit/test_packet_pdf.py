@@ -31,7 +31,7 @@ from wiregen.paper.outward import end as outward
 from wiregen.paper.pdf import glyphs
 from wiregen.paper.pdf.compile import compile_pdf
 from wiregen.paper.pdf.data import Section
-from wiregen.questions.faults.guide_lists import Place, guide_lists
+from wiregen.questions.faults.guide_lists import GuidePlace, guide_lists
 from wiregen.questions.record.as_built import Entry, numbered
 from wiregen.questions.record.paper import record_toml
 
@@ -168,6 +168,7 @@ def test_drawings_are_lettered_large_enough():
             assert min(map(float, re.findall(r'font-size="([\d.]+)"', svg))) >= SMALLEST_TEXT_MM
 
 
+@pytest.mark.slow
 def test_same_bytes_for_every_hash_seed(tmp_path):
     """Two processes with different hash seeds, started in different folders, write the same bytes."""
     sums = []
@@ -375,12 +376,12 @@ def test_lists_share_their_ends_and_lead_to_each_other():
     """A list goes on in an earlier one with the same checks and the same suspects; a look leads to its own list."""
     made_lists = guide_lists(replace(GUIDE, entries=ENTRIES))
     first, second, third, fourth = made_lists.lists
-    assert (first.then, second.then, third.then, fourth.then) == (None, Place(1), None, None)
+    assert (first.then, second.then, third.then, fourth.then) == (None, GuidePlace(1), None, None)
     assert [len(one.checks) for one in made_lists.lists] == [2, 1, 2, 0]
     assert [(one.words, one.to, one.suspects) for one in second.checks[0].shown] == [
-        ("stop: dark", Place(1), ()), ("stop: dim", Place(3), ()), ("odd", None, ("wire W8",)),
+        ("stop: dark", GuidePlace(1), ()), ("stop: dim", GuidePlace(3), ()), ("odd", None, ("wire W8",)),
     ]  # fmt: skip
-    assert [(one.to, one.suspects) for one in first.checks[0].shown] == [(Place(1, 2), ()), (None, ("wire W1",))]
+    assert [(one.to, one.suspects) for one in first.checks[0].shown] == [(GuidePlace(1, 2), ()), (None, ("wire W1",))]
     assert [(one.to, one.suspects) for one in first.checks[1].shown] == [(None, ("wire W2", "others"))]
     assert (first.danger, fourth.left) == ("no brakes", ("wire W4",))
     assert made_lists.seen == (("brake", (("stop: dark", 1), ("tail: dark", 2), ("stop: dim", 3), ("one: dark", 4))),)

@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 
 from tests import steps
 from tests.plain_solver import solve
-from wiregen.bundle.page.data import controls_of, page_data
+from wiregen.bundle.page.data import page_data
 from wiregen.bundle.page.guide import guide_sections
 from wiregen.bundle.page.html import MOST_BYTES, page_text
 from wiregen.circuit.build import vehicle_signals
@@ -68,7 +68,7 @@ def test_every_setting_of_the_controls_leads_to_its_own_operating_point(name: st
 def test_page_counts_settings_as_its_script_does() -> None:
     """The number that the script makes of the controls, the last one fastest, names the setting it stands for."""
     page = made("observatory-bus")[0]
-    controls = controls_of(page)
+    controls = page_data(page)["controls"]
     for number, setting in enumerate(every_controls(page.signals)):
         chosen = []
         for field, values in controls:
@@ -267,7 +267,13 @@ def test_every_way_through_the_guide_is_that_of_the_record(name: str) -> None:
 def guide_of(words: str, symptoms: int = 1) -> FaultGuide:
     """A guide in which every word is the same."""
     step = GuideStep(
-        words=words, access="box", setting=words, target=words, well=words, expect=words, branches=(("0 V", (words,)),)
+        words=words,
+        access="adapter",
+        setting=words,
+        target=words,
+        well=words,
+        expect=words,
+        branches=(("0 V", (words,)),),
     )
     entries = [
         GuideEntry(

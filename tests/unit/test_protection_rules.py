@@ -14,7 +14,7 @@ RUNS = [{"from": "adapter", "to": "trailer", "length": "1 m", "size": "2.5 mm²"
 
 def supply(**more: object) -> dict[str, object]:
     """Return a converter on the socket's permanent contact."""
-    return {"kind": "converter", "feed": "charge", "output": "13.6 V", "continuous": "5 A", **more}
+    return {"kind": "converter", "fed_by": "charge", "output": "13.6 V", "continuous": "5 A", **more}
 
 
 def test_a_converter_beyond_the_conductor_needs_a_fuse() -> None:
@@ -67,7 +67,7 @@ def test_a_wire_behind_an_unfused_tap_is_named_once() -> None:
     wire = {"input": "raw", "output": "tail", "device": "wire"}
     text = rig(
         "iso-12098", "sae-j1239-4", channels=[wire], lamps=["tail"], supply=None,
-        taps=[{"name": "raw", "live": "always", "at": "battery"}], runs=RUNS,
+        taps=[{"name": "raw", "live": "always", "source": "battery"}], runs=RUNS,
     )  # fmt: skip
 
     assert findings(text, "unfused-supply") == []

@@ -3,6 +3,7 @@
 import doctest
 import math
 import re
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 import pytest
 from hypothesis import given
@@ -18,6 +19,8 @@ from wiregen.quantity import (
     parse,
     parse_size,
     show,
+    whole_down,
+    whole_up,
 )
 
 #: Every unit a user may write: text, dimension, value in the base unit, worked by hand.
@@ -388,3 +391,11 @@ def test_the_examples_in_the_docstrings_hold():
     """Docstring examples are run."""
     assert doctest.testmod(quantity_module).failed == 0
     assert doctest.testmod(quantity_module).attempted > 0
+
+
+@given(st.decimals(-10_000, 10_000, allow_nan=False, places=4), st.sampled_from([1, 10, 1000]))
+def test_whole_steps_are_those_of_decimal_arithmetic(exact: Decimal, scale: int):
+    """Up is never below and down never above what decimal arithmetic gives, whatever the binary digits do."""
+    value = float(exact) * scale
+    assert whole_up(value) == int((exact * scale).to_integral_value(ROUND_CEILING))
+    assert whole_down(value) == int((exact * scale).to_integral_value(ROUND_FLOOR))

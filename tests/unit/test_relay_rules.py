@@ -67,13 +67,13 @@ def closing_a(text: str) -> float:
 def test_inrush_against_the_make_current():
     """A make current below ten times the lamp is an error, above it nothing, whatever the rating says."""
     amps = closing_a(stops(stop(rating="30 A")))
-    text = stops(stop(rating="5 A", make=f"{amps * 0.99:.6f} A"))
+    text = stops(stop(rating="5 A", inrush=f"{amps * 0.99:.6f} A"))
     found = one(text, "relay-inrush")
     above(found, "A")
     assert (found.severity, found.value, found.source) == ("error", pytest.approx(amps, rel=1e-3), "S40")
     assert found.state.startswith("brake")
     place(found, text, "[[adapter.channel]]")
-    assert findings(stops(stop(rating="5 A", make=f"{amps * 1.01:.6f} A")), "relay-inrush") == []
+    assert findings(stops(stop(rating="5 A", inrush=f"{amps * 1.01:.6f} A")), "relay-inrush") == []
 
 
 def test_inrush_against_a_rating():
@@ -100,7 +100,7 @@ def test_inrush_against_a_rating_for_12_v_at_24_v():
     assert found.message.endswith("so it is taken for a resistive one, and half of it at 24 V")
     assert findings(on_24_v(rating=f"{2 * amps * 1.01:.6f} A"), "relay-inrush") == []
     assert findings(on_24_v(rating=f"{amps * 1.01:.6f} A", rated_at="24 V"), "relay-inrush") == []
-    assert findings(on_24_v(rating="5 A", make=f"{amps * 1.01:.6f} A"), "relay-inrush") == []
+    assert findings(on_24_v(rating="5 A", inrush=f"{amps * 1.01:.6f} A"), "relay-inrush") == []
 
 
 def test_led_lamps_have_no_inrush_here():

@@ -7,16 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiregen.draw.schematic.layout import Part, Port, layout
-from wiregen.draw.schematic.route import CLEAR_MM, LEFT, RIGHT, Tap, route
+from wiregen.draw.schematic.layout import DrawnPart, Port, layout
+from wiregen.draw.schematic.route import CLEAR_MM, LEFT, RIGHT, RouteTap, route
 
 PITCH_MM = 8.0
 
 
 def swapped(order):
     """Return the taps of a channel whose nets come from the left in order and leave on the right in another."""
-    taps = [Tap(f"n{i}", PITCH_MM * i, True) for i in range(len(order))]
-    return taps + [Tap(f"n{net}", PITCH_MM * i, False) for i, net in enumerate(order)]
+    taps = [RouteTap(f"n{i}", PITCH_MM * i, True) for i in range(len(order))]
+    return taps + [RouteTap(f"n{net}", PITCH_MM * i, False) for i, net in enumerate(order)]
 
 
 def place(position, tracks):
@@ -82,7 +82,7 @@ taps_of_a_channel = st.lists(
 @given(taps_of_a_channel)
 def test_any_channel_is_routed_whole_and_apart(rows):
     """Nets with any number of ends on either side: each in one piece, with exactly its own ends, none on another."""
-    taps = [Tap(f"n{net}", PITCH_MM / 2 * row, left) for net, row, left in rows]
+    taps = [RouteTap(f"n{net}", PITCH_MM / 2 * row, left) for net, row, left in rows]
     routed = route(taps)
     assert overlaps(routed) == []
     for net in {tap.net for tap in taps}:
@@ -95,8 +95,8 @@ def test_any_channel_is_routed_whole_and_apart(rows):
 def test_order_of_trunks_has_the_fewest_crossings(order, lower):
     """With the right side moved by half a row no order is forbidden; none of all 120 has fewer crossings."""
     shift = PITCH_MM / 2 + lower * PITCH_MM
-    taps = [Tap(f"n{i}", PITCH_MM * i, True) for i in range(5)]
-    taps += [Tap(f"n{net}", PITCH_MM * i + shift, False) for i, net in enumerate(order)]
+    taps = [RouteTap(f"n{i}", PITCH_MM * i, True) for i in range(5)]
+    taps += [RouteTap(f"n{net}", PITCH_MM * i + shift, False) for i, net in enumerate(order)]
     spans = {net: (PITCH_MM * net, PITCH_MM * i + shift) for i, net in enumerate(order)}
 
     def crossings(trunks):
@@ -130,8 +130,13 @@ def test_two_swapped_contacts_get_one_step():
 
 def test_dots_stand_only_where_three_wires_meet():
     """A bus has a dot at every branch between its ends, none at its corners, and none where nets only cross."""
-    taps = [Tap("bus", 0.0, True), Tap("bus", 8.0, False), Tap("bus", 16.0, False), Tap("bus", 24.0, False)]
-    taps += [Tap("other", 12.0, True), Tap("other", 12.0, False)]
+    taps = [
+        RouteTap("bus", 0.0, True),
+        RouteTap("bus", 8.0, False),
+        RouteTap("bus", 16.0, False),
+        RouteTap("bus", 24.0, False),
+    ]
+    taps += [RouteTap("other", 12.0, True), RouteTap("other", 12.0, False)]
     routed = route(taps)
     assert [(net, y) for net, _, y in routed.dots] == [("bus", 8.0), ("bus", 16.0)]
     assert routed.crossings == 1
@@ -144,7 +149,9 @@ def test_routing_does_not_depend_on_the_order_of_the_taps():
 
 
 def row(column, name, left, right, **kwargs):
-    return Part(key=name, column=column, width=8, up=3, down=3, ports=(Port(left, False), Port(right, True)), **kwargs)
+    return DrawnPart(
+        key=name, column=column, width=8, up=3, down=3, ports=(Port(left, False), Port(right, True)), **kwargs
+    )
 
 
 def test_a_chain_lies_on_one_line():

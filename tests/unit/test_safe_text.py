@@ -1,5 +1,6 @@
 """Words of a user made safe for a page, a spreadsheet and a terminal."""
 
+import json
 import unicodedata
 
 import pytest
@@ -7,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiregen.paper.safe_text import REPLACEMENT, clean, escape_html, guard_csv
+from wiregen.questions.verdict.data import json_text
 
 
 @pytest.mark.parametrize(
@@ -35,3 +37,10 @@ def test_escaped_html_is_inert(text):
 def test_guarded_cell_never_starts_a_formula(text):
     """Whatever the text, the cell after guarding starts with no formula sign, spaces aside."""
     assert guard_csv(text).lstrip()[:1] not in tuple("=+-@＝＋－＠")
+
+
+def test_json_keeps_a_file_name_that_the_locale_cannot_read():
+    """A Latin-1 name under UTF-8 reaches JSON as an escape (RFC 8259, section 8.2): written, and read back the same."""
+    name = b"m\xf6we.toml".decode("utf-8", "surrogateescape")
+
+    assert json.loads(json_text({"file": name}).encode()) == {"file": name}

@@ -152,8 +152,8 @@ def test_examples_of_when_a_wire_is_live_can_be_written():
     for name, key in (("Tap", "live"), ("Habit", "live")):
         examples = json_schema(Rig)["$defs"][name]["properties"][key]["examples"]
         tables = {
-            "Tap": '[[vehicle.tap]]\nname = "wire"\nat = "battery"\nfuse = "5 A"\n',
-            "Habit": '[[vehicle.habit]]\ncircuit = "tail"\n',
+            "Tap": '[[vehicle.tap]]\nname = "wire"\nsource = "battery"\nfuse = "5 A"\n',
+            "Habit": '[[vehicle.exception]]\ncircuit = "tail"\n',
         }
         for example in examples:
             text = f'{tables[name]}live = "{example}"\n'

@@ -68,7 +68,7 @@ def test_the_bad_example_shows_every_way_not_to_end() -> None:
 
 def test_a_short_in_time_by_hand() -> None:
     """24 V lead: the row names the fuse, its 0.1 s line at 600 %, and a conductor that stands longer."""
-    vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail_left"], "fuse": "5 A"}]}
     rows = shorts(load(straight("iso-1185", "iso-1185", ["tail_left"], vehicle=vehicle))).rows
     first = next(row for row in rows if row.part.startswith("-W"))
     assert (first.ends, first.device, first.rating_a, first.latest_s) == ("in time", "-F1", 5.0, 0.1)

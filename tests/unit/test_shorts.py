@@ -44,8 +44,8 @@ def behind_converter(runs: list[dict[str, object]], fuse: str = "20 A", **supply
         "iso-11446",
         channels=[{**STOP, "fuse": fuse}],
         lamps=["stop"],
-        supply={**SUPPLY, "feed": "charge", **supply},
-        vehicle={"feed": [{"circuits": ["charge", "stop"], "fuse": "30 A"}]},
+        supply={**SUPPLY, "fed_by": "charge", **supply},
+        vehicle={"fuse": [{"circuits": ["charge", "stop"], "fuse": "30 A"}]},
         runs=runs,
     )
 
@@ -197,7 +197,7 @@ def test_the_least_is_less_than_the_most() -> None:
 
 def far(fuse_a: float, length: str = "60 m", size: str = "0.75 mm²", **more: object) -> str:
     """A 24 V trailer on a plain lead with a long thin cable, 24 V straight from the battery."""
-    vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": f"{fuse_a} A"}]}
+    vehicle = {"fuse": [{"circuits": ["tail_left"], "fuse": f"{fuse_a} A"}]}
     return straight("iso-1185", "iso-1185", ["tail_left"], vehicle=vehicle, runs=thin(size, length), **more)
 
 
@@ -209,7 +209,7 @@ def test_a_fuse_too_large_for_a_long_thin_cable_never_opens() -> None:
     assert found.value is not None
     assert found.value < 1.1 * 15
     assert "the fuse may never open" in found.message
-    place(found, far(15), "[[vehicle.feed]]")
+    place(found, far(15), "[[vehicle.fuse]]")
 
 
 def test_a_small_fuse_opens_the_same_short() -> None:
@@ -219,7 +219,7 @@ def test_a_small_fuse_opens_the_same_short() -> None:
 
 def test_a_short_that_every_conductor_carries_for_good_is_harmless() -> None:
     """The same fuse before 60 m of a conductor that carries what flows: nothing opens, nothing burns."""
-    vehicle = {"feed": [{"circuits": ["tail_left"], "fuse": "15 A"}], "battery": {"resistance": "2 ohm"}}
+    vehicle = {"fuse": [{"circuits": ["tail_left"], "fuse": "15 A"}], "battery": {"resistance": "2 ohm"}}
     text = straight("iso-1185", "iso-1185", ["tail_left"], vehicle=vehicle, runs=thin("2.5 mm²"))
     assert findings(text, "short-clears") == []
 
@@ -251,7 +251,7 @@ def test_a_trailer_battery_without_a_fuse_burns_its_own_wire() -> None:
             lamps=[],
             supply=None,
             volts=24,
-            vehicle={"feed": [{"circuits": ["charge"], "fuse": "20 A"}]},
+            vehicle={"fuse": [{"circuits": ["charge"], "fuse": "20 A"}]},
             battery={"capacity": "20 Ah", **battery},
             runs=thin("1.5 mm²"),
         )
@@ -303,7 +303,7 @@ def test_a_limit_that_nobody_stated_is_a_warning_and_none_at_all_a_notice() -> N
         "iso-11446",
         channels=[{**STOP, "fuse": "20 A"}],
         lamps=["stop"],
-        supply={**supply, "feed": "charge"},
+        supply={**supply, "fed_by": "charge"},
         runs=thin("1.5 mm²"),
     )
     unknown = one(text, "short-limited")
@@ -353,7 +353,7 @@ def in_series(near: str, front: str, **feed: str) -> str:
         lamps=["stop p21w-24v"],
         supply=None,
         volts=24,
-        vehicle={"feed": [{"circuits": ["stop"], "fuse": front, **feed}]},
+        vehicle={"fuse": [{"circuits": ["stop"], "fuse": front, **feed}]},
     )
 
 
@@ -393,8 +393,8 @@ def inrush(fuse_rating: str, count: int = 1) -> str:
         "iso-11446",
         channels=[{**STOP, "fuse": fuse_rating}],
         lamps=[{"function": "stop", "type": "p21w-12v", "count": count}],
-        supply={**SUPPLY, "feed": "charge"},
-        vehicle={"feed": [{"circuits": ["charge", "stop"], "fuse": "30 A"}]},
+        supply={**SUPPLY, "fed_by": "charge"},
+        vehicle={"fuse": [{"circuits": ["charge", "stop"], "fuse": "30 A"}]},
         runs=runs,
     )
 
@@ -428,7 +428,7 @@ def test_melting_energy_of_a_rating_without_one() -> None:
 def test_a_battery_that_gives_more_than_a_fuse_breaks(ohm: str, found: int) -> None:
     """28.8 V behind 10 mohm is beyond the 1000 A of ISO 8820-3 (S46), behind 40 mohm it is not."""
     text = straight("iso-1185", "iso-1185", ["tail_left"], vehicle={
-        "feed": [{"circuits": ["tail_left"], "fuse": "20 A"}], "battery": {"resistance": ohm},
+        "fuse": [{"circuits": ["tail_left"], "fuse": "20 A"}], "battery": {"resistance": ohm},
     })  # fmt: skip
     got = findings(text, "fuse-breaking")
     assert len(got) == found
@@ -451,7 +451,7 @@ def test_breakers_by_type(kind: str | None, severity: list[str]) -> None:
 def test_a_type_i_breaker_ends_nothing() -> None:
     """Alone before a short it opens and closes for ever; with a fuse behind it the fuse ends it."""
     alone = straight("iso-1185", "iso-1185", ["tail_left"], vehicle={
-        "feed": [{"circuits": ["tail_left"], "fuse": "20 A", "breaker": "type I"}]
+        "fuse": [{"circuits": ["tail_left"], "fuse": "20 A", "breaker": "type I"}]
     })  # fmt: skip
     (found,) = findings(alone, "breaker-type")
     assert "closes again by itself" in found.message
@@ -464,9 +464,9 @@ def test_a_breaker_needs_a_rating_and_a_known_type() -> None:
     """A breaker without amps says nothing, and the types are those of SAE J553."""
     feed = {"circuits": ["tail_left"], "breaker": "type I"}
     with pytest.raises(InputError, match="a breaker of how many amps"):
-        load(straight("iso-1185", "iso-1185", ["tail_left"], vehicle={"feed": [feed]}))
+        load(straight("iso-1185", "iso-1185", ["tail_left"], vehicle={"fuse": [feed]}))
     with pytest.raises(InputError, match="type III"):
-        load(straight("iso-1185", "iso-1185", ["tail_left"], vehicle={"feed": [{**feed, "breaker": "auto"}]}))
+        load(straight("iso-1185", "iso-1185", ["tail_left"], vehicle={"fuse": [{**feed, "breaker": "auto"}]}))
 
 
 # --- tables ---

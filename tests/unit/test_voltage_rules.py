@@ -17,7 +17,7 @@ from wiregen.questions.verdict.paper import proved_words
 def battery_on_a_wire(charging_v: float) -> str:
     vehicle = {
         "battery": {"nominal": "12 V", "charging": f"{charging_v:.6f} V"},
-        "feed": [{"circuits": ["charge"], "fuse": "20 A"}],
+        "fuse": [{"circuits": ["charge"], "fuse": "20 A"}],
     }
     return rig(
         "iso-12098",
@@ -61,7 +61,7 @@ def test_one_lamp_out_overloads_its_neighbour():
     found = one(dropping(bad), "fault-over-voltage")
     above(found, "V")
     assert (found.severity, found.limit, found.source) == ("warning", 16.0, "M-16750")
-    assert found.message.startswith("when one of -E1 (2 × P21W 12 V) is out, this 12 V part gets 16 V")
+    assert found.message.startswith("when one of left stop and turn lamps E1 is out, this 12 V part gets 16 V")
     assert found.state.startswith("brake; charging high")
     place(found, dropping(bad), "[[trailer.lamp]]")
     # By hand, S35: the lamp that is left takes I = 1.852 (V / 13.5)^0.55 through the resistor, and V is 16 V.

@@ -167,7 +167,7 @@ def test_a_missing_stop_contact_is_found():
 
 def test_a_dead_converter_feed_is_found():
     """With the converter on a lamp circuit all other lamps are dark while that is off, and the advice says why."""
-    supply = {**SUPPLY, "feed": "tail"}
+    supply = {**SUPPLY, "fed_by": "tail"}
     text = rig(
         "military-12-us",
         "sae-j2863",
@@ -188,7 +188,7 @@ def test_a_dead_converter_feed_is_found():
 
 def test_a_lamp_on_the_wrong_contact_is_found():
     """A lamp that is wired to another contact than that of its function does what that contact does."""
-    lamp = {"function": "stop_turn_left", "at": "3"}  # 3 is tail
+    lamp = {"function": "stop_turn_left", "contact": "3"}  # 3 is tail
     text = rig("military-12-us", "sae-j2863", channels=["tail > tail"], lamps=["tail", lamp])
     found = behaviour_findings(text)
     assert (

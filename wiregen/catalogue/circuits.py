@@ -1,8 +1,8 @@
 """The circuits of vehicle and trailer lighting: what makes each live, and what a lamp on it must do.
 
-Controls appear in the expressions as signals: ``lights`` (service lighting on), ``blackout``, ``brake``, ``left``,
-``right``, ``hazard``, ``reverse``, ``fog``, ``ignition``, and ``lit`` (the lit half of the flash). The habit
-``stop_wins`` is true for vehicles on which braking holds the combined lamps steady while the hazard lights run.
+Controls appear in the expressions as the signals that ``wiregen.model.state`` says they drive (``lights`` is service
+lighting), beside ``ignition`` and ``lit`` (the lit half of the flash). The habit ``stop_wins`` is true for vehicles on
+which braking holds the combined lamps steady while the hazard lights run.
 
 Duties are what practice and the lamp regulations ask in outline (UN R48 and 49 CFR 571.108, read through the digests
 listed under S24, S25, S60): position lamps burn with the lighting switch, stop lamps with the pedal, turn lamps flash.
@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from wiregen.errors import guess
+from wiregen.model.state import DRIVEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +87,7 @@ _ROWS: Final = (
     ),
     CircuitKind("reverse", "reverse", "Reverse", "reverse and not blackout", "reverse and not blackout"),
     CircuitKind("fog", "rear fog", "Rear fog", "fog and lights", "fog and lights"),
+    CircuitKind("work_lamp", "work lamps", "Work lamps", is_light=False),
     CircuitKind("brake", "electric brakes", "Brakes", "brake", "brake", is_light=False),
     CircuitKind("charge", "permanent supply", "Supply", "always", "always", dark="always", is_light=False),
     CircuitKind("ignition", "ignition-switched supply", "Supply", "ignition", "always", dark="always", is_light=False),
@@ -98,6 +100,7 @@ _ROWS: Final = (
     CircuitKind("ground_charge", "ground of the permanent supply", "Ground", is_light=False),
     CircuitKind("ground_data", "ground of the data contacts", "Ground", is_light=False),
     CircuitKind("abs_supply", "anti-lock supply", "Supply", "ignition", "always", dark="always", is_light=False),
+    CircuitKind("abs_valves", "anti-lock valve supply", "Supply", "always", is_light=False),
     CircuitKind("brake_control", "retarder or service-brake control", "Control and data", is_light=False),
     CircuitKind("winch", "winch supply", "Supply", is_light=False),
     CircuitKind("trailer_present", "trailer-present contact", "Control and data", is_light=False),
@@ -121,22 +124,15 @@ GROUPS: Final = tuple(dict.fromkeys(row.group for row in _ROWS))
 GROUNDS: Final = frozenset(name for name, row in CIRCUITS.items() if row.group == "Ground")
 
 #: Signals that circuit expressions may read.
-SIGNALS: Final = (
-    "lights",
-    "blackout",
-    "brake",
-    "left",
-    "right",
-    "hazard",
-    "reverse",
-    "fog",
-    "ignition",
-    "lit",
-    "stop_wins",
-)
+SIGNALS: Final = (*DRIVEN, "ignition", "lit", "stop_wins")
 
 #: Circuits a lamp or load may hang on.
 LOADABLE: Final = tuple(name for name, row in CIRCUITS.items() if row.steady != "never" or row.flash != "never")
+
+
+def circuit_word(name: str) -> str:
+    """Return the word to print for a circuit or a tap."""
+    return CIRCUITS[name].word if name in CIRCUITS else name.replace("_", " ")
 
 
 def unknown_circuit(name: str) -> str:

@@ -231,7 +231,7 @@ def outer_diameter_mm(size: ConductorSize, construction: str) -> float | None:
 
 def bundle_diameter_mm(diameters_mm: Iterable[float]) -> float:
     """Return the diameter of a round bundle, mm: 1.2 * sqrt(sum of squares), a shop rule from memory."""
-    return 1.2 * math.sqrt(sum(diameter * diameter for diameter in diameters_mm))
+    return 1.2 * math.sqrt(math.fsum(diameter * diameter for diameter in diameters_mm))
 
 
 def _load_wire_types() -> dict[str, WireType]:

@@ -58,7 +58,7 @@ class FuseType:
 
 
 @dataclass(frozen=True, slots=True)
-class Gate:
+class FuseGate:
     """One line of a time-current table.
 
     Attributes:
@@ -241,7 +241,7 @@ def resistance_ohm(rating_a: float, current_a: float, style: Style = "blade") ->
 
 
 @cache
-def gates(rating_a: float, style: Style = "blade") -> tuple[Gate, ...]:
+def gates(rating_a: float, style: Style = "blade") -> tuple[FuseGate, ...]:
     """Return the time-current lines known for a rating, lowest percentage first; empty where none is."""
     fitting = [
         row
@@ -252,7 +252,7 @@ def gates(rating_a: float, style: Style = "blade") -> tuple[Gate, ...]:
     # widest range goes in first, so that the narrowest stays.
     fitting.sort(key=lambda row: float(row["from_rating_a"]) - float(row["to_rating_a"]))
     found = {
-        float(row["percent"]): Gate(
+        float(row["percent"]): FuseGate(
             percent=float(row["percent"]),
             min_s=number(row, "min_s") or 0.0,
             max_s=number(row, "max_s"),

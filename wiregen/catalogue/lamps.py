@@ -97,7 +97,7 @@ def life_ratio(voltage_ratio: float, exponent: float = LIFE_EXPONENT) -> float:
 
     Args:
         voltage_ratio: Voltage over design voltage; above 0.
-        exponent: -13 unless a source is to be reproduced that uses -12 or -16 (S35, S38).
+        exponent: -13 unless a source is to be reproduced that uses -12 or -16 (S35, S36).
     """
     return float(voltage_ratio**exponent)
 

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal, get_args
 
-from wiregen.catalogue.fuses import Gate, Style, fuse_types, gates
+from wiregen.catalogue.fuses import FuseGate, Style, fuse_types, gates
 from wiregen.catalogue.sources import OutsideTable, number, rows
 from wiregen.quantity import ConductorSize
 
@@ -88,10 +88,10 @@ def breaker_opening(rating_a: float, current_a: float) -> Opening:
 
 
 @cache
-def breaker_gates() -> tuple[Gate, ...]:
+def breaker_gates() -> tuple[FuseGate, ...]:
     """Return the time-current lines of circuit breakers, lowest percentage first (SAE J553, from memory)."""
     return tuple(
-        Gate(
+        FuseGate(
             percent=float(row["percent"]),
             min_s=number(row, "min_s") or 0.0,
             max_s=number(row, "max_s"),
@@ -102,7 +102,7 @@ def breaker_gates() -> tuple[Gate, ...]:
     )
 
 
-def _opening(table: Sequence[Gate], rating_a: float, current_a: float) -> Opening:
+def _opening(table: Sequence[FuseGate], rating_a: float, current_a: float) -> Opening:
     percent = 100.0 * current_a / rating_a
     below = [gate for gate in table if gate.percent <= percent * (1 + 1e-12)]
     above = [gate for gate in table if gate.percent >= percent * (1 - 1e-12)]

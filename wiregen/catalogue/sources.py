@@ -22,7 +22,7 @@ from wiregen.errors import WiregenError
 SUPPORT_WORDS: Final[dict[str, str]] = {
     "seen": "read in the source named",
     "derived": "worked out from values read in the source named",
-    "memory": "from memory only, not verified",
+    "memory": "no document seen",
     "assumed": "assumed, no source",
     "two": "two independent sources agree",
     "one": "one source",
@@ -49,7 +49,7 @@ class Source:
     Attributes:
         key: Key used in the tables, e.g. ``S12``.
         title: What it is, without makers.
-        where: Where it was found; "host withheld" for makers and shops.
+        where: Where a reader finds it.
         read: How much of it was read.
         kind: What sort of source it is.
     """
@@ -138,7 +138,7 @@ def known_keys() -> tuple[str, ...]:
 
 
 def support_word(support: str) -> str:
-    """Return the words for a support mark, e.g. ``from memory only, not verified``.
+    """Return the words for a support mark, e.g. ``no document seen``.
 
     Raises:
         UnknownEntryError: It is none of ``SUPPORT_WORDS``.

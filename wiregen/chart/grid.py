@@ -9,9 +9,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.chart.measure import INFERRED, Measurer, Place, Point
+from wiregen.chart.measure import INFERRED, MeasurePlace, MeasurePoint, Measurer
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import order
+from wiregen.harness.record import Harness
 from wiregen.model.chart import MeasureGrid
 from wiregen.model.state import Controls
 from wiregen.rig.loaded import LoadedRig
@@ -30,16 +31,16 @@ class _Setting:
     switch_off: bool = False
 
 
-def measure_grids(loaded: LoadedRig, built: Built) -> tuple[MeasureGrid, ...]:
+def measure_grids(loaded: LoadedRig, built: Built, harness: Harness) -> tuple[MeasureGrid, ...]:
     """Return the grids: the vehicle socket, the taps, each outlet. Outlets have the same rows."""
-    measurer = Measurer(loaded, built)
+    measurer = Measurer(loaded, built, harness)
     places = [*measurer.places()]
     outlets = [place for place in places if place.name not in ("X1", "taps")]
     shared = [point for place in outlets for point in place.points]
     return tuple(_grid(measurer, place, shared if place in outlets else place.points) for place in places)
 
 
-def _grid(measurer: Measurer, place: Place, points: Sequence[Point]) -> MeasureGrid:
+def _grid(measurer: Measurer, place: MeasurePlace, points: Sequence[MeasurePoint]) -> MeasureGrid:
     settings = [*_settings(measurer, points, is_socket=place.name == "X1")]
     return MeasureGrid(
         connector=place.connector,
@@ -50,7 +51,7 @@ def _grid(measurer: Measurer, place: Place, points: Sequence[Point]) -> MeasureG
     )
 
 
-def _settings(measurer: Measurer, points: Sequence[Point], *, is_socket: bool) -> Iterator[_Setting]:
+def _settings(measurer: Measurer, points: Sequence[MeasurePoint], *, is_socket: bool) -> Iterator[_Setting]:
     """Yield the rows: at rest, every setting that any of the points is measured in, then what switches it off."""
     used = {controls for point in points for controls in measurer.own_tests(point)} | {Controls()}
     yield from (_Setting(_words(measurer, one), (one,)) for one in sorted(used, key=order))
@@ -73,7 +74,7 @@ def _words(measurer: Measurer, controls: Controls) -> str:
     return words.replace("service lights", "lights")
 
 
-def _cell(measurer: Measurer, point: Point, setting: _Setting) -> str:
+def _cell(measurer: Measurer, point: MeasurePoint, setting: _Setting) -> str:
     if not measurer.own_tests(point):
         return point.dead
     if setting.switch_off and measurer.switching.is_service(point.live):

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 
-from wiregen.catalogue.circuits import CIRCUITS, GROUPS
-from wiregen.catalogue.connector import Connector, Contact, colour_word
+from wiregen.catalogue.circuits import CIRCUITS, GROUPS, circuit_word
+from wiregen.catalogue.connector import colour_word, is_doubtful, support_words
 from wiregen.catalogue.devices import DEVICES
 from wiregen.chart.grid import measure_grids
 from wiregen.chart.measure import measure_notes, measure_rows
-from wiregen.circuit.adapter import BuiltChannel
 from wiregen.circuit.build import Built
-from wiregen.harness.cut_list import CutList, is_doubtful, support_words
+from wiregen.circuit.parts import ADAPTER_GROUND
+from wiregen.harness.record import Cavity, Half, Harness, Wire, WirePoint
 from wiregen.harness.relay_wiring import relay_wiring
-from wiregen.model.chart import Chart, PinRow, SheetInfo
-from wiregen.model.circuit import Contact as MatedContact
+from wiregen.model.chart import Chart, ConductorRow, PinRow, SheetInfo
 from wiregen.model.circuit import Converter
 from wiregen.rig.loaded import LoadedRig
 
@@ -46,21 +47,21 @@ def sheet_info(loaded: LoadedRig) -> SheetInfo:
     )
 
 
-def chart(loaded: LoadedRig, built: Built) -> Chart:
+def chart(loaded: LoadedRig, built: Built, harness: Harness) -> Chart:
     """Make the chart of a rig."""
-    charter = _Charter(loaded, built)
+    charter = _Charter(loaded, built, harness)
     return Chart(
         sheet=sheet_info(loaded),
         vehicle=loaded.rig.vehicle.name,
         connectors=charter.connectors(),
         pins=tuple(charter.pins()),
-        conductors=tuple(charter.cut_list.rows()),
-        measures=tuple(measure_rows(loaded, built)),
+        conductors=tuple(charter.conductors()),
+        measures=tuple(measure_rows(loaded, built, harness)),
         notices=charter.notices(),
         cautions=cautions(loaded),
         measure_notes=measure_notes(loaded),
-        relays=relay_wiring(built),
-        grids=measure_grids(loaded, built),
+        relays=relay_wiring(built, harness),
+        grids=measure_grids(loaded, built, harness),
     )
 
 
@@ -74,221 +75,188 @@ def cautions(loaded: LoadedRig) -> tuple[str, ...]:
 
 
 class _Charter:
-    def __init__(self, loaded: LoadedRig, built: Built) -> None:
+    def __init__(self, loaded: LoadedRig, built: Built, harness: Harness) -> None:
         self.loaded = loaded
         self.built = built
         self.rig = loaded.rig
-        self.cut_list = CutList(loaded, built)
-        self.used = {
-            contact.mark
-            for circuit in built.circuits
-            for contact in circuit.of(MatedContact)
-            if contact.connector == "-X1"
-        }
-        if loaded.rig.adapter.straight:
-            # A plain lead joins every equal mark, also those for which there is nothing to compute.
-            self.used |= {entry.mark for plug in loaded.plugs for entry in plug.contact}
+        self.harness = harness
+        self.channels = {channel.name: channel for channel in built.channels}
 
     def connectors(self) -> tuple[tuple[str, str, str], ...]:
-        rows = [("X1", f"{self.loaded.socket.short} (vehicle socket)", self.loaded.socket.standard)]
-        rows += [
-            (f"X{index + 2}", f"{plug.short} ({trailer.name})", plug.standard)
-            for index, (trailer, plug) in enumerate(zip(self.rig.trailer, self.loaded.plugs, strict=True))
-        ]
-        return tuple(rows)
+        return tuple(
+            (half.id, f"{half.pinout.short} ({half.trailer or 'vehicle socket'})", half.pinout.standard)
+            for half in self.harness.halves
+        )
 
     def notices(self) -> tuple[str, ...]:
-        seen: dict[str, None] = {}
-        for designation, pinout in (("X1", self.loaded.socket), *self._plugs()):
-            for notice in pinout.notices:
-                seen[f"{designation} {pinout.short}: {notice}"] = None
-        return tuple(seen)
+        said = (
+            f"{half.id} {half.pinout.short}: {notice}" for half in self.harness.halves for notice in half.pinout.notices
+        )
+        return tuple(dict.fromkeys(said))
 
-    def _plugs(self) -> list[tuple[str, Connector]]:
-        return [(f"X{index + 2}", plug) for index, plug in enumerate(self.loaded.plugs)]
+    # --- wires to cut ---
+
+    def conductors(self) -> list[ConductorRow]:
+        """Return every wire that is made outside the adapter, by function group."""
+        shared = Counter(wire.colour for wire in self.harness.made)
+        return [self._conductor(wire, marked=shared[wire.colour] > 1) for wire in self.harness.made]
+
+    def _colour_words(self, code: str, cavities: Iterable[Cavity]) -> str:
+        """Return the words of a colour, with its support mark where a pinout proves it less than the function."""
+        pinouts = {half.id: half.pinout for half in self.harness.halves}
+        said = (one for one in cavities if code and one.entry.colour == code)
+        told = (pinouts[one.half].colour_words(one.entry, code) for one in said)
+        return next(told, colour_word(code) if code else "")
+
+    def _conductor(self, wire: Wire, *, marked: bool) -> ConductorRow:
+        ends = [cavity for point in wire.points if (cavity := self.harness.cavities.get(point.id))]
+        vehicle = tuple(cavity.entry for cavity in ends if cavity.point.startswith("X1:"))
+        trailer = tuple(cavity.entry for cavity in ends if not cavity.point.startswith("X1:"))
+        return ConductorRow(
+            ref=wire.id,
+            start=wire.a.id,
+            end=wire.b.id,
+            group=wire.group,
+            circuit=circuit_word(wire.circuit),
+            colour=wire.colour,
+            colour_word=self._colour_words(wire.colour, ends),
+            size=wire.size.label if wire.size else "",
+            length_m=wire.length_m,
+            fuse=wire.fuse,
+            channel=wire.channel,
+            trailer=wire.trailer,
+            support=support_words(vehicle, trailer) if ends else "",
+            unverified=is_doubtful(*vehicle, *trailer),
+            tag=next((entry.tag for entry in vehicle if entry.tag), ""),
+            marking=wire.id if marked else "",
+        )
 
     # --- pin to pin ---
 
-    def pins(self) -> Iterator[PinRow]:
-        rows = list(self._straight_rows() if self.rig.adapter.straight else self._adapter_rows())
-        rows += self._supply_rows()
-        rows += self._unused_vehicle()
-        yield from sorted(rows, key=lambda row: GROUPS.index(row.group) if row.group in GROUPS else len(GROUPS))
+    def pins(self) -> list[PinRow]:
+        """Return every cavity, with the way to it along the wires; one without a wire is not connected."""
+        vehicle, *outlets = self.harness.halves
+        rows = [row for half in outlets for cavity in half.cavities for row in self._outlet_rows(half, cavity)]
+        return sorted((*rows, *self._supply_rows(), *self._idle_rows(vehicle)), key=lambda row: GROUPS.index(row.group))
 
-    def _adapter_rows(self) -> Iterator[PinRow]:
-        for (outlet, plug), trailer in zip(self._plugs(), self.rig.trailer, strict=True):
-            for entry in plug.contact:
-                feeding = [channel for channel in self.built.channels if entry.circuit in channel.outputs]
-                for channel in feeding:
-                    yield self._channel_row(channel, outlet, entry, trailer.name)
-                if entry.circuit == "ground":
-                    yield self._ground_row(outlet, entry, trailer.name)
-                elif not feeding:
-                    yield self._unfed_row(outlet, entry, trailer.name)
+    def _outlet_rows(self, half: Half, cavity: Cavity) -> Iterator[PinRow]:
+        for wire in cavity.wires:
+            row = partial(self._row, outlet=cavity, wire=wire, trailer=half.trailer)
+            if wire.channel:
+                written = self.rig.adapter.channel[self.channels[wire.channel].index]
+                ends = [end for name in written.input.names for end in self._ends(f"-A1:{name}")]
+                sources = [self._source(name) for name in written.input.names]
+                logic = "" if written.input.is_bare else written.input.text
+                through = f"{wire.channel} ({DEVICES[written.device].word})"
+                yield row(ends, sources=sources, channel=through, logic=logic)
+            elif self.harness.straight:
+                yield row(self._found(wire.points), channel="straight lead", says=self._lead(cavity))
+            else:
+                yield row(self._ends(ADAPTER_GROUND), channel="ground bar")
+        if not cavity.wires:
+            yield self._row([], cavity, trailer=half.trailer, says=self._lead(cavity) or NOT_CONNECTED)
 
-    def _named(self, name: str) -> tuple[str, str, Contact | None]:
-        """Return where a tap or a circuit of the vehicle comes from, what it is, and its contact where it has one."""
+    def _lead(self, cavity: Cavity) -> str:
+        """Return what to know of a contact of a straight lead: that the vehicle has no such mark, or no wire there."""
+        facing = self.harness.cavities.get(f"X1:{cavity.entry.mark}")
+        if not self.harness.straight or (facing and facing.entry.circuit != "unused"):
+            return ""
+        return _NO_WIRE if facing else _NO_EQUAL
+
+    def _found(self, points: Iterable[WirePoint]) -> list[Cavity]:
+        """Return the contacts of the vehicle socket among points."""
+        return [self.harness.cavities[id_] for id_ in dict.fromkeys(p.id for p in points) if id_.startswith("X1:")]
+
+    def _ends(self, net: str) -> list[Cavity]:
+        """Return the contacts of the vehicle socket whose wires bring a net in."""
+        return self._found(point for wire in self.harness.sources(net) for point in wire.points)
+
+    def _source(self, name: str) -> tuple[str, str]:
+        """Return where a tap or a circuit of the vehicle comes from, and what it is."""
         if name in {tap.name for tap in self.rig.vehicle.tap}:
-            return f"tap {name}", name.replace("_", " "), None
-        entry = next(iter(self.loaded.socket.on(name)), None)
-        return f"X1:{entry.mark}" if entry else "no contact", CIRCUITS[name].word, entry
-
-    def _channel_row(self, channel: BuiltChannel, outlet: str, entry: Contact, trailer: str) -> PinRow:
-        written = self.rig.adapter.channel[channel.index]
-        named = [self._named(name) for name in written.input.names]
-        ends = tuple(contact for _, _, contact in named if contact is not None)
-        return _pin_row(
-            entry.circuit,
-            ends,
-            entry,
-            vehicle_contact=" + ".join(words for words, _, _ in named),
-            vehicle_circuit=", ".join(words for _, words, _ in named),
-            channel=f"{channel.name} ({DEVICES[written.device].word})",
-            logic="" if written.input.is_bare else written.input.text,
-            fuse=self.cut_list.fuse_at(f"-{outlet}:{entry.mark}.a", channel.name),
-            trailer=trailer,
-            outlet=outlet,
-            colour=self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a", channel.name) or entry.colour or "",
-            notes=_notes([*(("X1", contact) for contact in ends if is_doubtful(contact)), ("", entry)], outlet),
-        )
-
-    def _ground_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
-        grounds = self.loaded.socket.lamp_grounds
-        return _pin_row(
-            "ground",
-            grounds,
-            entry,
-            vehicle_contact=" + ".join(f"X1:{contact.mark}" for contact in grounds),
-            vehicle_circuit=CIRCUITS["ground"].word,
-            channel="ground bar",
-            trailer=trailer,
-            outlet=outlet,
-            colour=self.cut_list.colour_at(f"-{outlet}:{entry.mark}.a") or entry.colour or "",
-            notes=_notes([*(("X1", contact) for contact in grounds if is_doubtful(contact)), ("", entry)], outlet),
-        )
-
-    def _unfed_row(self, outlet: str, entry: Contact, trailer: str) -> PinRow:
-        return _pin_row(
-            entry.circuit,
-            (),
-            entry,
-            trailer=trailer,
-            outlet=outlet,
-            colour=entry.colour or "",
-            notes=(NOT_CONNECTED, *_notes([("", entry)], outlet)),
-        )
-
-    def _straight_rows(self) -> Iterator[PinRow]:
-        for (outlet, plug), trailer in zip(self._plugs(), self.rig.trailer, strict=True):
-            for entry in plug.contact:
-                facing = self.loaded.socket.find(entry.mark)
-                joined = facing is not None
-                end = f"-{outlet}:{entry.mark}.a"
-                both = [("X1", facing)] if facing else []
-                lead = _NO_EQUAL if facing is None else _NO_WIRE if facing.circuit == "unused" else ""
-                yield _pin_row(
-                    entry.circuit,
-                    (facing,) if facing else (),
-                    entry,
-                    vehicle_contact=f"X1:{facing.mark}" if facing else "",
-                    vehicle_circuit=CIRCUITS[facing.circuit].word if facing else "",
-                    channel="straight lead" if joined else "",
-                    fuse=self.cut_list.fuse_at(end) if joined else "",
-                    trailer=trailer.name,
-                    outlet=outlet,
-                    colour=self.cut_list.colour_at(end) or entry.colour or "",
-                    notes=(*((lead,) if lead else ()), *_notes([*both, (outlet, entry)], outlet)),
-                )
+            return f"tap {name}", name.replace("_", " ")
+        return next((end.point for end in self._ends(f"-A1:{name}")), "no contact"), CIRCUITS[name].word
 
     def _supply_rows(self) -> Iterator[PinRow]:
         """Yield the row of the vehicle contact or tap that feeds the adapter's own supply."""
         feed = self.rig.adapter.fed_by
         if feed is None or self.built.missing_feed is not None:
             return
-        words, circuit, entry = self._named(feed)
         converter = next(c for c in self.built.circuits[0].of(Converter) if not c.channel)
-        yield _pin_row(
-            feed if feed in CIRCUITS else "charge",
-            (entry,) if entry else (),
-            None,
-            vehicle_contact=words,
-            vehicle_circuit=circuit,
+        net = f"-A1:{feed}"
+        yield self._row(
+            self._ends(net),
+            wire=next(self.harness.sources(net)),
+            sources=[self._source(feed)],
+            group_of=feed if feed in CIRCUITS else "charge",
             channel=f"{converter.ref.removeprefix('-')} ({converter.title}, the adapter's supply)",
-            fuse=self.cut_list.fuse_at(f"-A1:{feed}"),
-            notes=_notes([("", entry)] if entry else [], "X1"),
         )
 
-    def _unused_vehicle(self) -> list[PinRow]:
-        groups: dict[str, list[Contact]] = {}
-        for entry in self.loaded.socket.contact:
-            if entry.mark not in self.used:
-                groups.setdefault(entry.circuit, []).append(entry)
-        return [
-            _pin_row(
-                circuit,
-                tuple(entries),
-                None,
-                vehicle_contact=" + ".join(f"X1:{entry.mark}" for entry in entries),
-                vehicle_circuit=CIRCUITS[circuit].word,
-                notes=(
-                    NOT_CONNECTED if circuit != "unused" else _NO_WIRE,
-                    *_notes([("X1" if len(entries) > 1 else "", entry) for entry in entries], "X1"),
-                ),
-            )
-            for circuit, entries in groups.items()
-        ]
+    def _idle_rows(self, vehicle: Half) -> Iterator[PinRow]:
+        """Yield the contacts of the vehicle without a wire, those of a circuit on one row."""
+        groups: dict[str, list[Cavity]] = {}
+        for cavity in vehicle.cavities:
+            if not cavity.wires:
+                groups.setdefault(cavity.entry.circuit, []).append(cavity)
+        for circuit, cavities in groups.items():
+            yield self._row(cavities, says=NOT_CONNECTED if circuit != "unused" else _NO_WIRE)
+
+    def _row(
+        self,
+        vehicle: Sequence[Cavity],
+        outlet: Cavity | None = None,
+        wire: Wire | None = None,
+        *,
+        sources: Sequence[tuple[str, str]] = (),
+        group_of: str = "",
+        trailer: str = "",
+        channel: str = "",
+        logic: str = "",
+        says: str = "",
+    ) -> PinRow:
+        """Return the row between contacts of the vehicle and one of a trailer, on whose support it rests.
+
+        Args:
+            vehicle: Contacts of the vehicle socket that the way passes.
+            outlet: The trailer's contact; None for a row that ends in the adapter.
+            wire: Wire at the outlet, else at the vehicle contact; None where nothing is connected.
+            sources: Where it comes from and what that is, where taps are among it; else the vehicle contacts.
+            group_of: Circuit that says in which group it stands; that of the outlet, else of the vehicle contact.
+            trailer: Name of the trailer.
+            channel: What the way leads through.
+            logic: When it is live, where that is more than one circuit.
+            says: What to say first among the notes.
+        """
+        entries = tuple(cavity.entry for cavity in vehicle)
+        end = outlet.entry if outlet else None
+        named = sources or [(cavity.point, CIRCUITS[cavity.entry.circuit].word) for cavity in vehicle]
+        colour = (wire.colour if wire else "") or end.colour or "" if end else ""
+        doubted = [v for v in vehicle if outlet is None or self.harness.straight or is_doubtful(v.entry)]
+        notes = [*([says] if says else []), *_notes([*doubted, *([outlet] if outlet else [])])]
+        return PinRow(
+            group=CIRCUITS[group_of or (end or entries[0]).circuit].group,
+            circuit=CIRCUITS[end.circuit].word if end else "",
+            vehicle_contact=" + ".join(words for words, _ in named),
+            vehicle_circuit=", ".join(dict.fromkeys(words for _, words in named)),
+            channel=channel,
+            logic=logic,
+            fuse=wire.fuse if wire else "",
+            trailer=trailer,
+            trailer_contact=outlet.point if outlet else "",
+            colour=colour,
+            colour_word=self._colour_words(colour, [outlet] if outlet else []),
+            support=support_words(entries, (end,) if end else ()) if entries or end else "",
+            unverified=is_doubtful(*entries, *((end,) if end else ())),
+            # Joined to sentences.
+            note=" ".join([*(n if n.endswith((".", "!", "?")) else f"{n}." for n in notes[:-1]), *notes[-1:]]),
+            tag=" + ".join(dict.fromkeys(entry.tag for entry in entries if entry.tag)),
+            wire=wire.id if wire else "",
+        )
 
 
-def _notes(ends: Iterable[tuple[str, Contact]], outlet: str) -> tuple[str, ...]:
-    """Return the pinouts' own notes on contacts.
-
-    Args:
-        ends: Contacts with the connector to name in front, an empty text where the row leaves no doubt.
-        outlet: Connector to name after all where notes of two connectors meet.
-    """
-    told = [(name, entry) for name, entry in ends if entry.note]
-    if len({entry.note for _, entry in told}) == 1 and told[-1][0] in ("", outlet):
-        return (told[-1][1].note,)
-    return tuple(f"{name or outlet}:{entry.mark}: {entry.note}" for name, entry in told)
-
-
-def _pin_row(
-    group_of: str,
-    vehicle: tuple[Contact, ...],
-    trailer_end: Contact | None,
-    *,
-    vehicle_contact: str = "",
-    vehicle_circuit: str = "",
-    channel: str = "",
-    logic: str = "",
-    fuse: str = "",
-    trailer: str = "",
-    outlet: str = "",
-    colour: str = "",
-    notes: tuple[str, ...] = (),
-) -> PinRow:
-    """Make a row of the circuit ``group_of`` between vehicle contacts and a trailer contact, on whose support it rests.
-
-    Notes are joined to sentences.
-    """
-    ends = (*vehicle, *((trailer_end,) if trailer_end else ()))
-    tags = " + ".join(dict.fromkeys(entry.tag for entry in vehicle if entry.tag))
-    return PinRow(
-        group=CIRCUITS[group_of].group,
-        circuit=CIRCUITS[trailer_end.circuit].word if trailer_end else "",
-        vehicle_contact=vehicle_contact,
-        vehicle_circuit=vehicle_circuit,
-        channel=channel,
-        logic=logic,
-        fuse=fuse,
-        trailer=trailer,
-        trailer_contact=f"{outlet}:{trailer_end.mark}" if trailer_end else "",
-        colour=colour,
-        colour_word=colour_word(colour) if colour else "",
-        support=support_words(vehicle, (trailer_end,) if trailer_end else ()) if ends else "",
-        unverified=is_doubtful(*ends),
-        note=" ".join(note if note.endswith((".", "!", "?")) else f"{note}." for note in notes[:-1])
-        + (" " if len(notes) > 1 else "")
-        + (notes[-1] if notes else ""),
-        tag=tags,
-    )
+def _notes(cavities: Sequence[Cavity]) -> tuple[str, ...]:
+    """Return the pinouts' own notes on contacts; each with its contact in front, but for one of the last connector."""
+    told = [cavity for cavity in cavities if cavity.entry.notes]
+    if len({cavity.entry.notes for cavity in told}) == 1 and told[-1].half == cavities[-1].half:
+        return (told[-1].entry.notes,)
+    return tuple(f"{cavity.point}: {cavity.entry.notes}" for cavity in told)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.catalogue.connector import SUPPORT_MARKS, Contact
+from wiregen.catalogue.connector import PinoutContact
 from wiregen.catalogue.devices import DEVICES, DeviceKind
 from wiregen.circuit.build import Built
 from wiregen.circuit.switching import ALWAYS, NEVER, Live, Switching, is_part, order
+from wiregen.harness.record import Half, Harness
 from wiregen.model.chart import MeasureRow
-from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
+from wiregen.model.circuit import Battery, Converter, Equaliser
 from wiregen.model.state import Controls
 from wiregen.quantity import show
 from wiregen.rig.devices import ConverterSupply
@@ -41,9 +43,9 @@ _PULSED = (
 )
 
 
-def measure_rows(loaded: LoadedRig, built: Built) -> Iterator[MeasureRow]:
+def measure_rows(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[MeasureRow]:
     """Yield the rows: the vehicle socket first, then taps, then the adapter's outlets with no trailer coupled."""
-    measurer = Measurer(loaded, built)
+    measurer = Measurer(loaded, built, harness)
     for place in measurer.places():
         yield from measurer.rows(place)
 
@@ -74,7 +76,7 @@ def measure_notes(loaded: LoadedRig) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
+class LiveFeed:
     """One thing that can make a contact live: when, and what a meter shows then."""
 
     live: Live
@@ -82,7 +84,7 @@ class Feed:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class MeasurePoint:
     """A place to hold the meter's lead.
 
     Attributes:
@@ -96,9 +98,9 @@ class Point:
 
     mark: str
     why: str
-    feeds: tuple[Feed, ...]
+    feeds: tuple[LiveFeed, ...]
     dead: str
-    entry: Contact | None = None
+    entry: PinoutContact | None = None
     live: Live = field(init=False)
 
     def __post_init__(self) -> None:
@@ -106,7 +108,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class MeasurePlace:
     """A connector, or the taps, with what is measured on it.
 
     Attributes:
@@ -118,8 +120,8 @@ class Place:
 
     connector: str
     against: str
-    points: tuple[Point, ...]
-    grounds: tuple[Contact, ...] = ()
+    points: tuple[MeasurePoint, ...]
+    grounds: tuple[PinoutContact, ...] = ()
 
     @property
     def name(self) -> str:
@@ -130,73 +132,70 @@ class Place:
 class Measurer:
     """Knows what a meter should read anywhere on a rig whose adapter is not coupled to a trailer."""
 
-    def __init__(self, loaded: LoadedRig, built: Built) -> None:
+    def __init__(self, loaded: LoadedRig, built: Built, harness: Harness) -> None:
         self.loaded = loaded
         self.built = built
+        self.harness = harness
         self.vehicle = loaded.rig.vehicle
         self.switching = Switching(loaded)
 
     def vehicle_v(self) -> str:
         """Return the range of the vehicle's voltage in words: batteries tired to batteries charging."""
         batteries = [battery for battery in self.built.circuits[0].of(Battery) if battery.zone == "vehicle"]
-        low = sum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in batteries)
-        high = sum(battery.voltage_v if battery.charging_v is None else battery.charging_v for battery in batteries)
+        low = math.fsum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in batteries)
+        high = math.fsum(
+            battery.voltage_v if battery.charging_v is None else battery.charging_v for battery in batteries
+        )
         return f"{show(low, 'V')} to {show(high, 'V')}"
 
     # --- places ---
 
-    def places(self) -> Iterator[Place]:
+    def places(self) -> Iterator[MeasurePlace]:
         """Yield the vehicle socket, the taps where there are any, and the outlets of the adapter."""
         yield self._socket()
         if self.vehicle.tap:
-            yield Place("taps", "chassis", tuple(self._tap_point(tap) for tap in self.vehicle.tap))
-        if not self.loaded.rig.adapter.straight:
-            yield from (self._outlet(index) for index in range(len(self.loaded.rig.trailer)))
+            yield MeasurePlace("taps", "chassis", tuple(self._tap_point(tap) for tap in self.vehicle.tap))
+        if not self.harness.straight:
+            yield from map(self._outlet, self.harness.halves[1:])
 
-    def _socket(self) -> Place:
+    def _socket(self) -> MeasurePlace:
         pinout = self.loaded.socket
         marks = [entry.mark for entry in pinout.lamp_grounds]
         grounds = tuple(c for c in pinout.contact if c.circuit in GROUNDS and c.circuit != "ground_data")
         points = tuple(self._socket_point(entry) for entry in pinout.contact if entry not in grounds)
-        return Place(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
+        return MeasurePlace(f"X1 {pinout.short}", f"X1:{marks[0]}" if marks else "chassis", points, grounds)
 
-    def _socket_point(self, entry: Contact) -> Point:
+    def _socket_point(self, entry: PinoutContact) -> MeasurePoint:
         live = self.switching.circuit(entry.circuit) if entry.circuit not in GROUNDS else NEVER
         if self.switching.has_rule(entry.circuit) and self.switching.simplest(live):
-            return Point(entry.mark, entry.function, (Feed(live, self.vehicle_v()),), "", entry)
+            return MeasurePoint(entry.mark, entry.function, (LiveFeed(live, self.vehicle_v()),), "", entry)
         if entry.circuit == "choose":
-            return Point(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
+            return MeasurePoint(entry.mark, entry.function, (), _NOT_CHOSEN, entry)
         dead = _OTHER_WIRING if entry.circuit == "unused" or self.switching.has_rule(entry.circuit) else NOT_TESTED
-        return Point(entry.mark, entry.function, (), dead, entry)
+        return MeasurePoint(entry.mark, entry.function, (), dead, entry)
 
-    def _tap_point(self, tap: Tap) -> Point:
-        return Point(tap.name, f"tap at the {tap.at}", (Feed(Live.by(tap.live), self.vehicle_v()),), "0 V")
+    def _tap_point(self, tap: Tap) -> MeasurePoint:
+        return MeasurePoint(tap.name, f"tap at the {tap.at}", (LiveFeed(Live.by(tap.live), self.vehicle_v()),), "0 V")
 
-    def _outlet(self, index: int) -> Place:
-        pinout, name = self.loaded.plugs[index], f"X{index + 2}"
-        wired = {
-            end
-            for wire in self.built.circuits[index].of(Conductor)
-            if wire.stretch == "adapter-trailer"
-            for end in (wire.a, wire.b)
-        }
-        grounds = tuple(c for c in pinout.contact if c.circuit in GROUNDS and f"-{name}:{c.mark}.a" in wired)
-        against = next((f"{name}:{entry.mark}" for entry in grounds if entry.circuit == "ground"), "chassis")
-        points = tuple(self._outlet_point(entry) for entry in pinout.contact if entry not in grounds)
-        return Place(f"{name} {pinout.short}", against, points, grounds)
+    def _outlet(self, half: Half) -> MeasurePlace:
+        cavities = [cavity for cavity in half.cavities if cavity.wires and cavity.entry.circuit in GROUNDS]
+        against = next((cavity.point for cavity in cavities if cavity.entry.circuit == "ground"), "chassis")
+        points = tuple(self._outlet_point(cavity.entry) for cavity in half.cavities if cavity not in cavities)
+        grounds = tuple(cavity.entry for cavity in cavities)
+        return MeasurePlace(f"{half.id} {half.pinout.short}", against, points, grounds)
 
-    def _outlet_point(self, entry: Contact) -> Point:
+    def _outlet_point(self, entry: PinoutContact) -> MeasurePoint:
         feeds = tuple(
             self._channel_feed(channel.index, channel.name)
             for channel in self.built.channels
             if entry.circuit in channel.outputs
         )
-        point = Point(entry.mark, entry.function, feeds, "0 V", entry)
+        point = MeasurePoint(entry.mark, entry.function, feeds, "0 V", entry)
         if self.switching.simplest(point.live):
             return point
         return replace(point, why=f"{entry.function}; nothing in the adapter makes it live")
 
-    def _channel_feed(self, index: int, name: str) -> Feed:
+    def _channel_feed(self, index: int, name: str) -> LiveFeed:
         written, supply = self.loaded.rig.adapter.channel[index], self.loaded.rig.adapter.supply
         live = Live.over(written.input, {name: self.switching.offered(name) for name in written.input.names})
         if DEVICES[written.device].on_bus:
@@ -204,7 +203,7 @@ class Measurer:
             if isinstance(supply, ConverterSupply):
                 fed = self.switching.offered(supply.feed) if supply.feed else NEVER
             live = live.while_fed(fed)
-        return Feed(live, self._channel_v(DEVICES[written.device], name))
+        return LiveFeed(live, self._channel_v(DEVICES[written.device], name))
 
     def _channel_v(self, device: DeviceKind, channel: str) -> str:
         """Return the open-circuit voltage of a channel in words."""
@@ -227,7 +226,7 @@ class Measurer:
 
     # --- rows ---
 
-    def rows(self, place: Place) -> Iterator[MeasureRow]:
+    def rows(self, place: MeasurePlace) -> Iterator[MeasureRow]:
         """Yield the rows of one place: its grounds, then every point."""
         for entry in place.grounds:
             yield _row(place.connector, _still(entry), "all off", CONTINUITY, "chassis")
@@ -236,13 +235,13 @@ class Measurer:
         else:
             yield from self._rows(place.connector, place.points, place.against)
 
-    def _tap_rows(self, place: Place) -> Iterator[MeasureRow]:
+    def _tap_rows(self, place: MeasurePlace) -> Iterator[MeasureRow]:
         for point in place.points:
             yield from self._live_rows(place.connector, point, self.switching.tests(point.live), place.against)
             if self.switching.look(point.live, Controls()) == "dark":
                 yield _row(place.connector, point, "all off", "0 V", place.against)
 
-    def _rows(self, connector: str, points: Sequence[Point], against: str) -> Iterator[MeasureRow]:
+    def _rows(self, connector: str, points: Sequence[MeasurePoint], against: str) -> Iterator[MeasureRow]:
         """Yield the rows of one connector.
 
         Every setting that stands in any row is looked at for every contact, so that a contact without a row for a
@@ -270,7 +269,7 @@ class Measurer:
         told = {self.switching.look(live, part) for part in own if is_part(part, controls)}
         return look not in ({"dark"} | told)
 
-    def own_tests(self, point: Point) -> list[Controls]:
+    def own_tests(self, point: MeasurePoint) -> list[Controls]:
         """Return the settings to measure a point in."""
         own = self.switching.tests(point.live)
         if own and self.switching.is_service(point.live):
@@ -278,7 +277,7 @@ class Measurer:
         return own
 
     def _live_rows(
-        self, connector: str, point: Point, settings: Sequence[Controls], against: str
+        self, connector: str, point: MeasurePoint, settings: Sequence[Controls], against: str
     ) -> Iterator[MeasureRow]:
         live, switching = point.live, self.switching
         constant = switching.is_constant(live)
@@ -293,7 +292,7 @@ class Measurer:
                 expected = self.expected(point, controls, ignition=ignition)
                 yield _row(connector, point, f"{front}ignition {'on' if ignition else 'off'}", expected, against)
 
-    def expected(self, point: Point, controls: Controls, *, ignition: bool = True) -> str:
+    def expected(self, point: MeasurePoint, controls: Controls, *, ignition: bool = True) -> str:
         """Return what a meter should read on a point in one setting."""
         look = self.switching.look(point.live, controls, ignition=ignition)
         if look == "dark":
@@ -303,7 +302,7 @@ class Measurer:
         )
         return volts if look == "steady" else f"flashes: 0 V and {volts}"
 
-    def _switch_off_rows(self, connector: str, point: Point, against: str) -> Iterator[MeasureRow]:
+    def _switch_off_rows(self, connector: str, point: MeasurePoint, against: str) -> Iterator[MeasureRow]:
         """Yield what a service contact of the vehicle shows while its lighting switch is off."""
         if not connector.startswith("X1 ") or not self.switching.is_service(point.live):
             return
@@ -317,7 +316,7 @@ class Measurer:
         else:
             yield _row(connector, point, "lighting switch OFF", "0 V", against)
 
-    def _others(self, connector: str, points: Sequence[Point], against: str) -> MeasureRow:
+    def _others(self, connector: str, points: Sequence[MeasurePoint], against: str) -> MeasureRow:
         """Return the row that says of every contact without a row for a setting that it is dead there."""
         apart = f" ('{NOT_TESTED.split(':')[0]}' ones apart)" if any(p.dead == NOT_TESTED for p in points) else ""
         why = f"contacts without a row for that position or a part of it{apart}; one that is live is wired differently"
@@ -341,13 +340,12 @@ class Measurer:
         )
 
 
-def _still(entry: Contact) -> Point:
+def _still(entry: PinoutContact) -> MeasurePoint:
     """Return a contact that nothing makes live."""
-    return Point(entry.mark, entry.function, (), "", entry)
+    return MeasurePoint(entry.mark, entry.function, (), "", entry)
 
 
-def _row(connector: str, point: Point, switch: str, expected: str, against: str) -> MeasureRow:
-    support = point.entry.support if point.entry else None
+def _row(connector: str, point: MeasurePoint, switch: str, expected: str, against: str) -> MeasureRow:
     return MeasureRow(
         connector=connector,
         contact=point.mark,
@@ -355,6 +353,6 @@ def _row(connector: str, point: Point, switch: str, expected: str, against: str)
         expected=expected,
         against=against,
         why=point.why,
-        support=SUPPORT_MARKS[support] if support else "",
-        unverified=support in ("memory", "disagree"),
+        support=point.entry.sign if point.entry else "",
+        unverified=point.entry is not None and point.entry.is_doubtful,
     )

@@ -125,10 +125,11 @@ def _pin(row: PinRow) -> Row:
 
 
 def _through(row: PinRow) -> str:
-    """Return what lies between the two contacts, channel and fuse; 'not connected' where nothing does."""
+    """Return what lies between the two contacts, channel, fuse and wire; 'not connected' where nothing does."""
     channel = "a plain wire" if row.channel == "wire" else row.channel
     fuse = row.fuse if row.fuse in ("", NO_FUSE) else f"fuse {row.fuse}"
-    return ", ".join(part for part in (channel, fuse.replace(" ", GLUE)) if part) or "not connected"
+    parts = (channel, fuse.replace(" ", GLUE), f"wire{GLUE}{row.wire}" if row.wire else "")
+    return ", ".join(part for part in parts if part) or "not connected"
 
 
 def proof_marks() -> tuple[Block, ...]:

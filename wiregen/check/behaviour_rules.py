@@ -33,7 +33,7 @@ _DUTY_SOURCES = {"us": "S24,S25", "europe": "S60"}
         "drivers something false, and no voltage shows it.",
         limit="The duty of the lamp's circuit; where practice allows several answers, one of them.",
         sources=("S24", "S25", "S60"),
-        tighten="State under [[vehicle.habit]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
+        tighten="State under [[vehicle.exception]] when a vehicle circuit is live, and braking_holds_hazard_steady, as "
         "your vehicle does it.",
     )
 )

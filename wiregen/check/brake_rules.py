@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -145,7 +146,7 @@ def breakaway(case: Case) -> Iterator[Finding]:
         battery, loads = _battery(coupling), _brakes(coupling)
         if battery is None or not loads:
             continue
-        magnets_ohm = 1 / sum(1 / load.resistance_ohm for load in loads)
+        magnets_ohm = 1 / math.fsum(1 / load.resistance_ohm for load in loads)
         amps = battery.voltage_v / (magnets_ohm + battery.resistance_ohm)
         wanted_ah = amps * _MINUTES.value / 60 / _SHARE.value
         if battery.capacity_ah is None:
@@ -272,7 +273,7 @@ def charge_line(case: Case) -> Iterator[Finding]:
         formula="I of the contact, counted from the trailer to the adapter",
         limit=f"{_BACKFEED.text}: {_BACKFEED.why}.",
         sources=(_BACKFEED.source,),
-        tighten='feed = "diode" of [trailer.battery]; low of [vehicle.battery].',
+        tighten='isolation = "diode" of [trailer.battery]; low of [vehicle.battery].',
     )
 )
 def trailer_backfeed(case: Case) -> Iterator[Finding]:

@@ -135,7 +135,7 @@ class TrailerFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class RuleLimits:
     """Limits and factors, from the user or the catalogue, with their source keys."""
 
     lowest_lamp_share: float
@@ -158,7 +158,7 @@ class Case:
     socket: Connector
     all_pinouts: tuple[tuple[str, Connector], ...]
     """Every known pinout with its name, to tell which shells mate."""
-    limits: Limits
+    limits: RuleLimits
     supply_feed: str | None
     """Tap or circuit that feeds the supply, where it is a converter."""
     supply_feed_live: str

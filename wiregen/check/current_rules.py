@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 import numpy as np
 
@@ -12,25 +11,14 @@ from wiregen.catalogue.defaults import default
 from wiregen.check.case import Case, Coupling, highest_row
 from wiregen.check.rule import NO_SOURCE, OF_THE_PINOUT, RIG_FILE, measured, rule
 from wiregen.check.weakest import Weakest, size_words, weakest
-from wiregen.model.circuit import Conductor, Contact, Diode, Fuse, Resistor, Stretch
+from wiregen.model.circuit import Conductor, Contact, Diode, Fuse, Resistor
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import show
 
 _EVERY_CORNER = "in every state at every corner"
 _FUSE_SHARE = default("fuse_continuous_factor")
-#: Where a conductor runs, for people who have to find it.
-_STRETCH_WORDS: Final[dict[Stretch, str]] = {
-    "battery-socket": "from the battery to the socket",
-    "socket-chassis": "from the socket to the chassis",
-    "battery-adapter": "from the battery to the adapter",
-    "adapter-chassis": "from the adapter to the chassis",
-    "socket-adapter": "from the socket to the adapter",
-    "inside": "inside the adapter",
-    "adapter-trailer": "from the adapter to the trailer connector",
-    "plug-splice": "along the trailer",
-    "splice-lamp": "from the trailer cable to a lamp",
-}
 
 
 @rule(
@@ -282,7 +270,7 @@ def fuse_conductor(case: Case) -> Iterator[Finding]:
 def _too_large(case: Case, coupling: Coupling, fuse: Fuse, thinnest: Weakest) -> Finding:
     conductor, limit = thinnest.conductor, thinnest.amps
     is_assumed = conductor.ref in case.unstated_sizes
-    stretch = _STRETCH_WORDS[conductor.stretch]
+    stretch = STRETCHES[conductor.stretch].words
     return Finding(
         rule="fuse-conductor",
         severity="warning" if is_assumed else "error",

@@ -11,7 +11,7 @@ from wiregen.check.case import (
     Coupling,
     FeedFacts,
     FlasherFacts,
-    Limits,
+    RuleLimits,
     TapFacts,
     TrailerFacts,
 )
@@ -36,7 +36,7 @@ def case_with(loaded: LoadedRig, built: Built, couplings: tuple[Coupling, ...]) 
         limits=limits_of(rig.rules),
         supply_feed=rig.adapter.fed_by,
         supply_feed_live=supply_live(loaded),
-        supply_origin=loaded.origin(("adapter", "supply", "feed")) or loaded.origin(("adapter", "supply")),
+        supply_origin=loaded.origin(("adapter", "supply", "fed_by")) or loaded.origin(("adapter", "supply")),
         missing_feed=built.missing_feed,
         vehicle_origin=loaded.origin(("vehicle", "socket")),
         trailer_origins=tuple(loaded.origin(("trailer", index, "plug")) for index in range(len(rig.trailer))),
@@ -92,7 +92,7 @@ def feed_facts(loaded: LoadedRig) -> tuple[FeedFacts, ...]:
             circuits=feed.circuits,
             fuse_a=feed.fuse_a,
             own_load_a=feed.own_load.at_v(running_v) if feed.own_load else None,
-            origin=loaded.origin(("vehicle", "feed", index)),
+            origin=loaded.origin(("vehicle", "fuse", index)),
         )
         for index, feed in enumerate(loaded.rig.vehicle.feed)
     )
@@ -156,10 +156,10 @@ def unfused_circuits(loaded: LoadedRig, built: Built) -> tuple[str, ...]:
     return tuple(used)
 
 
-def limits_of(rules: Rules) -> Limits:
+def limits_of(rules: Rules) -> RuleLimits:
     """Return the limits of the check: the user's where there are any, else the catalogue's."""
     lowest, drop, fuse = (default(name) for name in ("lamp_drop_error", "lamp_drop_warn", "fuse_continuous_factor"))
-    return Limits(
+    return RuleLimits(
         lowest_lamp_share=rules.lowest_lamp_voltage or 1 - lowest.value,
         lowest_lamp_source="rig file" if rules.lowest_lamp_voltage else lowest.source,
         lamp_drop_share=rules.lamp_drop_warning or drop.value,

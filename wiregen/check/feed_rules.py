@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -12,6 +13,7 @@ from wiregen.check.rule import OF_THE_PINOUT, PRACTICE, RIG_FILE, measured, rule
 from wiregen.model.circuit import Battery, Conductor, Contact, Fuse
 from wiregen.model.finding import Finding, Severity
 from wiregen.model.rule import RuleInfo
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import show
 
 _FUSE_SHARE: Final = default("fuse_continuous_factor")
@@ -20,7 +22,6 @@ _MATTERS: Final = 0.1
 #: The lamp in turn and stop lamps, W.
 _LAMP_W: Final = 21.0
 #: Stretches beyond the adapter: what reaches them from a socket contact carries lamps, not coils.
-_BEYOND: Final = ("adapter-trailer", "plug-splice", "splice-lamp")
 
 
 def _words(circuits: Sequence[str]) -> str:
@@ -30,7 +31,7 @@ def _words(circuits: Sequence[str]) -> str:
 def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
     """Tell whether a socket circuit runs on to the trailer over wires, diodes or resistors, with no relay between."""
     contacts = (c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit == circuit)
-    return any(w.stretch in _BEYOND for c in contacts for w in coupling.circuit.reached(c.b, c.a))
+    return any(STRETCHES[w.stretch].of_trailer for c in contacts for w in coupling.circuit.reached(c.b, c.a))
 
 
 @rule(
@@ -46,7 +47,7 @@ def feeds_trailer(coupling: Coupling, circuit: str) -> bool:
         "but nobody has looked yet whether it has, and how large it is.",
         limit="A fuse or breaker at the source.",
         sources=("S13",),
-        tighten="State the vehicle's own fuses under [[vehicle.feed]].",
+        tighten="State the vehicle's own fuses under [[vehicle.fuse]].",
     )
 )
 def unfused_feed(case: Case) -> Iterator[Finding]:
@@ -93,7 +94,7 @@ def _unstated(case: Case, severity: Severity, where: str, message: str) -> Findi
         severity=severity,
         where=where,
         message=message,
-        advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.feed]]. "
+        advice="Go and look: find the fuse or breaker, read its rating and state it under [[vehicle.fuse]]. "
         "Where there is none, fit one at the source.",
         source="S13",
         origin=case.supply_origin if is_feed else case.vehicle_origin,
@@ -112,13 +113,13 @@ def _fuse_of(coupling: Coupling, feed: FeedFacts) -> Fuse | None:
         title="The vehicle's fuses carry the trailer and the vehicle's own lamps together",
         severity="error above the rating; warning above the share a fuse carries for long; notice where own_load is "
         f"not stated and the trailer takes more than {_MATTERS:.0%} of the fuse",
-        what="The current of each vehicle fuse under [[vehicle.feed]] that feeds lamps, plus its own_load.",
+        what="The current of each vehicle fuse under [[vehicle.fuse]] that feeds lamps, plus its own_load.",
         why="The fuse that feeds the trailer socket mostly feeds the vehicle's own lamps too. What is left for the "
         "trailer is the rest, not the whole rating.",
         formula="I trailer + own_load ≤ rating, and for long ≤ share × rating",
         limit=f"The rating of the fuse; {_FUSE_SHARE.value:.0%} of it for long.",
         sources=(PRACTICE, _FUSE_SHARE.source, RIG_FILE),
-        tighten="own_load of each [[vehicle.feed]]; fuse_share under [rules].",
+        tighten="own_load of each [[vehicle.fuse]]; fuse_share under [rules].",
     )
 )
 def vehicle_fuse_share(case: Case) -> Iterator[Finding]:
@@ -150,7 +151,7 @@ def _share(case: Case, feed: FeedFacts, value: float, row: int, coupling: Coupli
                 value=value,
                 unit="A",
                 advice="Add up what the vehicle's own lamps on this fuse take and state it as own_load under its "
-                "[[vehicle.feed]].",
+                "[[vehicle.fuse]].",
                 source=PRACTICE,
                 origin=fuse.origin,
             )
@@ -202,7 +203,7 @@ def shared_ground(case: Case) -> Iterator[Finding]:
     ]
     if len(found) != len(case.couplings):
         return
-    total = sum(value for _, value, _, _ in found)
+    total = math.fsum(value for _, value, _, _ in found)
     contact, _, row, coupling = max(found, key=lambda one: one[1])
     is_over = contact.rating_a is not None and total > contact.rating_a
     parts = " and ".join(f"{show(value, 'A')} from {coupling.circuit.trailer}" for _, value, _, coupling in found)
@@ -262,7 +263,7 @@ def bulb_monitor(case: Case) -> Iterator[Finding]:
     ):
         return
     for coupling in case.solved:
-        battery_v = sum(b.voltage_v for b in coupling.circuit.of(Battery) if b.zone == "vehicle")
+        battery_v = math.fsum(b.voltage_v for b in coupling.circuit.of(Battery) if b.zone == "vehicle")
         lamp_a = _LAMP_W / battery_v
         watched = [c for c in coupling.circuit.of(Contact) if c.connector == "-X1" and c.circuit in _WATCHED]
         thin = [(coupling.worst(c.ref)[0], c) for c in watched]

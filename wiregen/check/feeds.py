@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from wiregen.catalogue.devices import KINDS
@@ -53,14 +55,14 @@ def _output_v(coupling: Coupling, source: Battery | Converter | Resistor) -> Arr
 
 def _low_v(circuit: Circuit, source: Battery | Converter | Resistor, rated_v: float = 0.0) -> float:
     if isinstance(source, Resistor):
-        running_v = sum(battery.voltage_v for battery in circuit.of(Battery) if battery.zone == "vehicle")
+        running_v = math.fsum(battery.voltage_v for battery in circuit.of(Battery) if battery.zone == "vehicle")
         return rated_v * _low_v(circuit, top(circuit)) / running_v
     if isinstance(source, Converter):
         feed = bus_supply(circuit) if KINDS[source.device].on_bus else None
         return min(source.output_v, source.ratio * _low_v(circuit, feed or top(circuit)))
     stack = [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
     below = stack[: stack.index(source) + 1] if source in stack else [source]
-    return sum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in below)
+    return math.fsum(battery.voltage_v if battery.low_v is None else battery.low_v for battery in below)
 
 
 def bus_supply(circuit: Circuit) -> Battery | Converter | None:

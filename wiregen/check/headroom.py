@@ -17,6 +17,7 @@ from wiregen.check.supply_rules import continuous_a
 from wiregen.model.circuit import Conductor, Contact, Converter, Diode, Element, Fuse, Load, RelayContact, Switch
 from wiregen.model.finding import Headroom
 from wiregen.model.study import Array
+from wiregen.quantity import whole_down
 
 #: Lamps to express spare current in: a bright filament, a dim one, an LED (words, catalogue id).
 COMMON_LAMPS: Final = (("21 W", "p21w-12v"), ("5 W", "r5w-12v"), ("LED stop", "led-stop-12v"))
@@ -134,7 +135,7 @@ def _channel(case: Case, coupling: Coupling, name: str) -> Headroom | None:
                 f"{element.ref} {element.title or getattr(getattr(element, 'size', None), 'label', '')}".strip(),
             )
     lamps = tuple(
-        (word, max(0, math.floor(best[0] / each_a)) if math.isfinite(best[0]) else 0)
+        (word, max(0, whole_down(best[0] / each_a)) if math.isfinite(best[0]) else 0)
         for word, each_a in _units(coupling, {e.circuit for e in wires})
     )
     return Headroom(

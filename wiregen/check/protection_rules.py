@@ -19,10 +19,9 @@ from wiregen.model.circuit import Battery, Conductor, Contact, Converter, Elemen
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
 from wiregen.model.rule import RuleInfo
+from wiregen.model.stretch import STRETCHES
 from wiregen.quantity import show
 
-#: Stretches that the builder of the adapter lays; the vehicle's own wiring is `unfused-feed`'s matter.
-_LAID: Final = ("battery-adapter", "socket-adapter", "adapter-trailer", "plug-splice", "splice-lamp")
 #: Above this a connector for 12 V has 24 V on it: the top of the 12 V supply codes of ISO 16750-2 (memory), V.
 _HIGHEST_12_V: Final = 16.0
 _LIMIT_FACTOR: Final = default("converter_current_limit_factor")
@@ -112,7 +111,8 @@ def _equaliser_fuse(rating_a: float, factor: float) -> str:
 
 
 def _laid(coupling: Coupling, terminal: str) -> list[Conductor]:
-    return [wire for wire in coupling.circuit.reached(terminal) if wire.stretch in _LAID]
+    """Return the conductors that a terminal feeds; the vehicle's own wiring is the matter of ``unfused-feed``."""
+    return [wire for wire in coupling.circuit.reached(terminal) if STRETCHES[wire.stretch].owner != "vehicle"]
 
 
 def _named_elsewhere(case: Case, coupling: Coupling) -> set[str]:
@@ -262,7 +262,7 @@ def supply_ignition(case: Case) -> Iterator[Finding]:
 )
 def connector_voltage(case: Case) -> Iterator[Finding]:
     """No contact of a 12 V connector carries 24 V in any state."""
-    nominal_v = sum(b.nominal_v for b in case.couplings[0].circuit.of(Battery) if b.zone == "vehicle")
+    nominal_v = math.fsum(b.nominal_v for b in case.couplings[0].circuit.of(Battery) if b.zone == "vehicle")
     if nominal_v and round(nominal_v) not in case.socket.voltage_v:
         volts = "/".join(str(v) for v in case.socket.voltage_v)
         yield Finding(

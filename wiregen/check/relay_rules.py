@@ -18,7 +18,7 @@ from wiregen.model.corner import Corner
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.state import State
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_up
 
 _FACTOR_24V: Final = default("relay_contact_24v_factor")
 _INRUSH: Final = default("lamp_inrush_factor")
@@ -145,7 +145,7 @@ def relay_inrush(case: Case) -> Iterator[Finding]:
                 value=value,
                 limit=limit,
                 advice='State make, or rated_for = "lamp" where the label gives a lamp load. Else use a solid-state '
-                f"channel, or a relay of {show(math.ceil(wanted), 'A')} or more: aircraft practice asks for that (S2).",
+                f"channel, or a relay of {show(whole_up(wanted), 'A')} or more: aircraft practice asks for that (S2).",
                 source=_INRUSH.source if limit in (contact.make_a, contact.rating_a) else _BOTH,
             )
 
@@ -321,8 +321,8 @@ def _side_loads(coupling: Coupling) -> list[tuple[float, bool, int]]:
         controls = state.controls
         alone = controls.turn != "none" and not controls.hazard and not controls.brake
         if coupling.nominal[row] and alone and state.lit and state.flashing:
-            total = sum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
-            of_coils = sum(abs(float(coupling.study.current_a(coil.ref)[row])) for coil in coils)
+            total = math.fsum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
+            of_coils = math.fsum(abs(float(coupling.study.current_a(coil.ref)[row])) for coil in coils)
             loads.append((total, total <= of_coils * 1.01 + 1e-3, row))
     return loads
 

@@ -69,7 +69,7 @@ def _instead(case: Case, name: str) -> str:
         "are also too thin for it.",
         limit="Live in every state.",
         sources=(PRACTICE, OF_THE_PINOUT),
-        tighten="State under [[vehicle.habit]] when the circuit is live on your vehicle.",
+        tighten="State under [[vehicle.exception]] when the circuit is live on your vehicle.",
     )
 )
 def supply_feed(case: Case) -> Iterator[Finding]:
@@ -144,14 +144,14 @@ def no_outlet(case: Case) -> Iterator[Finding]:
         harm="part",
         title="The function of every contact in use is known from a source",
         severity="notice",
-        what="Contacts in use whose function is from memory, or on which sources disagree.",
+        what="Contacts in use for whose function no document was seen, or on which sources disagree.",
         why="A wrong pin table puts 24 V where nobody expects it. Measure such a contact first.",
         limit="At least one source that was read.",
         sources=(OF_THE_PINOUT,),
     )
 )
 def unverified_contact(case: Case) -> Iterator[Finding]:
-    """Contacts in use whose function is from memory or disputed are named."""
+    """Contacts in use whose function nobody proved, or that is disputed, are named."""
     seen: set[tuple[str, str]] = set()
     for coupling in case.couplings:
         for designation, pinout in (("-X1", case.socket), (coupling.outlet, coupling.plug)):
@@ -160,7 +160,7 @@ def unverified_contact(case: Case) -> Iterator[Finding]:
                     continue
                 seen.add((designation, contact.mark))
                 entry = pinout.find(contact.mark)
-                if entry is None or entry.support not in ("memory", "disagree"):
+                if entry is None or not entry.is_doubtful:
                     continue
                 yield Finding(
                     rule="unverified-contact",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -17,7 +16,7 @@ from wiregen.model.circuit import Battery, Conductor, Converter, Equaliser
 from wiregen.model.finding import Finding
 from wiregen.model.rule import RuleInfo
 from wiregen.model.study import Array
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_down
 
 _INRUSH: Final = default("lamp_inrush_factor")
 _DERATE_FROM: Final = default("converter_derate_from_c")
@@ -366,7 +365,7 @@ def _lasts(battery: Battery, amps: float) -> str:
         return ""
     stated = battery.capacity_ah
     hours = (stated or _PER_AH) / amps
-    time = f"{math.floor(hours * 10) / 10:g} h" if hours >= 1 else f"{math.floor(hours * 60)} min"
+    time = f"{whole_down(hours * 10) / 10:g} h" if hours >= 1 else f"{whole_down(hours * 60)} min"
     if stated:
         return f"; its {show(stated, 'Ah')} last {time} at the most at {show(amps, 'A')}"
     return f"; at {show(amps, 'A')} every {show(_PER_AH, 'Ah')} of its capacity last {time} at the most"

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.circuit.fault_words import open_words, out_words, poor_words
 from wiregen.model.circuit import (
     Battery,
     Circuit,
@@ -29,33 +29,19 @@ from wiregen.model.circuit import (
     Resistor,
     Switch,
 )
-from wiregen.model.fault import Fault
+from wiregen.model.fault import Fault, FaultKind
 
 #: Added resistance that single faults are made with, ohm.
 ADDED_OHM: Final = (0.2, 1.0)
 
-_OPEN: Final[dict[type[Element], str]] = {
-    Conductor: "is broken",
-    Contact: "makes no contact",
-    Fuse: "is blown or out of its holder",
-    Path: "is broken",
-    Coil: "is open and never pulls in",
-    Load: "is open",
-    Resistor: "is burnt through",
-    Diode: "is open",
-}
-_ADDED: Final[dict[type[Element], str]] = {
-    Conductor: "bad crimp or corroded strands",
-    Contact: "corroded or loose",
-    Fuse: "poor holder",
-    Path: "rust or paint under the joint",
-}
+_OPENING: Final = (Conductor, Contact, Fuse, Path, Coil, Load, Resistor, Diode)
+_ADDING: Final = (Conductor, Contact, Fuse, Path)
 
 
 def single_faults(circuit: Circuit) -> tuple[Fault, ...]:
     """Return every single fault of a circuit that its study is made with, in building order.
 
-    Conductors, contacts, fuses and metal paths: open, and with ``ADDED_OHM`` more resistance. Coils, loads and
+    Wires, contacts, fuses and metal paths: open, and with ``ADDED_OHM`` more resistance. Coils, loads and
     resistors: open. Diodes: open, and shorted.
     Lamps: one out where an entry has several, and all. Switches and relay contacts: stuck on, stuck off. Converters,
     equalisers among them: dead. Batteries: disconnected, but for the only one of a vehicle, without which all is dark.
@@ -67,46 +53,26 @@ def single_faults(circuit: Circuit) -> tuple[Fault, ...]:
 
 
 def _of(element: Element) -> Iterator[Fault]:
-    ref, name = element.ref, part_words(element)
     if isinstance(element, Switch | RelayContact):
-        yield Fault("stuck_on", ref, f"{name} is stuck on")
-        yield Fault("stuck_off", ref, f"{name} is stuck off")
+        yield _plain(element, "stuck_on")
+        yield _plain(element, "stuck_off")
     elif isinstance(element, Converter):
-        yield Fault("stuck_off", ref, f"{name} is dead")
+        yield _plain(element, "stuck_off")
     elif isinstance(element, Lamp):
         if element.count > 1:
-            yield Fault("burnt", ref, f"one of {name} is out", share=1 / element.count)
-        yield Fault("burnt", ref, f"all of {name} are out" if element.count > 1 else f"{name} is out", share=1.0)
+            share = 1 / element.count
+            yield Fault("burnt", element.ref, out_words(element, element.count - 1), share=share)
+        yield Fault("burnt", element.ref, out_words(element, 0), share=1.0)
     elif isinstance(element, Battery):
-        yield Fault("open", ref, f"battery {name} is disconnected")
-    elif type(element) in _OPEN:
-        yield Fault("open", ref, f"{name} {_OPEN[type(element)]}")
+        yield _plain(element, "open")
+    elif isinstance(element, _OPENING):
+        yield _plain(element, "open")
         if isinstance(element, Diode):
-            yield Fault("shorted", ref, f"{name} conducts both ways", ohm=element.resistance_ohm)
-        if type(element) in _ADDED:
+            yield _plain(element, "shorted", element.resistance_ohm)
+        if isinstance(element, _ADDING):
             for ohm in ADDED_OHM:
-                yield Fault("resistance", ref, f"{name} has {ohm:g} ohm too much: {_ADDED[type(element)]}", ohm=ohm)
+                yield Fault("resistance", element.ref, poor_words(element, f"{ohm:g}"), ohm=ohm)
 
 
-def part_words(element: Element) -> str:
-    """Return a part in words: ``conductor -W7 (tail, battery to socket)``."""
-    ref, circuit = element.ref, circuit_words(element)
-    if isinstance(element, Conductor):
-        return f"conductor {ref} ({circuit}, {element.stretch.replace('-', ' to ')})"
-    if isinstance(element, Contact):
-        return f"contact {ref} ({circuit})"
-    if isinstance(element, Fuse):
-        return f"fuse {ref} ({circuit}, {element.rating_a:g} A)"
-    if isinstance(element, Coil):
-        kind = "relay coil" if element.is_copper else "control input"
-        return f"{kind} {ref} (hears {circuit})"
-    if isinstance(element, RelayContact):
-        return f"{element.kind_word} {ref} ({circuit})"
-    if isinstance(element, Switch):
-        return f"switch {ref} ({circuit})"
-    return f"{ref} ({element.title or circuit})"
-
-
-def circuit_words(element: Element) -> str:
-    """Return what an element carries, in words: of a circuit its word, of a tap its name."""
-    return CIRCUITS[element.circuit].word if element.circuit in CIRCUITS else element.circuit
+def _plain(element: Element, kind: FaultKind, ohm: float = 0.0) -> Fault:
+    return Fault(kind, element.ref, open_words(element, kind), ohm=ohm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector
+from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.fuses import fuse_types, resistance_ohm
 from wiregen.circuit.assume import Assumed
 from wiregen.circuit.runs import Runs
@@ -52,7 +52,7 @@ class Parts:
             short=pinout.short,
             marks=tuple(contact.mark for contact in pinout.contact),
             words={contact.mark: CIRCUITS[contact.circuit].word for contact in pinout.contact},
-            support={contact.mark: SUPPORT_MARKS[contact.support] for contact in pinout.contact},
+            support={contact.mark: contact.sign for contact in pinout.contact},
         )
 
     def fuse(

@@ -7,39 +7,18 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from wiregen.catalogue.conductors import resistance_per_m
-from wiregen.catalogue.connector import Contact, contact_size
+from wiregen.catalogue.connector import PinoutContact, contact_size
 from wiregen.circuit.assume import Assumed
-from wiregen.model.circuit import Conductor, Stretch, Zone
+from wiregen.model.circuit import Conductor, Zone
 from wiregen.model.finding import Assumption
 from wiregen.model.origin import Origin
+from wiregen.model.stretch import RUNS, STRETCHES, Stretch
 from wiregen.quantity import ConductorSize, parse_size
 from wiregen.rig.loaded import LoadedRig
 from wiregen.rig.records import Run
 
 T = TypeVar("T")
 
-#: (from, to) in a rig file -> stretch. What is not listed cannot be written.
-STRETCHES: Final[dict[tuple[str, str], Stretch]] = {
-    ("battery", "socket"): "battery-socket",
-    ("socket", "chassis"): "socket-chassis",
-    ("battery", "adapter"): "battery-adapter",
-    ("adapter", "chassis"): "adapter-chassis",
-    ("socket", "adapter"): "socket-adapter",
-    ("adapter", "trailer"): "adapter-trailer",
-    ("trailer", "lamps"): "plug-splice",
-    ("splice", "lamps"): "splice-lamp",
-}
-
-_DEFAULT_LENGTH: Final[dict[Stretch, str]] = {
-    "battery-socket": "vehicle_feed_length_m",
-    "socket-chassis": "socket_ground_length_m",
-    "battery-adapter": "tap_length_m",
-    "adapter-chassis": "own_ground_length_m",
-    "socket-adapter": "adapter_lead_length_m",
-    "adapter-trailer": "trailer_lead_length_m",
-    "plug-splice": "trailer_cable_length_m",
-    "splice-lamp": "lamp_branch_length_m",
-}
 #: Name under which sizes that come from the pinout are listed as assumed.
 USUAL_SIZE: Final = "usual_conductor_size"
 _BY_CONTACT: Final = Assumption(
@@ -70,8 +49,7 @@ class Runs:
     def __init__(self, loaded: LoadedRig, assumed: Assumed) -> None:
         self._assumed = assumed
         self._runs = [
-            (run, STRETCHES[run.start, run.end], loaded.origin(("run", index)))
-            for index, run in enumerate(loaded.rig.run)
+            (run, RUNS[run.start, run.end], loaded.origin(("run", index))) for index, run in enumerate(loaded.rig.run)
         ]
         self._count = 0
 
@@ -84,7 +62,7 @@ class Runs:
         circuit: str,
         zone: Zone,
         trailer: str = "",
-        contact: Contact | None = None,
+        contact: PinoutContact | None = None,
         length_m: float | None = None,
         title: str = "",
         channel: str = "",
@@ -113,7 +91,7 @@ class Runs:
         if size is None:
             area = take(None, "conductor_area_mm2", ref)
             size = parse_size(f"{area:g} mm²")
-        length = take(length_m if length_m is not None else chosen.length_m, _DEFAULT_LENGTH[stretch], ref)
+        length = take(length_m if length_m is not None else chosen.length_m, STRETCHES[stretch].length, ref)
         temperature_c = take(None, "copper_temperature_c", "all conductors")
         return Conductor(
             ref=ref,

@@ -12,10 +12,11 @@ from collections.abc import Iterator
 from typing import Final
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.circuit.faults import circuit_words
+from wiregen.circuit.fault_words import circuit_words
 from wiregen.circuit.parts import CHASSIS
 from wiregen.model.circuit import Circuit, Conductor, Fuse, Path
 from wiregen.model.short import Short
+from wiregen.model.stretch import STRETCHES
 
 #: Resistance of a bolted short, ohm.
 BOLTED_OHM: Final = 1e-4
@@ -47,7 +48,7 @@ def _of(circuit: Circuit, element: object) -> Iterator[Short]:
         return
     ground = _ground(circuit, element.zone, chassis)
     where = "the trailer's frame" if element.zone == "trailer" else "the chassis"
-    run = element.stretch.replace("-", " to ")
+    run = STRETCHES[element.stretch].short
     name, place = f"{element.ref} ({circuit_words(element)}, {run})", f"{element.ref} {circuit_words(element)}, {run}"
     yield Short(element.ref, element.b, ground, BOLTED_OHM, f"{name} touches {where} at its far end", place)
     hitch = next((path for path in circuit.of(Path) if path.zone == "trailer" and path.b == chassis), None)

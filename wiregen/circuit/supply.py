@@ -20,7 +20,7 @@ NO_CLAMP_V = 1000.0
 _BETWEEN_V = 18.0
 
 
-class Limits(TypedDict):
+class ConverterLimits(TypedDict):
     """What a converter gives at the most; the fields of ``Converter``."""
 
     continuous_a: float | None
@@ -32,7 +32,7 @@ class Limits(TypedDict):
     derate_per_k: float
 
 
-def converter_limits(parts: Parts, written: WithLimit, continuous_a: float | None, ref: str) -> Limits:
+def converter_limits(parts: Parts, written: WithLimit, continuous_a: float | None, ref: str) -> ConverterLimits:
     """Return what a converter gives at the most.
 
     Its limit is what the user wrote, else a factor on its continuous current, but no less than its peak; without
@@ -46,7 +46,7 @@ def converter_limits(parts: Parts, written: WithLimit, continuous_a: float | Non
             take(None, "converter_current_limit_factor", ref)
         limit_a = max(by_factor_a, written.peak_a or 0.0)
     supply = written if isinstance(written, SupplyBase) else parts.rig.adapter.supply
-    return Limits(
+    return ConverterLimits(
         continuous_a=continuous_a,
         peak_a=written.peak_a,
         limit_a=limit_a if limit_a is not None else written.peak_a or math.inf,

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
-from wiregen.catalogue.connector import Contact
+from wiregen.catalogue.connector import PinoutContact
 from wiregen.circuit.build import vehicle_signals
 from wiregen.model.logic import Expression, parse
-from wiregen.model.state import Controls, every_controls
+from wiregen.model.state import DRIVEN, Controls, every_controls
 from wiregen.rig.loaded import LoadedRig
 
 Look = Literal["dark", "steady", "flash"]
@@ -131,7 +131,7 @@ class Switching:
         looks = {(controls.lighting == "blackout", self.look(live, controls) != "dark") for controls in self.settings}
         return self.has_blackout and (False, True) in looks and (True, True) not in looks
 
-    def service_contacts(self) -> list[Contact]:
+    def service_contacts(self) -> list[PinoutContact]:
         """Return the socket's contacts that a lighting switch with blackout positions feeds, and leaves dead at OFF."""
         lit = [entry for entry in self._loaded.socket.contact if entry.circuit not in GROUNDS]
         return [entry for entry in lit if self.is_service(self.circuit(entry.circuit))]
@@ -150,27 +150,11 @@ class Switching:
         return ", ".join(parts) or "all off"
 
 
-def moved(controls: Controls) -> frozenset[str]:
-    """Return the controls that are away from rest."""
-    words = (
-        controls.lighting if controls.lighting != "off" else "",
-        "brake" if controls.brake else "",
-        controls.turn if controls.turn != "none" else "",
-        "hazard" if controls.hazard else "",
-        "reverse" if controls.reverse else "",
-        "fog" if controls.fog else "",
-    )
-    return frozenset(word for word in words if word)
-
-
 def is_part(fewer: Controls, more: Controls) -> bool:
     """Return whether every control that ``fewer`` moves is moved alike in ``more``."""
-    return moved(fewer) <= moved(more)
-
-
-_RANK: Final = ("service", "blackout", "brake", "left", "right", "hazard", "reverse", "fog")
+    return fewer.moved <= more.moved
 
 
 def order(controls: Controls) -> tuple[int, Iterable[int]]:
     """Return the key that sorts settings: few controls before many, then as a person goes through them."""
-    return controls.weight, tuple(sorted(_RANK.index(word) for word in moved(controls)))
+    return controls.weight, tuple(sorted(map(DRIVEN.index, controls.moved)))

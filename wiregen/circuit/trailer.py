@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.catalogue.connector import Connector, Contact
+from wiregen.catalogue.connector import Connector, PinoutContact
 from wiregen.catalogue.defaults import default
 from wiregen.circuit.adapter import BuiltChannel
 from wiregen.circuit.lamps import HIGHEST_V, lamp_element, system_of
@@ -82,7 +82,7 @@ class TrailerSide:
         self._ground_contacts()
         self._consumers()
 
-    def _splice(self, entry: Contact) -> str:
+    def _splice(self, entry: PinoutContact) -> str:
         """Return the splice at the end of the trailer cable for a contact, building contact and cable on first use."""
         if entry.circuit == "ground":
             return self.ground
@@ -128,7 +128,7 @@ class TrailerSide:
         """Return what a ground contact of the outlet is joined to; None where a straight lead finds no equal mark."""
         return ADAPTER_GROUND if self._ground_ends is None else self._ground_ends.get(mark)
 
-    def _ground_contact(self, entry: Contact, start: str) -> None:
+    def _ground_contact(self, entry: PinoutContact, start: str) -> None:
         """Build a return from a terminal of the trailer over a contact to the adapter or the vehicle."""
         name = self.trailer.name
         end, plug_end = f"{self.outlet}:{entry.mark}.a", f"{self.outlet}:{entry.mark}.t"
@@ -189,11 +189,11 @@ class TrailerSide:
                     zone="trailer",
                     resistance_ohm=_TIE_OHM,
                     title=f"joined inside the trailer: {' and '.join(group)}",
-                    origin=self.parts.origin("trailer", self.index, "ties"),
+                    origin=self.parts.origin("trailer", self.index, "bridged"),
                 )
             )
 
-    def _contact_for(self, function: str, at: str | None) -> Contact:
+    def _contact_for(self, function: str, at: str | None) -> PinoutContact:
         entry = self.plug.find(at) if at else next(iter(self.plug.on(function)), None)
         if entry is None:  # the loader refuses such a rig; a rig made in a program may reach this
             message = f"trailer {self.trailer.name!r}: no contact for {at or function!r} on {self.plug.short}"
@@ -201,7 +201,14 @@ class TrailerSide:
         return entry
 
     def _branch(
-        self, ref: str, entry: Contact, circuit: str, length_m: float | None, *, back: bool = False, ground: str = ""
+        self,
+        ref: str,
+        entry: PinoutContact,
+        circuit: str,
+        length_m: float | None,
+        *,
+        back: bool = False,
+        ground: str = "",
     ) -> None:
         """Add the wire from the splice to a consumer, or the one from it back to the trailer's ground or another."""
         start, end = (f"{ref}:2", ground or self.ground) if back else (self._splice(entry), f"{ref}:1")

@@ -121,7 +121,7 @@ class VehicleSide:
         for index, feed in enumerate(self.vehicle.feed):
             if circuit in feed.circuits and feed.fuse_a is not None:
                 if index not in self._fused:
-                    origin = self.parts.origin("vehicle", "feed", index)
+                    origin = self.parts.origin("vehicle", "fuse", index)
                     self._fused[index] = self.parts.fuse(
                         self.plus, feed.fuse_a, circuit, "vehicle", origin, breaker=feed.breaker
                     )

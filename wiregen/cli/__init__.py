@@ -6,37 +6,17 @@ One file a command, of its name. Imports that cost time stand inside the command
 from __future__ import annotations
 
 import sys
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 from wiregen import __version__
-from wiregen.cli import (  # noqa: F401 - importing them adds their commands
-    box,
-    chart,
-    check,
-    compare,
-    demo,
-    diff,
-    draw,
-    explain,
-    fault,
-    netlist,
-    new,
-    packet,
-    page,
-    pinouts,
-    readings,
-    record,
-    schema,
-    shorts,
-    size,
-)
 from wiregen.cli.base import app
 
 __all__ = ["app", "main"]
 
-#: The order of a job from the first question to the last paper; ``--help`` lists the commands so.
+#: The commands in the order of a job, from the first question to the last paper; each stands in the file of its name.
 _ORDER = (
     "demo",
     "new",
@@ -50,6 +30,7 @@ _ORDER = (
     "page",
     "packet",
     "readings",
+    "trace",
     "fault",
     "shorts",
     "netlist",
@@ -57,8 +38,10 @@ _ORDER = (
     "diff",
     "pinouts",
     "schema",
+    "upgrade",
 )
-app.registered_commands.sort(key=lambda command: _ORDER.index(command.name or ""))
+for _name in _ORDER:
+    import_module(f"wiregen.cli.{_name}")  # adds its command
 for _command in app.registered_commands:
     # Given as such, the list of commands wraps it; the first sentence of a docstring is cut off instead.
     _command.short_help = (_command.callback.__doc__ or "").partition("\n\n")[0] if _command.callback else None

@@ -18,7 +18,7 @@ from wiregen.rig.devices import (
     channel_of,
 )
 from wiregen.rig.loaded import LoadedRig
-from wiregen.rig.records import Battery, Rig, Run, Tap
+from wiregen.rig.records import Rig, Run, Tap, VehicleBattery
 from wiregen.rig.trailers import LampEntry, Trailer
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def behind_12v(made: Rewritten) -> LoadedRig:
     rig = made.loaded.rig
     lamps = tuple(channel for channel in rig.adapter.channel if isinstance(channel, WireChannel))
     adapter = rig.adapter.model_copy(update={"supply": None, "channel": lamps})
-    battery = Battery(nominal="12 V")
+    battery = VehicleBattery(nominal="12 V")
     return changed(
         made.loaded, adapter=adapter, vehicle=rig.vehicle.model_copy(update={"battery": battery, "flasher": None})
     )
@@ -217,7 +217,7 @@ def _supply(loaded: LoadedRig, way: Way, channels: list[Channel]) -> tuple[Suppl
     if isinstance(present, ConverterSupply) or (present is not None and way.supply == "as needed"):
         return present, taps, ""
     feed, taps, added = _feed(loaded, taps)
-    return ConverterSupply(kind="converter", feed=feed), taps, added
+    return ConverterSupply(kind="converter", fed_by=feed), taps, added
 
 
 def _feed(loaded: LoadedRig, taps: tuple[Tap, ...]) -> tuple[str, tuple[Tap, ...], str]:
@@ -228,7 +228,7 @@ def _feed(loaded: LoadedRig, taps: tuple[Tap, ...]) -> tuple[str, tuple[Tap, ...
     if loaded.socket.on("charge"):
         return "charge", taps, ""
     name = next(n for n in ("box_feed", "box_feed_2", "box_feed_3") if n not in {tap.name for tap in taps})
-    return name, (*taps, Tap.model_validate({"name": name, "live": "always", "at": "battery"})), name
+    return name, (*taps, Tap.model_validate({"name": name, "live": "always", "source": "battery"})), name
 
 
 def _runs(rig: Rig, supply: Supply | None) -> list[Run]:

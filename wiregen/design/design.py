@@ -2,7 +2,7 @@
 
     rig file ─► load ─► Design ┬─ built ─► behaviour
                                │    └────► studies ─► case ─► findings ─► report
-                               ├─ chart
+                               ├─ harness ─► chart
                                ├─ readings
                                └─ drawings
 
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from wiregen.circuit.build import Built
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
+    from wiregen.harness.record import Harness
     from wiregen.model.behaviour import Behaviour
     from wiregen.model.chart import Chart
     from wiregen.model.circuit import Circuit
@@ -266,11 +267,18 @@ class Design:
     # --- papers ---
 
     @cached_property
+    def harness(self) -> Harness:
+        """What is built: every wire, joint and cavity; the papers are views of it."""
+        from wiregen.harness.make import harness
+
+        return harness(self.loaded, self.built)
+
+    @cached_property
     def chart(self) -> Chart:
         """The wiring chart."""
         from wiregen.chart.make import chart
 
-        return chart(self.loaded, self.built)
+        return chart(self.loaded, self.built, self.harness)
 
     def drawings(self, paper: Paper = "a4") -> dict[str, Scene]:
         """Draw the schematic of every trailer and the face of every connector; scenes by file stem."""
@@ -281,10 +289,9 @@ class Design:
         info = sheet_info(self.loaded)
         scenes: dict[str, Scene] = {}
         for circuit in self.circuits:
-            scenes |= _numbered("schematic", circuit.trailer, schematic(circuit, info, paper))
-        pinouts = [("X1", self.loaded.socket)] + [(f"X{n}", plug) for n, plug in enumerate(self.loaded.plugs, start=2)]
-        for designation, pinout in pinouts:
-            scenes |= _numbered("face", designation, face_scenes(pinout, info))
+            scenes |= _numbered("schematic", circuit.trailer, schematic(circuit, info, paper, self.harness.wires))
+        for half in self.harness.halves:
+            scenes |= _numbered("face", half.id, face_scenes(half.pinout, info, half=half))
         return scenes
 
     def _repr_html_(self) -> str:

@@ -6,6 +6,7 @@ made, a dashed one is there already; a stroke across a line with a number tells 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -44,7 +45,7 @@ class _Columns:
     """Where the columns begin, mm."""
 
     def __init__(self, area: Box) -> None:
-        scale = area.width / sum(_COLUMNS)
+        scale = area.width / math.fsum(_COLUMNS)
         self.widths = tuple(width * scale for width in _COLUMNS)
         starts = [area.x0]
         for width in self.widths:
@@ -110,6 +111,10 @@ def _described(plan: HarnessPlan) -> str:
     return "Layout of the harness, not to scale: " + "; ".join(told)
 
 
+def _told(branch: Branch) -> str:
+    return f"{branch.name}, {branch.start} to {branch.end}: {' '.join(branch.refs)}"
+
+
 def _length(branch: Branch) -> str:
     if branch.shortest_m == branch.longest_m:
         return f"{branch.longest_m:.2f} m / {branch.longest_ft:.2f} ft"
@@ -169,7 +174,7 @@ def _pages(rows: Sequence[_Row], columns: _Columns, room: Box) -> list[list[_Row
     pages: list[list[_Row]] = []
     left = 0.0
     for row in rows:
-        need = sum(_extent(row, columns)) + _ROW_GAP_MM
+        need = math.fsum(_extent(row, columns)) + _ROW_GAP_MM
         if not pages or need > left:
             pages.append([])
             left = room.height
@@ -181,7 +186,7 @@ def _pages(rows: Sequence[_Row], columns: _Columns, room: Box) -> list[list[_Row
 def _page(
     plan: HarnessPlan, columns: _Columns, room: Box, left: Sequence[_Row], right: Sequence[_Row]
 ) -> Iterator[Item]:
-    heights = [sum(sum(_extent(row, columns)) + _ROW_GAP_MM for row in side) for side in (left, right)]
+    heights = [math.fsum(math.fsum(_extent(row, columns)) + _ROW_GAP_MM for row in side) for side in (left, right)]
     tall = min(room.height, max(30.0, *heights))
     x0, x1 = columns.span(2)
     top = room.y0 + (room.height - tall) / 2
@@ -231,7 +236,7 @@ def _row(row: _Row, columns: _Columns, y: float) -> Group:
     for column, branch in _lines(row):
         items += _run(branch, *columns.span(column), y, dot_left=column == 3, dot_right=column in (1, 5))
     return Group(
-        id=safe_id("branch", row.branch.name), css_class="branch", title=row.branch.name, children=tuple(items)
+        id=safe_id("branch", row.branch.name), css_class="branch", title=_told(row.branch), children=tuple(items)
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ from wiregen.draw.scene import CAP_HEIGHT, DASHED, THICK, Anchor, Box, Item, Lin
 from wiregen.draw.text_width import ELLIPSIS, text_width_mm
 from wiregen.paper.blocks import Cell, Column, Row, RowGroup
 from wiregen.paper.colours import swatches
+from wiregen.paper.words import tied
 
 Weight = Literal["normal", "bold"]
 
@@ -31,9 +33,9 @@ _GROUP_FILL: Final = Pen(fill="#efefef")
 _RULE: Final = Pen(width_mm=0.18)
 _MARKED: Final = Pen(width_mm=0.4, dash=DASHED)
 
-# A line may break at a space that does not stand between a number and its unit, after a plus that joins contacts,
-# and after the slash between two words.
-_BREAKS: Final = re.compile(r"(?<!\d) +| +(?!(?:A|V|W|m|ohm|Ω|mΩ|mm²|AWG|SAE)\b)|(?<=\+)(?=[A-Z])|(?<=[a-z]/)(?=[a-z])")
+# A line may break at a space that does not tie a number to its unit, after a plus that joins contacts, and after the
+# slash between two words.
+_BREAKS: Final = re.compile(r" |(?<=\+)(?=[A-Z])|(?<=[a-z]/)(?=[a-z])")
 
 
 def break_lines(
@@ -69,7 +71,7 @@ def _pieces(text: str) -> list[str]:
     bare = re.sub(r"[ \t\r\n]+", " ", text).strip(" ")
     pieces: list[str] = []
     start = 0
-    for match in _BREAKS.finditer(bare):
+    for match in _BREAKS.finditer(tied(bare)):
         pieces.append(bare[start : match.start()])
         start = match.start()
     return [*pieces, bare[start:]]
@@ -112,8 +114,8 @@ def column_widths(columns: Sequence[Column], rows: Iterable[Row], width_mm: floa
         column.field_mm or (0.0 if column.share else _fitted(column, [row.cells[index] for row in rows]))
         for index, column in enumerate(columns)
     ]
-    shares = sum(column.share for column in columns)
-    rest = width_mm - sum(fitted)
+    shares = math.fsum(column.share for column in columns)
+    rest = width_mm - math.fsum(fitted)
     if not shares or rest < 10.0 * sum(1 for column in columns if column.share):
         # Hostile input only: fitted columns are capped far below this on real charts.
         return [width_mm / len(columns)] * len(columns)
@@ -274,7 +276,7 @@ class _TableRows:
 
     @property
     def width(self) -> float:
-        return sum(self.widths)
+        return math.fsum(self.widths)
 
     @property
     def group_height(self) -> float:
@@ -317,7 +319,7 @@ class _TableRows:
         return items, y + height
 
     def _lefts(self) -> list[float]:
-        return [self.x + sum(self.widths[:index]) for index in range(len(self.widths))]
+        return [self.x + math.fsum(self.widths[:index]) for index in range(len(self.widths))]
 
     def _uprights(self, y: float, height: float) -> list[Item]:
         return [Line(((x, y), (x, y + height)), _RULE) for x in self._lefts()[1:]]

@@ -16,6 +16,8 @@ from functools import cache
 from importlib import resources
 from typing import Final, Literal
 
+from wiregen.paper.words import GLUE, tied
+
 #: What no shortening may take away: a contact, part or conductor designation such as ``X1:E``, ``-K3`` or
 #: ``W12``.
 _DESIGNATION: Final = re.compile(r"[-+=(]*[A-Z]{1,2}\d+(?::[\w-]+)?[),.;]*|\S+:\S+")
@@ -89,20 +91,16 @@ def _with_letters_of(
     return _joined(words, kept)
 
 
-#: Spaces between a number and its unit or its times sign: a line does not break there.
-_TIED: Final = re.compile(r"(?<=\d) (?=(?:[VAWmsh]|Ah|kW|mm²?|mA|mV|Ω|mΩ|ohm|AWG|SAE|°C|ft|in)(?:\W|$)|×|%)|(?<=×) ")
-
-
 def wrap(text: str, width_mm: float, size_mm: float, weight: Literal["normal", "bold"] = "normal") -> tuple[str, ...]:
     """Return ``text`` in lines up to ``width_mm`` wide, broken between words; a longer word stands alone.
 
     A number stays with its unit: ``12 V`` and ``2 × P21W`` are one word here.
     """
     lines: list[str] = []
-    for word in _TIED.sub("\0", " ".join(text.split())).split(" "):
+    for word in tied(" ".join(text.split())).split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width_mm(longer, size_mm, weight) <= width_mm:
             lines[-1] = longer
         else:
             lines.append(word)
-    return tuple(line.replace("\0", " ") for line in lines)
+    return tuple(line.replace(GLUE, " ") for line in lines)

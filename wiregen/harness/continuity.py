@@ -7,31 +7,20 @@ electronic device, or nothing. Relays are at rest; contacts that are closed at r
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from wiregen.catalogue.circuits import GROUNDS
+from wiregen.catalogue.circuits import GROUNDS, circuit_word
 from wiregen.catalogue.defaults import default
-from wiregen.circuit.build import Built
 from wiregen.circuit.parts import ADAPTER_GROUND
-from wiregen.harness.cut_list import AT_BATTERY, HARNESS, terminal_words
-from wiregen.model.chart import Chart, ConductorRow
-from wiregen.model.circuit import (
-    Battery,
-    Circuit,
-    Coil,
-    Conductor,
-    Converter,
-    Diode,
-    Element,
-    RelayContact,
-    Resistor,
-)
+from wiregen.harness.make import AT_BATTERY, terminal_words
+from wiregen.harness.record import Harness, Wire, WirePoint
+from wiregen.model.circuit import Battery, Coil, Converter, Diode, Element, Fuse, RelayContact
 from wiregen.model.contacts import is_closed
 from wiregen.model.harness import ContinuityRow
 from wiregen.quantity import show
-from wiregen.rig.loaded import LoadedRig
 
 #: Above what a good conductor of a harness and two probes have; below what any coil has. Common practice, no source.
 NEAR_ZERO_OHM: Final = 1.0
@@ -40,7 +29,6 @@ OPEN_OHM: Final = 1e6
 #: Below this an electronic input is a short and no input. Common practice, no source.
 INPUT_OHM: Final = 10.0
 
-_FOLLOWED: Final = (Coil, Converter, Diode, Battery, RelayContact, Resistor)
 _JOINED: Final = "near 0 ohm, under 1 ohm"
 _NOT_SHORT: Final = "not near 0 ohm (over 10 ohm)"
 _OPEN: Final = "open (over 1 Mohm)"
@@ -54,44 +42,38 @@ class _Met:
     inputs: dict[str, None] = field(default_factory=dict)
 
 
-def continuity(loaded: LoadedRig, built: Built, chart: Chart) -> tuple[ContinuityRow, ...]:
-    """Return the rows: conductors from end to end, then what must not be joined.
-
-    Args:
-        loaded: The rig.
-        built: Its circuits.
-        chart: Its chart, for the conductors of the harness.
-    """
-    rows = [*_whole(chart)]
-    rows += _straight_open(chart) if loaded.rig.adapter.straight else _against_ground(loaded, built, chart)
+def continuity(harness: Harness) -> tuple[ContinuityRow, ...]:
+    """Return the rows: wires from end to end, then what must not be joined."""
+    rows = [*_whole(harness)]
+    rows += _straight_open(harness) if harness.straight else _against_ground(harness)
     return tuple(replace(row, ident=f"C{number}") for number, row in enumerate(rows, start=1))
 
 
-def _whole(chart: Chart) -> Iterator[ContinuityRow]:
-    for row in chart.conductors:
+def _whole(harness: Harness) -> Iterator[ContinuityRow]:
+    for wire in harness.made:
         yield ContinuityRow(
             ident="",
-            one=row.start,
-            other=row.end,
+            one=wire.a.id,
+            other=wire.b.id,
             kind="joined",
             expected=_JOINED,
             lowest_ohm=None,
             highest_ohm=NEAR_ZERO_OHM,
-            why=f"{row.ref}, {row.circuit}{_at_battery(row)}",
+            why=f"{wire.id}, {circuit_word(wire.circuit)}{_at_battery(wire)}",
         )
 
 
-def _at_battery(row: ConductorRow) -> str:
+def _at_battery(wire: Wire) -> str:
     """Return how a lead to a battery is measured: loose, and with the fuse in that stands in it."""
-    if not row.start.startswith("G"):
+    if not wire.a.id.startswith("G"):
         return ""
-    return "; ring off the battery" + (", its fuse in" if row.fuse.endswith(AT_BATTERY) else "")
+    return "; ring off the battery" + (", its fuse in" if wire.fuse.endswith(AT_BATTERY) else "")
 
 
-def _straight_open(chart: Chart) -> Iterator[ContinuityRow]:
+def _straight_open(harness: Harness) -> Iterator[ContinuityRow]:
     """Yield that each conductor of a straight lead is joined to no other; a plain lead has nothing between them."""
-    for row in chart.conductors:
-        yield _open(row.start, "every other contact of the lead", f"{row.ref} and its neighbours")
+    for wire in harness.made:
+        yield _open(wire.a.id, "every other contact of the lead", f"{wire.id} and its neighbours")
 
 
 def _open(one: str, other: str, why: str) -> ContinuityRow:
@@ -100,40 +82,40 @@ def _open(one: str, other: str, why: str) -> ContinuityRow:
     )
 
 
-def _against_ground(loaded: LoadedRig, built: Built, chart: Chart) -> Iterator[ContinuityRow]:
-    harness = {f"-{row.ref}" for row in chart.conductors}
-    seen: set[str] = set()
-    shut = {"X1": True} | {f"X{index + 2}": True for index in range(len(loaded.plugs))}
-    for circuit in built.circuits:
-        for wire in circuit.of(Conductor):
-            if wire.ref not in harness or wire.circuit in GROUNDS or wire.stretch not in HARNESS:
-                continue
-            for end in (wire.a, wire.b):
-                outside = end.startswith("-X") or (wire.stretch == "battery-adapter" and end == wire.a)
-                if outside and end not in seen:
-                    seen.add(end)
-                    row = _row(circuit, wire, end)
-                    shut[row.one.split(":")[0]] = shut.get(row.one.split(":")[0], True) and row.kind == "open"
-                    yield row
-    for name in ("X1", *(f"X{index + 2}" for index in range(len(loaded.plugs)))):
-        row = _open(f"each contact of {name} in turn", f"every other contact of {name} but grounds", "no short between")
-        if not shut[name]:
+def _against_ground(harness: Harness) -> Iterator[ContinuityRow]:
+    shut = {half.id: True for half in harness.halves}
+    seen: set[WirePoint] = set()
+    for wire in harness.wires:
+        if not wire.is_made or not wire.element or wire.circuit in GROUNDS:
+            continue
+        for point in wire.points:
+            outside = point.kind == "cavity" or (wire.stretch == "battery-adapter" and point == wire.a)
+            if outside and point not in seen:
+                seen.add(point)
+                row = _row(harness, wire, point)
+                shut[point.part] = shut.get(point.part, True) and row.kind == "open"
+                yield row
+    for half in harness.halves:
+        row = _open(
+            f"each contact of {half.id} in turn", f"every other contact of {half.id} but grounds", "no short between"
+        )
+        if not shut[half.id]:
             # Two coils or inputs meet on the ground bar: the meter shows both, one behind the other.
             why = "no short between; what lies on the ground bar shows, two in a row"
             row = replace(row, kind="input", expected=_NOT_SHORT, lowest_ohm=INPUT_OHM, why=why)
         yield row
 
 
-def _row(circuit: Circuit, wire: Conductor, end: str) -> ContinuityRow:
-    met = _met(circuit, end)
-    one, other = terminal_words(end), terminal_words(ADAPTER_GROUND)
+def _row(harness: Harness, wire: Wire, point: WirePoint) -> ContinuityRow:
+    met = _met(harness, point.net)
+    one, other = point.id, terminal_words(ADAPTER_GROUND)
     if met.coils and not met.inputs:
-        ohm = 1 / sum(1 / coil.resistance_ohm for coil in met.coils.values())
+        ohm = 1 / math.fsum(1 / coil.resistance_ohm for coil in met.coils.values())
         share = default("coil_resistance_tolerance_share").value
         names = ", ".join(terminal_words(ref) for ref in met.coils)
         low, high = ohm * (1 - share), ohm * (1 + share)
         words = f"about {show(ohm, 'ohm')} ({show(low, 'ohm')} to {show(high, 'ohm')})"
-        why = f"{wire.ref.lstrip('-')}: coil of {names}; an assumed coil differs from the real one, a short does not"
+        why = f"{wire.id}: coil of {names}; an assumed coil differs from the real one, a short does not"
         return ContinuityRow(
             ident="", one=one, other=other, kind="coil", expected=words, lowest_ohm=low, highest_ohm=high, why=why
         )
@@ -147,20 +129,18 @@ def _row(circuit: Circuit, wire: Conductor, end: str) -> ContinuityRow:
             expected=f"{_NOT_SHORT}; may start low and rise",
             lowest_ohm=INPUT_OHM,
             highest_ohm=None,
-            why=f"{wire.ref.lstrip('-')}: electronics of {names}",
+            why=f"{wire.id}: electronics of {names}",
         )
-    return _open(one, other, f"{wire.ref.lstrip('-')}: nothing between, relays at rest, fuses out")
+    return _open(one, other, f"{wire.id}: nothing between, relays at rest, fuses out")
 
 
-def _met(circuit: Circuit, start: str) -> _Met:
-    """Return what lies between a terminal and the ground of the adapter, with relays at rest and fuses out."""
+def _met(harness: Harness, start: str) -> _Met:
+    """Return what lies between a net and the ground of the adapter, with relays at rest and fuses out."""
     met = _Met()
     todo, seen = [start], {start}
     while todo:
         here = todo.pop()
-        for element in circuit.elements:
-            if here not in (element.a, element.b) or not _is_harness(element):
-                continue
+        for element in _touching(harness, here):
             there = element.b if here == element.a else element.a
             if isinstance(element, Coil):
                 electronic = {} if element.is_copper and element.suppression != "diode" else {element.ref: None}
@@ -175,15 +155,20 @@ def _met(circuit: Circuit, start: str) -> _Met:
             elif there != ADAPTER_GROUND and there not in seen:
                 seen.add(there)
                 todo.append(there)
+        for wire in harness.made:
+            ends = {wire.a.net, wire.b.net}
+            if here in ends:
+                todo += (net for net in ends - seen if net != ADAPTER_GROUND)
+                seen |= ends
     return met
 
 
-def _is_harness(element: Element) -> bool:
-    if isinstance(element, Conductor):
-        return element.stretch in HARNESS
-    return element.zone == "adapter" and isinstance(
-        element, Coil | Converter | Diode | Battery | RelayContact | Resistor
-    )
+def _touching(harness: Harness, net: str) -> Iterator[Element]:
+    """Yield what lies on a net and can be measured through: everything in the adapter but fuses, which are out."""
+    for part in harness.parts:
+        for element in part.elements:
+            if element.zone == "adapter" and net in (element.a, element.b) and not isinstance(element, Fuse):
+                yield element
 
 
 def _is_electronic(element: Element) -> bool:

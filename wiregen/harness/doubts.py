@@ -1,46 +1,47 @@
-"""What nobody has verified: contacts from memory or from sources that disagree, and faces nobody has looked at."""
+"""What nobody has verified: contacts and colours without a document, or disputed, and faces."""
 
 from __future__ import annotations
 
-from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
-from wiregen.circuit.build import Built
-from wiregen.harness.cut_list import is_doubtful
-from wiregen.model.circuit import Contact as MatedContact
+from collections.abc import Iterator
+
+from wiregen.catalogue.connector import FIELD_WORDS, SUPPORT_WORDS, Connector, PinoutContact, Proof
+from wiregen.harness.record import Harness
 from wiregen.model.harness import Doubt
-from wiregen.rig.loaded import LoadedRig
 
 
-def pinouts(loaded: LoadedRig) -> tuple[tuple[str, Connector], ...]:
-    """Return (designation, pinout) of every connector, the vehicle's first."""
-    return (("X1", loaded.socket), *((f"X{index + 2}", plug) for index, plug in enumerate(loaded.plugs)))
-
-
-def doubts(loaded: LoadedRig, built: Built) -> tuple[Doubt, ...]:
+def doubts(harness: Harness) -> tuple[Doubt, ...]:
     """Return every contact that is not verified, connector by connector."""
-    used = {contact.ref for circuit in built.circuits for contact in circuit.of(MatedContact)}
     return tuple(
         Doubt(
-            contact=f"{name}:{entry.mark}",
-            connector=pinout.short,
-            function=entry.function,
-            support=SUPPORT_WORDS[entry.support],
-            sources=entry.sources,
-            note=entry.note,
-            used=f"-{name}:{entry.mark}" in used,
+            contact=cavity.point,
+            connector=half.pinout.short,
+            function=words,
+            support=SUPPORT_WORDS[proof.support],
+            sources=proof.sources,
+            note=proof.note,
+            used=bool(cavity.wires),
         )
-        for name, pinout in pinouts(loaded)
-        for entry in pinout.contact
-        if is_doubtful(entry)
+        for half in harness.halves
+        for cavity in half.cavities
+        for words, proof in _said(half.pinout, cavity.entry)
+        if proof.is_doubtful
     )
 
 
-def faces(loaded: LoadedRig) -> tuple[tuple[str, str, bool], ...]:
+def _said(pinout: Connector, entry: PinoutContact) -> Iterator[tuple[str, Proof]]:
+    """Yield the function of a contact, and each field that is known better or worse than it, with their proofs."""
+    yield entry.function, entry
+    for field, words in pinout.fields(entry).items():
+        if pinout.own_sign(entry, field):
+            yield f"{FIELD_WORDS[field]} {words}", pinout.proof_of(entry, field)
+
+
+def faces(harness: Harness) -> tuple[tuple[str, str, bool], ...]:
     """Return (designation, short name, whether its layout is verified) of every connector."""
-    return tuple((name, pinout.short, pinout.face.verified) for name, pinout in pinouts(loaded))
+    return tuple((half.id, half.pinout.short, half.pinout.face.verified) for half in harness.halves)
 
 
-def pinout_sources(loaded: LoadedRig) -> tuple[str, ...]:
+def pinout_sources(harness: Harness) -> tuple[str, ...]:
     """Return the source keys of every contact, each once, in the order met."""
-    return tuple(
-        dict.fromkeys(key for _, pinout in pinouts(loaded) for entry in pinout.contact for key in entry.sources)
-    )
+    keys = (key for half in harness.halves for cavity in half.cavities for key in cavity.entry.sources)
+    return tuple(dict.fromkeys(keys))

@@ -2,96 +2,68 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.circuit.adapter import BuiltChannel
 from wiregen.circuit.build import Built
-from wiregen.circuit.parts import BUS
-from wiregen.harness.cut_list import HARNESS, fuse_words, terminal_words
+from wiregen.harness.record import Harness, Wire
 from wiregen.model.chart import RelayRow
-from wiregen.model.circuit import Circuit, Coil, Conductor, Converter, Fuse, RelayContact
+from wiregen.model.circuit import Coil, Converter, RelayContact
 from wiregen.model.contacts import Gate
 
 
-def relay_wiring(built: Built) -> tuple[RelayRow, ...]:
+def relay_wiring(built: Built, harness: Harness) -> tuple[RelayRow, ...]:
     """Return which terminals to join for each channel with relays; nothing where there is no relay."""
-    return tuple(row for channel in built.channels for row in _channel(built, channel))
+    return tuple(_row(built, harness, channel.name) for channel in built.channels if _relays(harness, channel.name))
 
 
-def _channel(built: Built, channel: BuiltChannel) -> Iterator[RelayRow]:
-    circuit = built.circuits[0]
-    coils = [coil for coil in circuit.of(Coil) if coil.ref in channel.coils.values() and coil.is_copper]
-    if not coils:
-        return
-    element, gate = _worked(circuit, channel)
-    feed = _feed(circuit, element.a)
-    joined = [f"{terminal_words(coil.a)} to {terminal_words(coil.ref)}:86" for coil in coils]
-    joined.append(f"{terminal_words(coils[0].b)} to {_listed(f'{terminal_words(coil.ref)}:85' for coil in coils)}")
-    if isinstance(element, Converter):
-        signal = f"the brake signal input of {terminal_words(element.ref)}"
-        # The same point as in the joints of the harness; the controller's fuse may be more than a signal lead carries.
-        ends = (f"{feed}, on a lead as large as that fuse asks for or with a fuse of its own,", signal)
-    else:
-        ends = (feed, _outlets(built, channel))
-    joined += list(_contacts(gate, coils[0].ref, *ends))
+def _relays(harness: Harness, channel: str) -> frozenset[str]:
+    """Return the relays that hear for a channel."""
+    coils = (element for part in harness.parts for element in part.elements if isinstance(element, Coil))
+    return frozenset(coil.ref.removeprefix("-") for coil in coils if coil.is_copper and coil.channel == channel)
+
+
+def _row(built: Built, harness: Harness, name: str) -> RelayRow:
+    channel = next(channel for channel in built.channels if channel.name == name)
+    gate, relays = _gate(built, {*channel.coils.values()}), _relays(harness, name)
     bare = gate.logic.is_bare
     contacts = gate.words or ("" if bare else "more contacts than are given here: better an electronic switch")
-    several = [terminal_words(ref) for ref, count in gate.poles.items() if count > 1]
-    yield RelayRow(
-        channel=channel.name,
-        circuit=", ".join(CIRCUITS[name].word for name in channel.outputs),
+    several = [ref.removeprefix("-") for ref, count in gate.poles.items() if count > 1]
+    return RelayRow(
+        channel=name,
+        circuit=", ".join(CIRCUITS[circuit].word for circuit in channel.outputs),
         logic="" if bare else gate.logic.text.replace("_", " "),
         contacts=contacts,
-        joints=tuple(joined),
+        joints=tuple(_joints(harness, relays)),
         note=f"{several[0]}.1 is the first pole of {several[0]}, {several[0]}.2 the second." if several else "",
     )
 
 
-def _worked(circuit: Circuit, channel: BuiltChannel) -> tuple[RelayContact | Converter, Gate]:
-    """Return what the coils of a channel work, and its gate."""
-    wanted = {*channel.coils.values()}
-    worked: list[RelayContact | Converter] = [*circuit.of(RelayContact), *circuit.of(Converter)]
-    for element in worked:
-        if element.gate is not None and {*element.gate.coils.values()} == wanted:
-            return element, element.gate
-    message = f"channel {channel.name} has coils that work nothing"
-    raise LookupError(message)
+def _gate(built: Built, coils: set[str]) -> Gate:
+    """Return the gate that coils work."""
+    circuit = built.circuits[0]
+    gates = (*(one.gate for one in circuit.of(RelayContact)), *(one.gate for one in circuit.of(Converter)))
+    return next(gate for gate in gates if gate and {*gate.coils.values()} == coils)
 
 
-def _feed(circuit: Circuit, terminal: str) -> str:
-    """Return where the 12 V of a channel comes from."""
-    fuse = next((fuse for fuse in circuit.of(Fuse) if fuse.b == terminal and fuse.a == BUS), None)
-    return f"{terminal_words(BUS)} through {fuse_words(fuse)}" if fuse else terminal_words(terminal)
+def _joints(harness: Harness, relays: frozenset[str]) -> Iterator[str]:
+    """Yield the leads on the terminals of relays, feeds first, and the wires that start on one."""
+    wires = [wire for wire in harness.wires if any(_relay(point.part) in relays for point in wire.points)]
+    for wire in sorted(wires, key=_order):
+        if wire.stretch == "inside":
+            fuse = f" ({wire.fuse})" if wire.fuse else ""
+            yield f"{wire.a.id} to {wire.b.id}{fuse}"
+        else:
+            yield f"{wire.a.id} to {wire.id} ({wire.b.id})"
 
 
-def _outlets(built: Built, channel: BuiltChannel) -> str:
-    """Return the conductors that start at the end of a channel."""
-    wires = (
-        f"{terminal_words(wire.ref)} ({terminal_words(wire.b)})"
-        for circuit in built.circuits
-        for wire in circuit.of(Conductor)
-        if wire.a == channel.out and wire.stretch in HARNESS
-    )
-    return _listed(dict.fromkeys(wires))
+def _relay(part: str) -> str:
+    """Return the relay that a pole belongs to: ``K5`` of ``K5.2``."""
+    return part.partition(".")[0]
 
 
-def _contacts(gate: Gate, first: str, start: str, end: str) -> Iterator[str]:
-    """Yield the joints of the contacts between ``start`` and ``end``, either of which may be nothing."""
-    if gate.network is None and gate.logic.is_bare:
-        relay = terminal_words(first)
-        yield f"{start} to {relay}:30"
-        yield from (f"{relay}:87 to {end}" for _ in range(bool(end)))
-        return
-    for group in gate.ties(start, end):
-        names = [name if name in (start, end) else terminal_words(name) for name in group if name]
-        if end and names[-1] == end:
-            yield f"{_listed(names[:-1])} to {end}"
-        elif len(names) > 1:
-            yield f"{names[0]} to {_listed(names[1:])}"
-
-
-def _listed(names: Iterable[str]) -> str:
-    """Return ``a, b and c``."""
-    *front, last = [*names] or [""]
-    return f"{', '.join(front)} and {last}" if front else last
+def _order(wire: Wire) -> int:
+    """Return coils first, then contacts, then what goes on to the outlets."""
+    if wire.stretch != "inside":
+        return 3
+    return 0 if wire.b.mark == "86" else 1 if wire.b.mark == "85" else 2

@@ -16,6 +16,7 @@ from wiregen.loader.cross_trailer import TrailerChecker
 from wiregen.loader.diagnose import clash, mark
 from wiregen.loader.reading import TomlDocument
 from wiregen.loader.toml_places import KeyPath
+from wiregen.model.stretch import RUNS, STRETCHES
 from wiregen.rig.devices import (
     CentreTapSupply,
     Channel,
@@ -28,19 +29,6 @@ from wiregen.rig.devices import (
 from wiregen.rig.records import Feed, Rig, Run, Tap
 from wiregen.rig.trailers import TrailerBattery
 
-#: (from, to) pairs that a [[run]] may name; ``wiregen.circuit.runs`` gives each its meaning.
-RUNS = (
-    ("battery", "socket"),
-    ("socket", "chassis"),
-    ("battery", "adapter"),
-    ("adapter", "chassis"),
-    ("socket", "adapter"),
-    ("adapter", "trailer"),
-    ("trailer", "lamps"),
-    ("splice", "lamps"),
-)
-#: Those of them that belong to one trailer.
-_OF_A_TRAILER: Final = RUNS[-3:]
 #: Channels that are computed.
 MOST_CHANNELS: Final = 40
 #: Lamp entries that are computed on all trailers together.
@@ -126,20 +114,20 @@ class _Checker(TrailerChecker):
             if name in _TAKEN:
                 yield self.problem(f"{name!r} means something else here: choose another name for the tap", *path)
         feeds = [
-            (circuit, ("vehicle", "feed", i, "circuits", k))
+            (circuit, ("vehicle", "fuse", i, "circuits", k))
             for i, feed in enumerate(vehicle.feed)
             for k, circuit in enumerate(feed.circuits)
         ]
         yield from self.twice(feeds, "feed of circuit")
         for index, feed in enumerate(vehicle.feed):
             if feed.own_load is not None and feed.fuse_a is None:
-                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "feed", index, "own_load")
-        habits = [(habit.circuit, ("vehicle", "habit", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
+                yield self.problem("it says nothing without the fuse it hangs on", "vehicle", "fuse", index, "own_load")
+        habits = [(habit.circuit, ("vehicle", "exception", i, "circuit")) for i, habit in enumerate(vehicle.habit)]
         yield from self.twice(habits, "habit of circuit")
         for index, tap in enumerate(vehicle.tap):
             yield from self.signals(tap.live.names, ("vehicle", "tap", index, "live"))
         for index, habit in enumerate(vehicle.habit):
-            yield from self.signals(habit.live.names, ("vehicle", "habit", index, "live"))
+            yield from self.signals(habit.live.names, ("vehicle", "exception", index, "live"))
 
     def electrics(self) -> Iterator[Problem]:
         """Yield voltages of the battery and loads of the flasher that do not rise as they must."""
@@ -215,7 +203,7 @@ class _Checker(TrailerChecker):
         supply, path = self.rig.adapter.supply, ("adapter", "supply")
         if isinstance(supply, ConverterSupply):
             if supply.feed is not None:
-                yield from self.inputs((supply.feed,), (*path, "feed"))
+                yield from self.inputs((supply.feed,), (*path, "fed_by"))
             yield from self.ordered(path, supply, ("minimum_input_v", "maximum_input_v"))
             yield from self.limits(path, supply, supply.continuous_a, ("continuous_a", "peak_a", "current_limit_a"))
         elif isinstance(supply, CentreTapSupply):
@@ -241,7 +229,7 @@ class _Checker(TrailerChecker):
         least_a = min(fuse.rating_a for fuse in fuse_types() if fuse.cold_ohm is not None)
         vehicle, adapter = self.rig.vehicle, self.rig.adapter
         owners: list[tuple[KeyPath, Feed | Tap | Channel | Supply | TrailerBattery | None]] = [
-            *((("vehicle", "feed", i), feed) for i, feed in enumerate(vehicle.feed)),
+            *((("vehicle", "fuse", i), feed) for i, feed in enumerate(vehicle.feed)),
             *((("vehicle", "tap", i), tap) for i, tap in enumerate(vehicle.tap)),
             *((("adapter", "channel", i), channel) for i, channel in enumerate(adapter.channel)),
             (("adapter", "supply"), adapter.supply),
@@ -268,7 +256,8 @@ class _Checker(TrailerChecker):
 
     def run(self, index: int, run: Run) -> Iterator[Problem]:
         path: KeyPath = ("run", index)
-        if (run.start, run.end) not in RUNS:
+        stretch = RUNS.get((run.start, run.end))
+        if stretch is None:
             allowed = "; ".join(f"{a} to {b}" for a, b in RUNS)
             yield self.problem(f"no conductor runs from {run.start} to {run.end}. Allowed: {allowed}", *path, "to")
         trailers = [trailer.name for trailer in self.rig.trailer]
@@ -278,7 +267,7 @@ class _Checker(TrailerChecker):
                 *path,
                 "trailer",
             )
-        if run.trailer is not None and (run.start, run.end) in RUNS and (run.start, run.end) not in _OF_A_TRAILER:
+        if run.trailer is not None and stretch is not None and not STRETCHES[stretch].of_trailer:
             message = f"conductors from {run.start} to {run.end} serve every trailer: leave 'trailer' out"
             yield self.problem(message, *path, "trailer", on_key=True)
         known = [*CIRCUITS, *self.taps, "supply"]

@@ -41,7 +41,7 @@ class TrailerChecker(Checker):
                     yield self.problem(
                         f"{plug.short} has no contact {name!r}{guess(name, marks)} It has: {', '.join(marks)}",
                         *path,
-                        "ties",
+                        "bridged",
                         number,
                     )
         if trailer.brakes and not plug.on("brake"):
@@ -84,7 +84,7 @@ class TrailerChecker(Checker):
 
     def _unchosen(self, plug: Connector, circuit: str) -> str:
         for contact in plug.contact:
-            if contact.circuit == "choose" and circuit in contact.choices:
+            if circuit in contact.choices and circuit != contact.circuit:
                 return f'. Contact {contact.mark} may carry it: say choose = {{ "{contact.mark}" = "{circuit}" }}'
         return ""
 
@@ -104,7 +104,7 @@ class TrailerChecker(Checker):
             yield self.problem(
                 f"{plug.short} has no contact {lamp.at!r}{guess(lamp.at, marks)} It has: {', '.join(marks)}",
                 *path,
-                "at",
+                "contact",
             )
 
     def lamp(self, path: KeyPath, lamp: LampEntry) -> Iterator[Problem]:

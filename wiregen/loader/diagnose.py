@@ -15,7 +15,7 @@ from wiregen.errors import InputError, LogicError, Mark, Problem
 from wiregen.loader import wording
 from wiregen.loader.reading import TomlDocument
 from wiregen.loader.shapes import Spot, follow, kind_word, options
-from wiregen.loader.toml_places import KeyPath, Span, dotted
+from wiregen.loader.toml_places import KeyPath, TextSpan, dotted
 from wiregen.model.origin import Origin
 
 On = Literal["key", "value"]
@@ -87,13 +87,13 @@ def clash(document: TomlDocument, message: str, *paths: KeyPath, on: On = "value
     return Problem(message, marks, dotted(paths[0]) if paths else "")
 
 
-def _at(document: TomlDocument, path: KeyPath, order: tuple[str, ...]) -> Span | None:
+def _at(document: TomlDocument, path: KeyPath, order: tuple[str, ...]) -> TextSpan | None:
     places = document.places
     look = {"header": places.header, "key": places.key, "value": places.value}
     return next((span for name in order if (span := look[name](path))), None)
 
 
-def _span(document: TomlDocument, path: KeyPath, on: On) -> Span:
+def _span(document: TomlDocument, path: KeyPath, on: On) -> TextSpan:
     order = ("key", "header", "value") if on == "key" else ("value", "header", "key")
     if found := _at(document, path, order):
         return found
@@ -185,7 +185,7 @@ def _problem(document: TomlDocument, model: type[BaseModel], found: _Found) -> P
     return Problem(message, (document.mark(span),), path)
 
 
-def _inside(document: TomlDocument, value: Span, text: Any, start: int, end: int) -> Span:  # noqa: ANN401
+def _inside(document: TomlDocument, value: TextSpan, text: Any, start: int, end: int) -> TextSpan:  # noqa: ANN401
     """Return a stretch of a text, or the whole value where that is no text or not written as it reads."""
     written = document.text[value.start : value.end]
     if not isinstance(text, str) or written[1:-1] != text or written.startswith(('"""', "'''")):

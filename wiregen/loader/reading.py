@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from wiregen.errors import InputError, Mark, Problem, nearest
-from wiregen.loader.toml_places import Lines, Places, Span, dotted, find_places, survey
+from wiregen.loader.toml_places import Lines, Places, TextSpan, dotted, find_places, survey
 
 #: Largest file that is read, bytes. A rig with fifty trailers is about 0.1 MB.
 MAX_BYTES: Final = 2_000_000
@@ -69,7 +69,7 @@ class TomlDocument:
         """Where everything stands; worked out at the first use, because most files are right."""
         return find_places(self.text)
 
-    def mark(self, span: Span) -> Mark:
+    def mark(self, span: TextSpan) -> Mark:
         """Return a stretch of the text as a mark for a message."""
         return _mark(self.places.lines, self.file, span)
 
@@ -160,7 +160,7 @@ def _decode(raw: bytes, file: str) -> str:
         raise InputError([Problem(message, (_mark(lines, file, lines.span(at, at + 1)),))]) from error
 
 
-def _mark(lines: Lines, file: str, span: Span) -> Mark:
+def _mark(lines: Lines, file: str, span: TextSpan) -> Mark:
     if span.column > _FAR:
         return Mark(file, span.line, span.column, 1)
     length = min(span.length, _SHOWN)

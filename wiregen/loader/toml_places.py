@@ -37,7 +37,7 @@ _BARE_VALUE: Final = re.compile(r"[^,\]}#\r\n]+")
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class TextSpan:
     """A stretch of the text.
 
     Attributes:
@@ -83,13 +83,13 @@ class Lines:
         """Return the offset of the character at zero-based ``index`` of a one-based line."""
         return self._starts[line - 1] + index
 
-    def span(self, start: int, end: int) -> Span:
+    def span(self, start: int, end: int) -> TextSpan:
         """Return the stretch from ``start`` up to ``end`` with its line and column."""
         number = bisect.bisect_right(self._starts, start)
         begin = self._starts[number - 1]
         stop = min(end, begin + len(self.line(number)))
         column = 1 + _seen(self.text[begin:start])
-        return Span(start, end, number, column, max(1, _seen(self.text[start:stop])))
+        return TextSpan(start, end, number, column, max(1, _seen(self.text[start:stop])))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,19 +109,19 @@ class Places:
     values: dict[KeyPath, _Range] = field(default_factory=dict)
     headers: dict[KeyPath, _Range] = field(default_factory=dict)
 
-    def key(self, path: KeyPath) -> Span | None:
+    def key(self, path: KeyPath) -> TextSpan | None:
         """Return where the last key of ``path`` is written; None for array elements and unknown paths."""
         return self._span(self.keys, path)
 
-    def value(self, path: KeyPath) -> Span | None:
+    def value(self, path: KeyPath) -> TextSpan | None:
         """Return where the value of ``path`` is written; None for tables with a header and unknown paths."""
         return self._span(self.values, path)
 
-    def header(self, path: KeyPath) -> Span | None:
+    def header(self, path: KeyPath) -> TextSpan | None:
         """Return the header of the table at ``path``, or None where it has none."""
         return self._span(self.headers, path)
 
-    def _span(self, ranges: dict[KeyPath, _Range], path: KeyPath) -> Span | None:
+    def _span(self, ranges: dict[KeyPath, _Range], path: KeyPath) -> TextSpan | None:
         found = ranges.get(path)
         return self.lines.span(*found) if found else None
 
@@ -137,7 +137,7 @@ class Survey:
     """
 
     places: Places
-    repeats: tuple[tuple[KeyPath, Span, Span], ...]
+    repeats: tuple[tuple[KeyPath, TextSpan, TextSpan], ...]
     opened: tuple[int, ...]
 
 

@@ -10,6 +10,7 @@ from typing import Any, Final
 from pydantic.fields import FieldInfo
 
 from wiregen.errors import nearest
+from wiregen.loader.renamed import renamed
 from wiregen.loader.shapes import ABSENT, Spot, brackets, keys, kind_word, required_keys, users_of, words
 from wiregen.loader.toml_places import dotted
 
@@ -161,6 +162,8 @@ def missing(names: Sequence[str], table: Spot) -> str:
 def unknown_key(spot: Spot, table: Spot, top: Spot) -> str:
     """Say that a key is not known in its table, which key was probably meant, and which are allowed."""
     key = str(spot.path[-1])
+    if (now := renamed(spot.path)) is not None:
+        return f"{key!r} is called {now.new!r} now; 'wiregen upgrade FILE' renames it and keeps your comments"
     if users := users_of(key, table):
         return f"{key} does nothing for {kind_word(table.shape)}; it is for {', '.join(users)}"
     allowed = list(keys(table))

@@ -57,12 +57,14 @@ class PinRow:
         trailer: Trailer name; empty for vehicle contacts that go nowhere.
         trailer_contact: ``X2:3`` or an empty text.
         colour: IEC 60757 code of the conductor to the trailer contact.
-        colour_word: In words.
+        colour_word: In words; with a support mark of its own in brackets where the pinout says one: ``red (≠)``.
         support: One mark where all contacts of the row are alike, ``2``; else the marks of the vehicle contacts in
-            the order of ``vehicle_contact``, a slash, the mark of the trailer contact: ``2, 1 / M``.
+            the order of ``vehicle_contact``, a slash, the mark of the trailer contact: ``2, 1 / ?``.
         unverified: Whether any mark is memory or a disagreement.
         note: Anything the reader must know.
         tag: Tag or circuit number that the vehicle's own harness has on the wire, several joined with ``+``.
+        wire: Wire at the trailer contact, at the vehicle contact where the row ends in the adapter; empty where
+            nothing is connected.
     """
 
     group: str
@@ -80,6 +82,7 @@ class PinRow:
     unverified: bool
     note: str = ""
     tag: str = ""
+    wire: str = ""
 
     @property
     def start(self) -> str:
@@ -107,7 +110,7 @@ class ConductorRow:
         group: Function group.
         circuit: Words of the function.
         colour: IEC 60757 code, empty when the rig leaves it free.
-        colour_word: In words.
+        colour_word: In words; with a support mark of its own in brackets where the pinout says one: ``red (≠)``.
         size: As written, e.g. ``2.5 mm²``.
         length_m: Length, m.
         fuse: Fuse that protects it, e.g. ``F3 10 A``; ``NO_FUSE`` where none does and a supply can feed it; an empty

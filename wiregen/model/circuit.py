@@ -21,23 +21,12 @@ if TYPE_CHECKING:
     from wiregen.model.contacts import Network
     from wiregen.model.logic import Expression
     from wiregen.model.origin import Origin
+    from wiregen.model.stretch import Stretch
     from wiregen.quantity import ConductorSize
 
 Zone = Literal["vehicle", "adapter", "trailer"]
 #: What lies across a coil; empty where nobody says.
 Suppression = Literal["", "none", "diode", "resistor"]
-#: Which stretch of the rig a conductor runs over; these are also the words of ``[[run]]`` in a rig file.
-Stretch = Literal[
-    "battery-socket",
-    "socket-chassis",
-    "battery-adapter",
-    "adapter-chassis",
-    "socket-adapter",
-    "inside",
-    "adapter-trailer",
-    "plug-splice",
-    "splice-lamp",
-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

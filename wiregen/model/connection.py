@@ -25,13 +25,37 @@ def joined(graph: nx.MultiGraph) -> tuple[frozenset[str], ...]:
     return tuple(frozenset(group) for group in nx.connected_components(graph))
 
 
-def ways(graph: nx.MultiGraph, start: str, goal: str, most: int = MOST_WAYS) -> tuple[tuple[str, ...], ...]:
+def directed(graph: nx.MultiGraph) -> nx.MultiDiGraph:
+    """Return a graph in which every edge is passed both ways, a diode and a converter from ``a`` to ``b`` only."""
+    import networkx as nx
+
+    one_way = nx.MultiDiGraph()
+    one_way.add_nodes_from(graph)
+    for a, b, key, element in graph.edges(keys=True, data="element"):
+        if not isinstance(element, Diode | Converter) or a == element.a:
+            one_way.add_edge(a, b, key=key)
+        if not isinstance(element, Diode | Converter) or b == element.a:
+            one_way.add_edge(b, a, key=key)
+    return one_way
+
+
+def between(graph: nx.MultiDiGraph, start: str, goal: str) -> frozenset[tuple[str, str, str]]:
+    """Return the edges on walks from one terminal to another, with their keys: what the ways between them hang on."""
+    import networkx as nx
+
+    if start not in graph or goal not in graph:
+        return frozenset()
+    leading = (nx.ancestors(graph, goal) | {goal}) & (nx.descendants(graph, start) | {start})
+    return frozenset((a, b, key) for a, b, key in graph.edges(leading, keys=True) if b in leading)
+
+
+def ways(
+    graph: nx.MultiGraph | frozenset[tuple[str, str, str]], start: str, goal: str, most: int = MOST_WAYS
+) -> tuple[tuple[str, ...], ...]:
     """Return every way from one terminal to another that passes no terminal twice, as keys of edges, shortest first.
 
-    A diode, and a converter put in as one edge from its input to its output, is passed forwards only.
-
     Args:
-        graph: The graph.
+        graph: The graph, or what ``directed`` makes of it, or the edges that ``between`` finds in that.
         start: First terminal.
         goal: Last terminal; from a terminal to itself there is one way, of no edges.
         most: Return no more ways than this.
@@ -40,22 +64,14 @@ def ways(graph: nx.MultiGraph, start: str, goal: str, most: int = MOST_WAYS) -> 
 
     if start == goal:
         return ((),)
-    if start not in graph or goal not in graph:
-        return ()
-    one_way = nx.MultiDiGraph()
-    for a, b, key, element in graph.edges(keys=True, data="element"):
-        if a == b:
-            continue
-        if isinstance(element, Diode | Converter):
-            a, b = (a, b) if a == element.a else (b, a)
-        else:
-            one_way.add_edge(b, a, key=key)
-        one_way.add_edge(a, b, key=key)
-    if start not in one_way or goal not in one_way:
-        return ()
+    if not isinstance(graph, frozenset):
+        graph = between(graph if graph.is_directed() else directed(graph), start, goal)
     # Without what leads nowhere near the goal, the search is as long as its answer.
-    leading = nx.ancestors(one_way, goal) & nx.descendants(one_way, start) | {start, goal}
-    found = nx.all_simple_edge_paths(one_way.subgraph(leading), start, goal)
+    leading = nx.MultiDiGraph()
+    leading.add_edges_from((a, b, key, {}) for a, b, key in sorted(graph))
+    if start not in leading or goal not in leading:
+        return ()
+    found = nx.all_simple_edge_paths(leading, start, goal)
     taken = [tuple(key for _, _, key in way) for way in islice(found, most)]
     return tuple(sorted(taken, key=lambda way: (len(way), way)))
 

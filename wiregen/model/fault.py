@@ -7,8 +7,9 @@ from typing import Literal
 
 #: ``open``: no current passes. ``resistance``: so much more resistance in series. ``short``: a terminal lies on ground
 #: through a small resistance. ``shorted``: a diode is nothing but a small resistance any more. ``burnt``: lamps of an
-#: entry are out. ``stuck_on`` and ``stuck_off``: a switch, relay contact or converter that no longer follows.
-FaultKind = Literal["open", "resistance", "short", "shorted", "burnt", "stuck_on", "stuck_off"]
+#: entry are out. ``exchanged``: another lamp is in its place. ``stuck_on`` and ``stuck_off``: a switch, relay contact
+#: or converter that no longer follows.
+FaultKind = Literal["open", "resistance", "short", "shorted", "burnt", "exchanged", "stuck_on", "stuck_off"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,8 @@ class Fault:
         words: In words, for people.
         ohm: ``resistance``: added, ohm. ``short``: resistance to ground, ohm. ``shorted``: of what is left, ohm.
         share: ``burnt``: share of the entry's lamps that are out, 0 to 1.
+        by: ``exchanged``: ref of the lamp that then takes its place; it stands by in the circuit, between the same
+            terminals, and is not there without this fault.
     """
 
     kind: FaultKind
@@ -28,3 +31,4 @@ class Fault:
     words: str
     ohm: float = 0.0
     share: float = 1.0
+    by: str = ""

@@ -13,7 +13,7 @@ class GuideStep:
 
     Attributes:
         words: What to do.
-        access: Where: lamps, lamp, connector, vehicle, box.
+        access: Where: lamps, lamp, connector, vehicle, adapter.
         setting: The controls in words; empty where they do not matter.
         target: Name of the meter point, or designation of the bulb or fuse; empty for a look.
         well: What it shows on a rig in order.
@@ -99,12 +99,12 @@ class Found:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TestPoint:
-    """A place that a meter does not reach, or only in the box, and what bringing it out would give.
+    """A place that a meter does not reach, or only in the adapter, and what bringing it out would give.
 
     Attributes:
         terminal: The terminal.
         words: In words.
-        where: ``hidden`` or ``box``.
+        where: ``hidden`` or ``adapter``.
         splits: By how much the chance falls that two faults which look alike cannot be told apart, 0 to 1.
     """
 

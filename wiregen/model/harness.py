@@ -25,7 +25,7 @@ class CutRow:
         end: Terminal of the other end, ``K1:86``.
         circuit: Words of the function.
         colour: IEC 60757 code, empty when the rig leaves it free.
-        colour_word: In words.
+        colour_word: In words, as in the chart.
         size: As written, ``2.5 mm²``.
         length_m: Length between the ends as the rig states it, m.
         cut_m: Length to cut, with the allowance, rounded up, m.
@@ -127,7 +127,7 @@ class PartRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class AssemblyStep:
     """One step of the work: a title, and what to do, sentence by sentence."""
 
     title: str
@@ -259,7 +259,7 @@ class HarnessPapers:
     nodes: tuple[Node, ...]
     labels: tuple[WireLabel, ...]
     parts: tuple[PartRow, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[AssemblyStep, ...]
     continuity: tuple[ContinuityRow, ...]
     doubts: tuple[Doubt, ...]
     faces: tuple[tuple[str, str, bool], ...]

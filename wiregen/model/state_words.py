@@ -5,35 +5,23 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 from dataclasses import replace
-from typing import Any, Final
+from typing import Final
 
 from wiregen.errors import InputError, Problem, guess
 from wiregen.model.corner import NOMINAL, Corner, SupplyLevel, Warmth
-from wiregen.model.state import Controls
+from wiregen.model.state import CONTROLS, Controls, Position
 
-#: What each accepted word sets: the field of Controls, its value, and the signal the vehicle must know.
-_WORDS: Final[dict[str, tuple[str, Any, str]]] = {
-    "service lights": ("lighting", "service", "lights"),
-    "lights": ("lighting", "service", "lights"),
-    "service": ("lighting", "service", "lights"),
-    "blackout": ("lighting", "blackout", "blackout"),
-    "blackout lights": ("lighting", "blackout", "blackout"),
-    "brake": ("brake", True, "brake"),
-    "left turn": ("turn", "left", "left"),
-    "turn left": ("turn", "left", "left"),
-    "left": ("turn", "left", "left"),
-    "right turn": ("turn", "right", "right"),
-    "turn right": ("turn", "right", "right"),
-    "right": ("turn", "right", "right"),
-    "hazard": ("hazard", True, "hazard"),
-    "reverse": ("reverse", True, "reverse"),
-    "rear fog": ("fog", True, "fog"),
-    "fog": ("fog", True, "fog"),
+#: What each accepted word sets: a control, and the position it is to stand in.
+_WORDS: Final = {
+    word: (control, position)
+    for control in CONTROLS
+    for position in control.positions
+    for word in (position.words, *position.also)
 }
 _REST: Final = ("all off", "off")
 _HALF: Final = re.compile(r"\s*\((lit|dark) half of the flash\)\s*$")
 #: Words of ``Controls.words``, in its order: what a message lists.
-_CHIEF: Final = ("service lights", "blackout", "brake", "left turn", "right turn", "hazard", "reverse", "rear fog")
+_CHIEF: Final = tuple(position.words for control in CONTROLS for position in control.positions)
 _SUPPLIES: Final[dict[str, SupplyLevel]] = {
     "battery low": "low",
     "low": "low",
@@ -62,20 +50,21 @@ def states_from(text: str, signals: Collection[str]) -> tuple[Controls, tuple[bo
     halves = (True, False) if half is None else (half[1] == "lit",)
     words = [" ".join(word.lower().split()) for word in _HALF.sub("", text).split(",")]
     problems: list[Problem] = []
-    controls, said = Controls(), dict[str, tuple[str, Any]]()
+    controls, said = Controls(), dict[str, tuple[str, Position]]()
     for word in words:
         if word in _REST:
             continue
         if word not in _WORDS:
             problems.append(Problem(_unknown(word)))
             continue
-        field, value, signal = _WORDS[word]
-        if signal not in signals:
+        control, position = _WORDS[word]
+        before = said.get(control.name)
+        if position.signal not in signals:
             problems.append(Problem(f"--state {word!r}: nothing on this vehicle's socket or taps reacts to it"))
-        elif field in said and said[field][1] != value:
-            problems.append(Problem(f"--state: {said[field][0]!r} and {word!r} cannot both hold"))
-        said[field] = word, value
-        controls = replace(controls, **{field: value})
+        elif before is not None and before[1] != position:
+            problems.append(Problem(f"--state: {before[0]!r} and {word!r} cannot both hold"))
+        said[control.name] = word, position
+        controls = replace(controls, **{control.name: position.value})  # type: ignore[arg-type]
     if said and any(word in _REST for word in words):
         first = next(iter(said.values()))[0]
         problems.append(Problem(f"--state: 'all off' and {first!r} cannot both hold"))

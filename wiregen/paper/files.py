@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -73,3 +74,43 @@ def _replace(path: Path, data: bytes) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def replace_file(path: Path, read: bytes, data: bytes) -> bool:
+    """Change a user's own file in one step: the old file stays until the new one is safe on the disk.
+
+    Args:
+        path: The file; where it is a link, what it points to. Its permissions stay.
+        read: What it held when the new content was worked out.
+        data: The new content.
+
+    Returns:
+        Whether anything was written: not where the content stays the same.
+
+    Raises:
+        InputError: The file changed meanwhile, or cannot be written.
+    """
+    if data == read:
+        return False
+    target = path.resolve()
+    try:
+        # Root may write anywhere, and a file in a folder of ours may be replaced: neither is what read-only means.
+        if not target.stat().st_mode & 0o222:
+            raise InputError(f"{path} is read-only; nothing is written")
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            shutil.copymode(target, name)
+            if target.read_bytes() != read:
+                message = f"{path} changed while it was worked on; nothing is written. Run the command again"
+                raise InputError(message)
+            Path(name).replace(target)
+        finally:
+            with contextlib.suppress(FileNotFoundError):
+                Path(name).unlink()
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written: {error.strerror}") from error
+    return True

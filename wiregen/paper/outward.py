@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from wiregen.quantity import whole_down, whole_up
 
 
 def fixed(value: float, digits: int) -> str:
@@ -19,9 +19,7 @@ def steps(value: float, scale: float, *, up: bool) -> int:
         scale: Steps to one of that unit.
         up: Whether it is the upper end.
     """
-    # A binary digit at the end is no reason to move a whole step.
-    scaled = round(value * scale, 6)
-    return math.ceil(scaled) if up else math.floor(scaled)
+    return whole_up(value * scale) if up else whole_down(value * scale)
 
 
 def end(value: float, digits: int, *, up: bool) -> str:

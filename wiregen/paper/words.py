@@ -8,15 +8,23 @@ from typing import Final
 from wiregen.paper.safe_text import clean, display_width
 
 GLUE: Final = "\N{NO-BREAK SPACE}"
-_UNIT: Final = re.compile(r"(?<=\d) (?=(?:A|V|W|m|ohm|Ω|mΩ|mm²|AWG|SAE)\b)")
+#: Spaces between a number and its unit or its times sign: a line does not break there.
+_TIED: Final = re.compile(
+    r"(?<=\d) (?=(?:[VAWmsh]|Ah|kW|mm²?|mA|mV|Ω|mΩ|ohm|milliohm|megohm|AWG|SAE|°C|ft|in)(?:\W|$)|×|%)|(?<=×) "
+)
 #: The sign of IEC 81346-2 in front of a designation, not the one between two of them.
 _MARK: Final = re.compile(r"(?<![\w)\]-])-(?=[A-Z]+\d)")
 _BREAK: Final = re.compile(r"(?<=\+)(?=[A-Z])|(?<=[a-z][/-])(?=[a-z])")
 
 
+def tied(text: str) -> str:
+    """Return ``text`` with a no-break space between every number and its unit: ``12 V`` and ``2 × P21W`` are one."""
+    return _TIED.sub(GLUE, text)
+
+
 def bind_units(text: str) -> str:
     """Return ``text`` cleaned, with a no-break space between every number and its unit."""
-    return _UNIT.sub(GLUE, clean(text))
+    return tied(clean(text))
 
 
 def marks(text: str) -> str:

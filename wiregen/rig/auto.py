@@ -85,7 +85,7 @@ def is_auto(value: object) -> bool:
 def slots(rig: Any) -> Iterator[Slot]:  # noqa: ANN401 - a Rig; its module imports this one
     """Yield every size and fuse that may be chosen and that a rig states, in the order of the file's tables.
 
-    The fuses of [[vehicle.feed]] are not among them: they are the vehicle's own and feed its own lamps too.
+    The fuses of [[vehicle.fuse]] are not among them: they are the vehicle's own and feed its own lamps too.
     """
     vehicle, adapter = rig.vehicle, rig.adapter
     owners: list[tuple[KeyPath, Any]] = [

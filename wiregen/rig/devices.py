@@ -75,7 +75,7 @@ class WithCoil(ChannelBase):
 class WithMake(WithCoil):
     """A relay or a solid-state switch."""
 
-    make_a: Amps | None = Field(default=None, alias="make")
+    make_a: Amps | None = Field(default=None, alias="inrush")
     """Highest current it may close on, as its data sheet says."""
 
 
@@ -203,7 +203,7 @@ class ConverterSupply(WithLimit, SupplyBase):
     kind: Literal["converter"]
     """Where the adapter's 12 V comes from: converter, a step-down from 24 V; centre_tap, a tap between the vehicle's
     two batteries; battery, a 12 V battery of its own."""
-    feed: Word | None = None
+    feed: Word | None = Field(default=None, alias="fed_by")
     """The tap or vehicle circuit that feeds it."""
     output_v: Volts | None = Field(default=None, alias="output")
     """Output voltage."""

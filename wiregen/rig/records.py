@@ -11,7 +11,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from wiregen.catalogue.connector import CircuitName, ColourCode, Record
+from wiregen.catalogue.connector import FORMAT, CircuitName, ColourCode, Format, Record
+from wiregen.model.state import DRIVEN
+from wiregen.model.stretch import RUNS
 from wiregen.rig.auto import FuseAmps, SizeOrAuto
 from wiregen.rig.devices import Breaker, Channel, ConverterSupply, Supply
 from wiregen.rig.trailers import Trailer
@@ -30,7 +32,7 @@ from wiregen.rig.values import (
 )
 
 
-class Battery(Record):
+class VehicleBattery(Record):
     """The vehicle's batteries as one source."""
 
     nominal: Literal["24 V", "12 V"] = "24 V"
@@ -64,10 +66,10 @@ class Habit(Record):
 
     circuit: CircuitName
     """The circuit it is about."""
-    live: Live
-    """When it is live, over the signals lights, blackout, brake, left, right, hazard, reverse, fog, ignition, lit (the
-    flasher is in its lit half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle
-    says)."""
+    live: Live = Field(
+        description=f"When it is live, over the signals {', '.join(DRIVEN)}, ignition, lit (the flasher is in its lit "
+        "half) and stop_wins (always true or never: what braking_holds_hazard_steady of the vehicle says)."
+    )
 
 
 class Tap(Record):
@@ -80,7 +82,9 @@ class Tap(Record):
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at the source."""
     breaker: Breaker = None
-    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = "other"
+    at: Literal["brake switch", "battery", "ignition", "lighting switch", "other"] = Field(
+        default="other", alias="source"
+    )
     """Where it is tapped."""
 
 
@@ -106,15 +110,15 @@ class Vehicle(Record):
     """Which battery pole the chassis is on."""
     braking_holds_hazard_steady: bool = False
     """Whether pressing the pedal stops the hazard flashing on combined stop and turn lamps."""
-    battery: Battery = Battery()
+    battery: VehicleBattery = VehicleBattery()
     """Its batteries."""
     flasher: Flasher | None = None
     """Its flasher unit. Left out: not known."""
     bulb_monitor: bool | None = None
     """Whether the vehicle watches the current of its lamps and reports one that is out. Left out: not known."""
-    feed: tuple[Feed, ...] = ()
+    feed: tuple[Feed, ...] = Field(default=(), alias="fuse")
     """Its own fuses, one table for each."""
-    habit: tuple[Habit, ...] = ()
+    habit: tuple[Habit, ...] = Field(default=(), alias="exception")
     """Circuits that it makes live at other times than usual, one table for each."""
     tap: tuple[Tap, ...] = ()
     """Wires from the vehicle to the adapter beside the socket, one table for each."""
@@ -156,9 +160,9 @@ Place = Literal["battery", "socket", "chassis", "adapter", "trailer", "splice", 
 class Run(Record):
     """A stretch of conductors, for all circuits on it or for some."""
 
-    start: Place = Field(alias="from")
-    """Where it begins. The pairs: battery to socket or adapter, socket to adapter or chassis, adapter to chassis or
-    trailer, trailer to lamps, splice to lamps."""
+    start: Place = Field(
+        alias="from", description=f"Where it begins. The pairs: {', '.join(f'{a} to {b}' for a, b in RUNS)}."
+    )
     end: Place = Field(alias="to")
     """Where it ends; see from."""
     trailer: Name | None = None
@@ -203,6 +207,8 @@ class Rules(Record):
 class Rig(Record):
     """A rig file."""
 
+    format: Format = FORMAT
+    """Format of this file; 'wiregen upgrade' brings an older one up to today's."""
     title: Name
     """Title of the job, printed on every sheet."""
     revision: str = Field(default="", max_length=12)

@@ -31,7 +31,7 @@ class LampEntry(Record):
     """How many of them."""
     side: Literal["left", "right", "both", "centre"] | None = None
     """On which side of the trailer they are."""
-    at: str | None = None
+    at: str | None = Field(default=None, alias="contact")
     """Contact mark it is really wired to, when that is not the contact of its function."""
     branch_m: Metres | None = Field(default=None, alias="branch")
     """Length of its own wires from the splice at the end of the trailer cable."""
@@ -69,7 +69,7 @@ class TrailerBattery(Record):
     """Capacity printed on it, 20-hour rate."""
     resistance_ohm: Ohms | None = Field(default=None, alias="resistance")
     """Internal resistance."""
-    feed: Literal["direct", "diode"] = "direct"
+    feed: Literal["direct", "diode"] = Field(default="direct", alias="isolation")
     """What stands between the contact and the battery: nothing, or a blocking diode that lets no current back."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at its plus terminal. Left out: no fuse is counted."""
@@ -98,7 +98,7 @@ class Trailer(Record):
     """The solenoid that lets it be backed with overrun brakes. Left out: it has none."""
     battery: TrailerBattery | None = None
     """A battery on board that the vehicle charges. Left out: it has none."""
-    ties: tuple[tuple[str, ...], ...] = ()
+    ties: tuple[tuple[str, ...], ...] = Field(default=(), alias="bridged")
     """Groups of contacts that are joined inside this trailer."""
     choose: dict[str, CircuitName] = Field(default_factory=dict)
     """For contacts the trade wires in several ways: mark = circuit."""

@@ -1,17 +1,17 @@
-"""Choose the sizes and fuses of a rig that are "auto": the question is plan's, circuits and checks are handed to it."""
+"""Choose the sizes and fuses of a rig that are "auto"."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from wiregen.design.design import Design
-from wiregen.errors import InputError
 from wiregen.model.finding import Assumption
 from wiregen.quantity import ConductorSize, show
 from wiregen.rig.auto import KeyPath, Slot, slots
-from wiregen.sizing.question import Question, chooser_for, place_of, question_of, series_of, series_words
+from wiregen.sizing.question import SizingQuestion, chooser_for, place_of, question_of, series_of, series_words
 from wiregen.sizing.record import Bound, Larger, SizedValue, Sizing
 
 if TYPE_CHECKING:
@@ -19,54 +19,64 @@ if TYPE_CHECKING:
 
     from wiregen.rig.loaded import LoadedRig
     from wiregen.sizing.choose import Chooser, Solution
-    from wiregen.sizing.limits import Outcome
-    from wiregen.sizing.problem import Choice
+    from wiregen.sizing.limits import CheckedChoice
     from wiregen.sizing.reasons import Reason
 
+#: Time after which ``size`` takes the best so far, s.
+SECONDS: Final = 10.0
 
-def size(design: Design, *, series: str | None = None, every: bool = False) -> Sizing:
-    """Choose every size and fuse that is "auto", with the reason of each.
+
+def size(
+    design: Design,
+    *,
+    series: str | None = None,
+    every: bool = False,
+    seconds: float | None = SECONDS,
+    tell: Callable[[int, float | None], None] = lambda checks, copper_kg: None,
+) -> Sizing:
+    """Choose every size and fuse that is "auto", with the reason of each; where no choice keeps the rules, the nearest.
 
     Args:
         design: The rig as read, with "auto" in it.
         series: ``awg``, ``sae`` or ``mm2``; that of the rig's other sizes when None.
         every: Choose the sizes and fuses that are stated too.
+        seconds: Time after which the best so far is taken, unless fewer than 15 choices were checked, s; None to count
+            checks and steps only, which gives the same answer on every machine.
+        tell: Told the number of checks and the least copper so far, kg, after every check.
 
     Raises:
         InputError: The series is none, or the rig mixes several.
-        SolveError: A circuit cannot be solved, or the search was given up.
+        SolveError: A circuit cannot be solved.
     """
+    from wiregen.sizing.choose import Effort
+
     loaded = design.loaded
     question = question_of(loaded, series, every=every)
     if question is None:
         words = "" if series is None else series_words(series_of(loaded.rig.run, series))
         return Sizing(title=loaded.rig.title, digest=loaded.digest, series=words, verdict="nothing", values=())
-    chooser = chooser_for(question)
-    solution = chooser.run()
-    return _sizing(question, chooser, solution)
+    chooser = chooser_for(question, Effort(seconds=seconds), tell)
+    return _sizing(question, chooser, chooser.run())
 
 
 def sized(design: Design) -> Design:
     """Return a rig with a value in the place of each "auto", and what was chosen among its assumptions.
 
+    The same rig gives the same values on every machine. Where no choice keeps the rules, it is the one that comes
+    nearest, and the check tells what is missing.
+
     Raises:
-        InputError: No choice keeps the rules; it says which stand in the way.
-        SolveError: As ``size``.
+        InputError: The rig mixes several series.
+        SolveError: A circuit cannot be solved.
     """
-    loaded = design.loaded
-    question = question_of(loaded, None, every=False)
+    from wiregen.sizing.choose import Effort
+
+    question = question_of(design.loaded, None, every=False)
     if question is None:
         return design
-    solution = chooser_for(question).run()
-    if solution.outcome is None:
-        lines = [f"{finding.rule}, {finding.where}: {finding.message}" for finding in solution.unmet]
-        places = ", ".join(sorted({place_of(loaded, slot.path) for slot in question.asked}))
-        raise InputError(
-            f'{places}: no choice for "auto" keeps every rule, even with the largest sizes; '
-            f"'wiregen size' tells more:\n  " + "\n  ".join(lines)
-        )
+    solution = chooser_for(question, Effort()).run()
     made = question.rig_with(solution.outcome.choice)
-    return Design(replace(made, chosen=tuple(_assumptions(question, solution.outcome.choice))))
+    return Design(replace(made, chosen=tuple(_assumptions(question, solution))))
 
 
 def write_sizes(path: Path, read: bytes, design: Design, sizing: Sizing) -> tuple[str, ...]:
@@ -94,13 +104,18 @@ def chosen_values(loaded: LoadedRig, sizing: Sizing) -> dict[KeyPath, str]:
     return {paths[value.path]: value.after for value in sizing.values if value.after and value.after != value.before}
 
 
-def _assumptions(question: Question, choice: Choice) -> Iterator[Assumption]:
+def _assumptions(question: SizingQuestion, solution: Solution) -> Iterator[Assumption]:
+    size_rule = (
+        "comes nearest to rules that no size keeps" if solution.unmet else "the least copper that keeps every rule"
+    )
+    if not solution.unmet and not solution.is_proved:
+        size_rule = "the least copper found that keeps every rule"
     for number, slot in enumerate(question.asked):
         made = question.problem.slots[number]
-        rule = "the least copper that keeps every rule" if slot.kind == "size" else "the smallest that carries its load"
+        rule = size_rule if slot.kind == "size" else "the smallest that carries its load"
         yield Assumption(
             name=f"chosen_{slot.kind}",
-            text=_label(made.options[choice[number]]),
+            text=_label(made.options[solution.outcome.choice[number]]),
             why=f"{_words(question.loaded, slot)}: {rule}; 'wiregen size' tells why and writes it",
             source="follows from the computation",
             support="derived",
@@ -108,23 +123,25 @@ def _assumptions(question: Question, choice: Choice) -> Iterator[Assumption]:
         )
 
 
-def _sizing(question: Question, chooser: Chooser, solution: Solution) -> Sizing:
+def _sizing(question: SizingQuestion, chooser: Chooser, solution: Solution) -> Sizing:
+    from wiregen.sizing.obstacles import missing
     from wiregen.sizing.reasons import reasons
 
     best = solution.outcome
-    why = reasons(chooser, solution) if best else ()
-    values = [_value(question, number, best, why[number] if best else None) for number in range(len(question.asked))]
+    values = [_value(question, number, best, why) for number, why in enumerate(reasons(chooser, solution))]
     values += [_unused(question, slot) for slot in question.unused]
     order = {".".join(map(str, slot.path)): n for n, slot in enumerate(slots(question.loaded.rig))}
     return Sizing(
         title=question.loaded.rig.title,
         digest=question.loaded.digest,
         series=series_words(question.series),
-        verdict="sized" if best else "impossible",
+        verdict="nearest" if solution.unmet else "sized",
         values=tuple(sorted(values, key=lambda value: order[value.path])),
-        unmet=solution.unmet,
+        missing=missing(question.problem, best, solution.unmet, question.series),
         left=solution.left,
         checks=solution.checks,
+        bound_kg=solution.bound_kg,
+        is_proved=solution.is_proved,
     )
 
 
@@ -132,18 +149,15 @@ def _label(option: ConductorSize | float) -> str:
     return option.label if isinstance(option, ConductorSize) else show(option, "A")
 
 
-def _value(question: Question, number: int, best: Outcome | None, why: Reason | None) -> SizedValue:
+def _value(question: SizingQuestion, number: int, best: CheckedChoice, why: Reason) -> SizedValue:
     asked, slot, problem = question.asked[number], question.problem.slots[number], question.problem
-    option = best.choice[number] if best else None
+    option = best.choice[number]
     before, before_kg = _stood(question, asked, slot.refs)
-    after_kg = problem.costs[number][option] if option is not None and slot.kind == "size" else 0.0
     larger = None
-    if best and option is not None and option + 1 < len(slot.options):
+    if option + 1 < len(slot.options):
         more = (*best.choice[:number], option + 1, *best.choice[number + 1 :])
         larger = Larger(
-            label=_label(slot.options[option + 1]),
-            copper_kg=problem.copper_kg(more),
-            margin=why.margin_larger if why else None,
+            label=_label(slot.options[option + 1]), copper_kg=problem.copper_kg(more), margin=why.margin_larger
         )
     return SizedValue(
         path=".".join(map(str, asked.path)),
@@ -151,18 +165,19 @@ def _value(question: Question, number: int, best: Outcome | None, why: Reason | 
         kind=slot.kind,
         words=_words(question.loaded, asked),
         refs=slot.refs,
-        length_m=sum(wire.length_m for wire in problem.wires if wire.slot == number),
+        length_m=math.fsum(wire.length_m for wire in problem.wires if wire.slot == number),
         before=before,
-        after=_label(slot.options[option]) if option is not None else "",
+        after=_label(slot.options[option]),
         copper_before_kg=before_kg,
-        copper_after_kg=after_kg,
-        bound=_bound(why) if why else None,
+        copper_after_kg=problem.costs[number][option] if slot.kind == "size" else 0.0,
+        bound=_bound(why),
+        is_explained=why.is_known,
         smaller=_label(slot.options[option - 1]) if option else "",
         larger=larger,
     )
 
 
-def _unused(question: Question, slot: Slot) -> SizedValue:
+def _unused(question: SizingQuestion, slot: Slot) -> SizedValue:
     return SizedValue(
         path=".".join(map(str, slot.path)),
         place=place_of(question.loaded, slot.path),
@@ -177,7 +192,7 @@ def _unused(question: Question, slot: Slot) -> SizedValue:
     )
 
 
-def _stood(question: Question, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
+def _stood(question: SizingQuestion, asked: Slot, refs: tuple[str, ...]) -> tuple[str, float]:
     """Return what stood in a place before, and the copper of its conductors, kg."""
     from wiregen.model.circuit import Conductor
     from wiregen.sizing.problem import copper_kg
@@ -188,7 +203,7 @@ def _stood(question: Question, asked: Slot, refs: tuple[str, ...]) -> tuple[str,
         wire.ref: wire for circuit in question.before.circuits for wire in circuit.of(Conductor) if wire.ref in refs
     }
     labels = ", ".join(dict.fromkeys(wire.size.label for wire in wires.values()))
-    weight = sum(copper_kg(wire.length_m, wire.size) for wire in wires.values())
+    weight = math.fsum(copper_kg(wire.length_m, wire.size) for wire in wires.values())
     return (f"auto ({labels})" if asked.is_auto else labels), weight
 
 

@@ -1,72 +1,77 @@
 """Choose fuses and sizes: the smallest fuses that carry their load, and with them the least copper.
 
-The check itself decides. Fuses come first, because a larger fuse protects less: each is the smallest that carries its
-load, and grows only where the check then says that the wrong one opens. Then the conductors: around a solved choice a
-linear model (``size_model``) tells which cheaper choices could pass; the cheapest of these is found exactly
-(``size_search``), checked, and the model is made anew around it. A choice that the check refuses takes with it all that
-are worse in every respect: more copper never lowers the voltage at a lamp. Whether a conductor stands a short circuit
-depends on all others both ways, so that this is found beside the other sizes of a refused choice. It ends when, around
-the best choice, the model lets no cheaper one through, not even with an allowance for its own error. Findings that the
-largest and the smallest sizes have alike are nobody's to cure by sizes and bind nothing.
+The check itself decides, and in this order: errors, then warnings, then copper. Fuses come first, because a larger fuse
+protects less: each is the smallest that carries its load, and grows only where a check then says that the wrong one
+opens. Then the conductors: around a solved choice a linear model (``model``) tells which cheaper choices could pass.
+The cheapest of these is found exactly (``search``), checked, and the model is made anew around it. What a refused
+choice teaches (``cuts``) is left out from then on. The choice is proved when, around it, the model lets no cheaper one
+through, not even with an allowance for its own error. Where time is up before, the best so far stands, with the bound
+that the search has reached.
+
+Findings that no choice avoids are excused: they bind nothing, but a voltage that is missed even by the largest
+conductors is not given up: it stays near what these reach.
 """
 
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
-from wiregen.errors import SolveError
+from wiregen.check.rules import RULES
 from wiregen.model.finding import Finding
-from wiregen.model.study import Array
+from wiregen.model.rule import Cure
+from wiregen.sizing.around import Around
+from wiregen.sizing.cuts import Teacher
+from wiregen.sizing.excuses import Excuses
 from wiregen.sizing.limits import (
+    CheckedChoice,
     Key,
     Limit,
-    Limits,
-    Outcome,
-    behind_fuses,
     fuse_least_a,
     key_of,
     limit_of,
     merged,
     parts_named,
-    short_a,
-    within_ampacity,
 )
-from wiregen.sizing.problem import Choice, Problem
-from wiregen.sizing.search import Task, cheapest
+from wiregen.sizing.problem import Choice, SizingProblem
+from wiregen.sizing.search import Found
 
-Check = Callable[[Choice], Outcome]
+Check = Callable[[Choice], CheckedChoice]
 FullCheck = Callable[[Choice], tuple[Finding, ...]]
-#: Slots with the largest option that falls, or, for ``least``, the smallest.
-Cut = tuple[frozenset[tuple[int, int]], frozenset[tuple[int, int]]]
 
-#: Share of what may be lost by which the sums of single exchanges may be wrong, and the network with all of them.
-_SUM_SLACK: Final = 0.06
-_MODEL_SLACK: Final = 0.006
-#: Share by which a current may differ between choices near each other.
-_CURRENT_SLACK: Final = 0.01
-#: Voltages nearer than this are not told apart, V.
-_SAME_V: Final = 1e-7
-#: A conductor that gains less than this share of what is missing does not count.
-_HELPS: Final = 0.02
-#: Checks before the search is given up, and for making fuses larger.
-_MOST_CHECKS: Final = 300
-_MOST_FUSE_CHECKS: Final = 24
-_FUSE_STEPS: Final = 3
-#: Rules that a larger fuse may satisfy.
-_OF_SMALL_FUSES: Final = ("fuse-load", "fuse-inrush", "fuse-order")
-#: Rules that speak of parts which no conductor makes larger; larger conductors touch their numbers by the way.
-_OF_OTHER_PARTS: Final = frozenset(
-    {
-        "supply-continuous", "supply-limit", "relay-contact", "relay-inrush", "contact-current", "part-rating",
-        "flasher-load", "centre-tap", "over-voltage", "fault-over-voltage", "beyond-points", "coil-over-voltage",
-        "short-limited",
-    }
-)  # fmt: skip
+#: Share of what may be lost that a choice keeps free which is to pass at once; doubled each time it does not.
+_SAFE: Final = 0.01
+#: Refusals in a row before such a choice is tried.
+_PATIENCE: Final = 2
+#: Steps that every search may make, however late it is.
+_FEW_STEPS: Final = 200
+#: Rounds in which fuses that findings name are made larger before the conductors are chosen.
+_FUSE_ROUNDS: Final = 4
+_CURES: Final[dict[str, Cure]] = {rule.info.id: rule.info.cure for rule in RULES}
+
+
+def cure_of(finding: Finding) -> Cure:
+    """Return what cures a finding, as its rule says."""
+    return _CURES.get(finding.rule, "sizes")
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How long to look for less copper.
+
+    Attributes:
+        checks: So many choices are checked in any case.
+        seconds: Time until which the search goes on, s; None to count only checks and steps, which gives the same
+            answer on every machine.
+        steps: Steps of all searches between checks, where no time is given.
+    """
+
+    checks: int = 15
+    seconds: float | None = None
+    steps: int = 20_000
 
 
 @dataclass(frozen=True)
@@ -74,18 +79,22 @@ class Solution:
     """What came of it.
 
     Attributes:
-        outcome: The choice with its check; None where no choice will do.
-        unmet: Without a choice: findings that stand in the way.
-        left: Findings that no choice of sizes cures.
-        dropped: Their keys.
+        outcome: The choice with its check.
+        unmet: Errors of it that sizes or fuses could cure, but no choice does.
+        left: Its other findings: no choice of sizes cures them.
+        excused: Findings that no choice avoids, by key.
         checks: How many choices were checked.
+        bound_kg: With these fuses no choice that does as well has less copper, kg.
+        is_proved: Whether none has less than this one.
     """
 
-    outcome: Outcome | None
+    outcome: CheckedChoice
     unmet: tuple[Finding, ...]
     left: tuple[Finding, ...]
-    dropped: frozenset[Key]
+    excused: frozenset[Key]
     checks: int
+    bound_kg: float
+    is_proved: bool
 
 
 class Chooser:
@@ -95,256 +104,301 @@ class Chooser:
         problem: What is to be chosen.
         check: Checks a choice in every state at every corner.
         full_check: Checks a choice with everything there is, single faults too.
+        whole: Adds short circuits to an outcome that was checked without.
+        effort: How long to look.
+        tell: Told the number of checks and the least copper so far, kg, after every check.
     """
 
-    def __init__(self, problem: Problem, check: Check, full_check: FullCheck) -> None:
+    def __init__(
+        self,
+        problem: SizingProblem,
+        check: Check,
+        full_check: FullCheck,
+        whole: Callable[[CheckedChoice], CheckedChoice] = lambda outcome: outcome,
+        effort: Effort = Effort(),
+        tell: Callable[[int, float | None], None] = lambda checks, copper_kg: None,
+    ) -> None:
         self.problem = problem
-        self._check = check
-        self._full_check = full_check
-        self._seen: dict[Choice, Outcome] = {}
+        self._look, self._full_check, self._add_shorts = check, full_check, whole
+        self._effort, self._tell = effort, tell
+        self._started = time.monotonic()
+        self._steps = 0
+        self._seen: dict[Choice, CheckedChoice] = {}
         self._limits: dict[tuple[Key, int, str], Limit] = {}
         #: The last finding of every key.
         self.known: dict[Key, Finding] = {}
-        self._cuts: list[Cut] = []
-        self._dropped: frozenset[Key] = frozenset()
+        self._teacher = Teacher(problem, self.check)
+        self.excuses = Excuses()
+        self._accepted: list[CheckedChoice] = []
+        self._bound_kg, self._is_proved = 0.0, False
+        self._is_lowered = False
 
-    def check(self, choice: Choice) -> Outcome:
-        """Check a choice, each only once, and remember what it asks for."""
+    def check(self, choice: Choice) -> CheckedChoice:
+        """Check a choice with all its short circuits, each only once, and remember what it asks for."""
+        outcome = self._glance(choice)
+        if not outcome.is_whole:
+            self._seen[choice] = outcome = self._remember(self._add_shorts(outcome))
+        return outcome
+
+    def has_seen(self, choice: Choice) -> bool:
+        """Return whether a choice was checked before."""
+        return choice in self._seen
+
+    def _glance(self, choice: Choice) -> CheckedChoice:
+        """Check a choice without short circuits, unless they are known."""
         if choice not in self._seen:
-            if len(self._seen) >= _MOST_CHECKS:
-                message = "the search for sizes was given up after many checks; state some of the sizes"
-                raise SolveError(message)
-            self._seen[choice] = outcome = self._check(choice)
-            found = (limit_of(outcome, finding) for finding in outcome.by_key.values())
-            self._limits = merged(self._limits, found)
-            self.known |= outcome.by_key
+            self._seen[choice] = self._remember(self._look(choice))
+            self._tell(len(self._seen), self.problem.copper_kg(self._best.choice) if self._best else None)
         return self._seen[choice]
+
+    def _remember(self, outcome: CheckedChoice) -> CheckedChoice:
+        found = (limit_of(outcome, finding) for finding in outcome.by_key.values())
+        self._limits = merged(self._limits, found)
+        self.known |= outcome.by_key
+        return outcome
 
     def run(self) -> Solution:
         """Choose."""
         problem = self.problem
-        widest = self.check(tuple(len(slot.options) - 1 for slot in problem.slots))
-        large = self._with_fuses(widest) if problem.fuses else widest
-        self._large = large
+        large = self._with_fuses()
         thin = self.check(problem.smallest(large.choice))
-        self._dropped = frozenset(set(large.by_key) & set(widest.by_key) & set(thin.by_key))
-        left = tuple(finding for key, finding in large.by_key.items() if key in self._dropped)
-        unmet = tuple(finding for finding in left if _is_in_the_way(finding, (thin, widest)))
-        best = None if unmet else self._best(large)
-        if best is None and not unmet:
-            unmet = tuple(f for key, f in large.by_key.items() if key not in self._dropped) or left
-        left = tuple(f for f in left if best is None or key_of(f) in best.by_key)
-        return Solution(best, unmet, left, self._dropped, len(self._seen))
+        everywhere = {(rule, place) for rule, _, place in thin.by_key}
+        self.excuses.add(
+            large,
+            (
+                key
+                for key, finding in large.by_key.items()
+                if key[1] != "error" or cure_of(finding) == "nothing" or (key[0], key[2]) in everywhere
+            ),
+        )
+        self._search(large)
+        if self._best is None:
+            nearest = min((o for o in self._seen.values() if o.is_whole), key=self._badness)
+            self._teacher.cuts.clear()
+            self.excuses.add(nearest, nearest.by_key)
+            self._search(nearest)
+        best = self._best or large
+        found = [(finding, cure_of(finding)) for finding in best.by_key.values()]
+        unmet = tuple(f for f, cure in found if f.severity == "error" and cure != "nothing")
+        left = tuple(f for f, cure in found if f not in unmet)
+        copper_kg = problem.copper_kg(best.choice)
+        bound_kg = copper_kg if self._is_proved else min(self._bound_kg, copper_kg)
+        return Solution(best, unmet, left, self.excuses.keys, len(self._seen), bound_kg, self._is_proved)
 
-    def full_findings(self, choice: Choice, dropped: frozenset[Key]) -> list[Finding]:
-        """Return the errors and warnings that everything there is to check finds, without those of ``dropped``."""
+    def _badness(self, outcome: CheckedChoice) -> tuple[float, int, int, float]:
+        """Return by how much a choice fails: what its errors miss as shares of their limits, then how often."""
+        errors = [finding for finding in outcome.by_key.values() if finding.severity == "error"]
+        missed = sum(1.0 if finding.margin is None else min(1.0, -finding.margin) for finding in errors)
+        warnings = len(outcome.by_key) - len(errors)
+        return missed, len(errors), warnings, self.problem.copper_kg(outcome.choice)
+
+    # --- what the checks found ---
+
+    def limits_in_force(self) -> list[Limit]:
+        """Return the voltages that findings asked for, each with the least it may be."""
+        return [replace(limit, limit=self.excuses.least_v(limit)) for limit in self._limits.values()]
+
+    def full_findings(self, choice: Choice) -> list[Finding]:
+        """Return the errors and warnings, not excused, that only a check with single faults finds."""
+        known = self.check(choice).by_key
         found = self._full_check(choice)
-        return [f for f in found if f.severity != "notice" and key_of(f) not in dropped]
+        return [
+            f for f in found if f.severity != "notice" and key_of(f) not in known and key_of(f) not in self.excuses.keys
+        ]
 
-    def limits_in_force(self, dropped: frozenset[Key]) -> list[Limit]:
-        """Return the voltages that findings asked for, without those that no choice gives."""
-        return [limit for limit in self._limits.values() if limit.key not in dropped]
+    # --- effort ---
+
+    def is_over(self) -> bool:
+        """Return whether to stop with what is there."""
+        return len(self._seen) >= self._effort.checks and (self._effort.seconds is None or self._is_late())
+
+    def _is_late(self) -> bool:
+        return self._effort.seconds is not None and time.monotonic() - self._started >= self._effort.seconds
 
     # --- fuses ---
 
-    def _with_fuses(self, widest: Outcome) -> Outcome:
+    def _with_fuses(self) -> CheckedChoice:
         """Check the largest conductors with the smallest fuses that carry their load, larger where the check asks."""
-        choice = list(widest.choice)
-        for ref, number in self.problem.fuses.items():
-            least_a = fuse_least_a(self.problem, widest, ref)
-            slot = self.problem.slots[number]
-            fitting = [n for n in range(len(slot.options)) if slot.rating_a(n) >= least_a]
-            choice[number] = fitting[0] if fitting else len(slot.options) - 1
-        best = self.check(tuple(choice))
-        tried: set[Choice] = set()
-        while trial := next((t for t in self._larger_fuses(best) if t not in tried), None):
-            if len(tried) >= _MOST_FUSE_CHECKS:
+        problem = self.problem
+        widest = tuple(len(slot.options) - 1 for slot in problem.slots)
+        if not problem.fuses:
+            return self.check(widest)
+        loaded = self._glance(widest)
+        choice = list(widest)
+        for ref, number in problem.fuses.items():
+            choice[number] = self._first_rating(loaded, ref, number)
+        first = made = best = self.check(tuple(choice))
+        for _ in range(_FUSE_ROUNDS):
+            tried = self._raised(made, made.by_key.values())
+            if tried is None:
                 break
-            tried.add(trial)
-            made = self.check(trial)
-            if _badness(made) < _badness(best):
-                best = made
-        return best
+            made = self.check(tried)
+            best = min(best, made, key=self._badness)
+        helpful = self._without_idle(first, made)
+        return min(best, self.check(helpful), key=self._badness) if helpful else best
 
-    def _larger_fuses(self, outcome: Outcome) -> Iterable[Choice]:
-        """Yield choices with one fuse larger, by one step or some, of those that findings on fuses name."""
-        named = [r for f in outcome.by_key.values() if f.rule in _OF_SMALL_FUSES for r in parts_named(f)]
-        for number in dict.fromkeys(self.problem.fuses[ref] for ref in named if ref in self.problem.fuses):
-            now, last = outcome.choice[number], len(self.problem.slots[number].options) - 1
-            for option in range(now + 1, min(now + _FUSE_STEPS, last) + 1):
-                yield (*outcome.choice[:number], option, *outcome.choice[number + 1 :])
+    def _first_rating(self, outcome: CheckedChoice, ref: str, number: int) -> int:
+        """Return the smallest option of a fuse that carries what it carries in an outcome."""
+        return self.problem.slots[number].first_rating(fuse_least_a(self.problem, outcome, ref))
+
+    def _raised(self, outcome: CheckedChoice, findings: Iterable[Finding]) -> Choice | None:
+        """Return a choice with every fuse larger that findings of small fuses name; None where there is none."""
+        choice = list(outcome.choice)
+        for finding in findings:
+            for ref in _named_fuses(finding):
+                number = self.problem.fuses.get(ref)
+                if number is not None and outcome.choice[number] + 1 < len(self.problem.slots[number].options):
+                    choice[number] = max(outcome.choice[number] + 1, self._first_rating(outcome, ref, number))
+        return tuple(choice) if tuple(choice) != outcome.choice else None
+
+    def _without_idle(self, before: CheckedChoice, after: CheckedChoice) -> Choice | None:
+        """Return the choice after fuses were raised, those back again that cured nothing; None where it is no other."""
+        gone = [finding for key, finding in before.by_key.items() if key not in after.by_key]
+        helpful = {ref for finding in gone for ref in _named_fuses(finding)}
+        kept = list(after.choice)
+        for ref, number in self.problem.fuses.items():
+            if ref not in helpful:
+                kept[number] = before.choice[number]
+        return tuple(kept) if tuple(kept) not in (before.choice, after.choice) else None
 
     # --- conductors ---
 
-    def _best(self, start: Outcome) -> Outcome | None:
-        best: Outcome | None = None
-        base = start
-        while True:
-            choice = self._cheapest(base, self.problem.copper_kg(best.choice) if best else math.inf)
-            if choice is None:
-                around = best or start
-                if base is around:
-                    return best or self._unless_refused(start)
-                base = around  # the proof is to hold around the best itself
-                continue
-            base = self.check(choice)
-            if not self._refused(base):
-                best = base
-
-    def _unless_refused(self, start: Outcome) -> Outcome | None:
-        """Return the largest conductors where they will do and nothing smaller was found."""
-        return None if self._refused(start) else start
-
-    def _cheapest(self, base: Outcome, below: float) -> Choice | None:
-        problem = self.problem
-        limits = Limits(problem, base, self.limits_in_force(self._dropped))
-        room = np.maximum(limits.values([self._large.choice])[0] - limits.least, 0.0)
-        base_v = limits.values([base.choice])[0]
-        least = limits.least - _MODEL_SLACK * room - _SAME_V
-        allowed = within_ampacity(problem, base, self._dropped, _CURRENT_SLACK)
-        allowed = behind_fuses(problem, base.choice, allowed, self._dropped)
-        scale = np.maximum(room, 1e-3)
-        task = Task(
-            costs=problem.costs,
-            allowed=allowed,
-            losses=[row / scale for row in self._losses(limits, base.choice, base_v)],
-            room=(base_v - limits.least + _SUM_SLACK * room + _SAME_V) / scale,
-        )
-
-        def possible(choice: Choice) -> bool:
-            if any(not least_of and _is_cut((most, least_of), choice) for most, least_of in self._cuts):
-                return False
-            return bool((limits.values([choice])[0] >= least).all())
-
-        def accept(choice: Choice) -> bool:
-            return not any(_is_cut(cut, choice) for cut in self._cuts)
-
-        return cheapest(task, possible, accept, below)
-
-    def _losses(self, limits: Limits, base: Choice, base_v: Array) -> list[Array]:
-        """Return by how much each option of each slot, exchanged alone, lowers the voltage of every limit, V."""
-        choices, counts = [], []
-        for number, slot in enumerate(self.problem.slots):
-            counts.append(len(slot.options))
-            choices += [(*base[:number], option, *base[number + 1 :]) for option in range(len(slot.options))]
-        lost = np.split(base_v - limits.values(choices), np.cumsum(counts)[:-1])
-        # Far from the base the model of a load of constant power may turn over: a smaller option never loses less.
-        return [np.maximum.accumulate(rows[::-1])[::-1] for rows in lost]
-
-    # --- what a refused choice teaches ---
-
-    def _refused(self, outcome: Outcome) -> bool:
-        """Return whether a choice will not do; if so it is left out from now on, with all that are worse."""
-        bad = [finding for key, finding in outcome.by_key.items() if key not in self._dropped]
-        if bad:
-            self._cuts += self._cuts_of(outcome, bad)
-            self._cuts.append(_cut(outcome.choice, most=self.problem.sizes, least=self.problem.sizes))
-            return True
-        worse = self.full_findings(outcome.choice, self._dropped)
-        if worse:
-            at_best = {key_of(f) for f in self.full_findings(self._large.choice, self._dropped)}
-            self._dropped |= {key_of(f) for f in worse if key_of(f) in at_best}
-            worse = [f for f in worse if key_of(f) not in self._dropped]
-        if worse:
-            self._cuts.append(_cut(outcome.choice, most=self.problem.sizes))
-        return bool(worse)
-
-    def _cuts_of(self, outcome: Outcome, bad: list[Finding]) -> list[Cut]:
-        """Return which choices fall with a refused one."""
-        sizes, choice = self.problem.sizes, outcome.choice
-        made = []
-        for finding in (f for f in bad if key_of(f) not in self._large.by_key):
-            limit = limit_of(outcome, finding)
-            own = self._sizes_named(finding)
-            if limit is not None:
-                made.append(self._cut_of_voltage(outcome, limit))
-            elif finding.rule == "conductor-current":
-                made.append(_cut(choice, most=own, least=tuple(n for n in sizes if n not in own)))
-            elif finding.rule.startswith("short") and own:
-                made.append(self._cut_of_short(outcome, finding, own))
+    def _search(self, start: CheckedChoice) -> None:
+        """Look for less copper than the start has, until it is proved that none has less or time is up."""
+        self._accepted = [] if self._refused(start) else [start]
+        base: CheckedChoice | None = start
+        refusals, safe = 0, _SAFE
+        while base is not None and not self.is_over():
+            is_safe = refusals >= _PATIENCE
+            found = self._cheapest(base, safe if is_safe else None)
+            if found.choice is not None:
+                base = self._tried(found.choice)
+                if base is self._best:
+                    refusals, safe = 0, _SAFE
+                elif is_safe:
+                    safe *= 2
+                else:
+                    refusals += 1
+            elif is_safe:
+                refusals = 0
             else:
-                made.append(self._cut_of_parts(outcome, finding, own))
-        return made or [_cut(choice, least=sizes)]
+                base = self._other_base(base, start, found)
+        while self._best is not None and self._is_harmed(self._best, start):
+            self._accepted.pop()
 
-    def _cut_of_voltage(self, outcome: Outcome, limit: Limit) -> Cut:
-        """Return the cut of a voltage that is missed: of the conductors on its way, where no others make up for it."""
-        problem, choice = self.problem, outcome.choice
-        one = Limits(problem, outcome, [limit])
-        here = one.values([choice])[0, 0]
-        missing = max(limit.limit - here, _SAME_V)
-        ends = [(*choice[:n], len(problem.slots[n].options) - 1, *choice[n + 1 :]) for n in problem.sizes]
-        gains = one.values(ends)[:, 0] - here
-        own = tuple(n for n, gain in zip(problem.sizes, gains, strict=True) if gain > _HELPS * missing)
-        others = problem.largest(choice)
-        most = tuple(choice[n] if n in own else others[n] for n in range(len(choice)))
-        alone = bool(one.values([most])[0, 0] < limit.limit - 0.5 * missing)
-        return _cut(choice, most=own if alone else problem.sizes)
+    @property
+    def _best(self) -> CheckedChoice | None:
+        return self._accepted[-1] if self._accepted else None
 
-    def _cut_of_short(self, outcome: Outcome, finding: Finding, own: tuple[int, ...]) -> Cut:
-        """Return the cut of a short circuit that burns a conductor: of this one, up to the size that just burns still.
+    def _tried(self, choice: Choice) -> CheckedChoice:
+        """Check a choice; where it is refused for fuses, raise them, and check it again."""
+        tried = self._glance(choice)
+        if not self._refused(tried):
+            return self._accept(choice)
+        raised = None if self._is_lowered else self._raised(tried, self.excuses.bad(tried))
+        if raised is None:
+            return tried
+        self._teacher.cuts.clear()  # a larger fuse loses less
+        self._bound_kg = 0.0
+        tried = self.check(raised)
+        return tried if self._refused(tried) else self._accept(raised)
 
-        How much flows depends on all conductors on its way, and more of it opens the fuse sooner but heats more: what
-        holds is found beside the other sizes of the refused choice.
+    def _accept(self, choice: Choice) -> CheckedChoice:
+        accepted = self.check(choice)
+        self._accepted.append(accepted)
+        self.excuses.keys &= accepted.by_key.keys()  # what one choice avoids, a cheaper one must not bring back
+        return accepted
+
+    def _other_base(self, base: CheckedChoice, start: CheckedChoice, found: Found) -> CheckedChoice | None:
+        """Return where to look on when around a base nothing cheaper was found; None at the end of the search."""
+        if not found.is_whole and self._is_spent():
+            return None
+        around = self._around(base, start)
+        if base is not around:
+            return around  # a proof is to hold around the best itself
+        if self._best is None:
+            return None
+        if self._is_harmed(self._best, start):
+            self._accepted.pop()
+            return self._best or start
+        if (smaller := self._with_smaller_fuses(self._best)) is not None:
+            return smaller
+        self._is_proved = found.is_whole and base is self._best
+        return None
+
+    def _with_smaller_fuses(self, best: CheckedChoice) -> CheckedChoice | None:
+        """Return the best choice with smaller fuses where they carry less now than with the largest conductors.
+
+        None where none can be smaller. It is asked once only; from then on no fuse grows again for thinner conductors.
         """
-        slot = own[-1]
-        last = len(self.problem.slots[slot].options) - 1
-        option = min(self._stands(outcome, finding, slot), last) - 1
-        choice = outcome.choice
-        if option > choice[slot]:
-            tried = (*choice[:slot], option, *choice[slot + 1 :])
-            still = self.check(tried).by_key.get(key_of(finding))
-            if still is not None and self._sizes_named(still)[-1:] == (slot,):
-                choice = tried
-        return _cut(choice, most=(slot,))
+        carries = {n: self._first_rating(best, ref, n) for ref, n in self.problem.fuses.items()}
+        while not self._is_lowered and any(option < best.choice[n] for n, option in carries.items()):
+            choice = tuple(min(option, carries.get(n, option)) for n, option in enumerate(best.choice))
+            tried = self.check(choice)
+            named = {ref for finding in self.excuses.bad(tried) for ref in parts_named(finding)}
+            if not named:
+                self._is_lowered = True
+                self._teacher.cuts.clear()
+                self._bound_kg = 0.0
+                return self._accept(choice)
+            kept = {n: carries[n] for ref, n in self.problem.fuses.items() if n in carries and ref not in named}
+            if len(kept) == len(carries):
+                break
+            carries = kept
+        self._is_lowered = True
+        return None
 
-    def _stands(self, outcome: Outcome, finding: Finding, slot: int) -> int:
-        """Return the first option of a slot that is expected to stand a short."""
-        options = range(outcome.choice[slot], len(self.problem.slots[slot].options))
-        wire = next((w for w in self.problem.wires if w.slot == slot and w.ref in parts_named(finding)), None)
-        value, limit = finding.value, finding.limit
-        if wire is None or not value or not limit:
-            return options[0]
-        size = self.problem.slots[slot].size
-        if finding.unit == "A":
-            return next((n for n in options if (wire.allowed_a(size(n)) or 0.0) >= value), options[-1])
-        # What a conductor stands for a time rises with the square of its area; larger ones may carry it for good.
-        area_mm2 = size(options[0]).area_mm2 * math.sqrt(value / limit)
-        carries = (n for n in options if (wire.allowed_a(size(n)) or 0.0) >= (short_a(finding) or math.inf))
-        return min(next((n for n in options if size(n).area_mm2 >= area_mm2), options[-1]), next(carries, options[-1]))
+    def _around(self, base: CheckedChoice, start: CheckedChoice) -> CheckedChoice:
+        """Return the outcome around which a proof is to hold: the best with the fuses that stand now."""
+        around = self._best or start
+        fuses = set(self.problem.fuses.values())
+        if all(around.choice[number] == base.choice[number] for number in fuses):
+            return around
+        return self.check(self.problem.largest(base.choice))
 
-    def _cut_of_parts(self, outcome: Outcome, finding: Finding, own: tuple[int, ...]) -> Cut:
-        """Return the cut of a finding that no model knows: of the conductors it names, where they alone bring it on."""
-        if own:
-            tried = list(self._large.choice)
-            for number in own:
-                tried[number] = outcome.choice[number]
-            if key_of(finding) in self.check(tuple(tried)).by_key:
-                return _cut(outcome.choice, most=own)
-        return _cut(outcome.choice, most=self.problem.sizes)
+    def _is_spent(self, more: int = 0) -> bool:
+        """Return whether no search is to go on, with so many steps made since the last one ended."""
+        return self._is_late() if self._effort.seconds is not None else self._steps + more >= self._effort.steps
 
-    def _sizes_named(self, finding: Finding) -> tuple[int, ...]:
-        """Return the slots of the conductors that a finding names."""
-        slots = (self.problem.by_ref[ref].slot for ref in parts_named(finding) if ref in self.problem.by_ref)
-        return tuple(dict.fromkeys(slots))
+    def _is_harmed(self, outcome: CheckedChoice, start: CheckedChoice) -> bool:
+        """Return whether single faults do harm with this choice that they do not do with the start."""
+        worse = self.full_findings(outcome.choice) if outcome is not start else []
+        if worse:
+            self.excuses.keys |= {key_of(finding) for finding in self.full_findings(start.choice)}
+            worse = [finding for finding in worse if key_of(finding) not in self.excuses.keys]
+        if not worse:
+            return False
+        self._teacher.cuts.add(outcome.choice, most=self.problem.sizes)
+        return True
+
+    def _cheapest(self, base: CheckedChoice, safe: float | None) -> Found:
+        """Return the cheapest choice that the model around a base lets pass, and the bound that this proves."""
+
+        def is_over(steps: int) -> bool:
+            return steps > _FEW_STEPS and self._is_spent(steps)
+
+        is_sure = base is self._best and safe is None
+        around = Around(self.problem, base, self.limits_in_force(), self._teacher, self.excuses.keys, safe, is_sure)
+        found = around.cheapest(self.problem.copper_kg(self._best.choice) if self._best else math.inf, is_over)
+        self._steps += found.steps
+        if is_sure and (found.is_whole or found.bound > self._bound_kg):
+            self._bound_kg = found.bound  # the nearer the base, the better the bound
+        return found
+
+    def _refused(self, outcome: CheckedChoice) -> bool:
+        """Return whether a choice will not do; if so it is left out from now on, with all that are worse."""
+        bad = self.excuses.bad(outcome)
+        if not bad and not outcome.is_whole:
+            outcome = self.check(outcome.choice)
+            bad = self.excuses.bad(outcome)
+        if bad:
+            self._teacher.learn(outcome, bad, self.excuses.reference_keys - self.excuses.keys)
+        return bool(bad)
 
 
-def _is_in_the_way(finding: Finding, probes: tuple[Outcome, ...]) -> bool:
-    """Return whether a finding that no choice cures depends on the sizes all the same."""
-    if finding.rule in _OF_OTHER_PARTS or finding.value is None:
-        return False
-    others = [probe.by_key[key_of(finding)].value for probe in probes]
-    return any(abs((value or 0.0) - finding.value) > 1e-3 * abs(finding.value) for value in others)
-
-
-def _badness(outcome: Outcome) -> tuple[int, int]:
-    severities = [key[1] for key in outcome.by_key]
-    return severities.count("error"), severities.count("warning")
-
-
-def _cut(choice: Choice, *, most: Iterable[int] = (), least: Iterable[int] = ()) -> Cut:
-    return frozenset((n, choice[n]) for n in most), frozenset((n, choice[n]) for n in least)
-
-
-def _is_cut(cut: Cut, choice: Choice) -> bool:
-    most, least = cut
-    return all(choice[n] <= option for n, option in most) and all(choice[n] >= option for n, option in least)
+def _named_fuses(finding: Finding) -> tuple[str, ...]:
+    """Return the fuses that a larger rating of may cure a finding; of two in series the one in front."""
+    if cure_of(finding) != "fuses" or finding.rule.startswith("short"):
+        return ()  # a short wants a smaller one
+    named = parts_named(finding)
+    return named[1:] if finding.rule == "fuse-order" else named[:1]

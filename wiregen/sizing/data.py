@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from wiregen.check.data import finding_data
+from wiregen.sizing.obstacles import Missing
 from wiregen.sizing.record import SizedValue, Sizing
 
 
@@ -18,10 +19,32 @@ def size_data(sizing: Sizing, written: tuple[str, ...] = ()) -> dict[str, Any]:
         "copper_before_kg": _rounded(sizing.copper_before_kg),
         "copper_after_kg": _rounded(sizing.copper_after_kg),
         "values": [_value(value) for value in sizing.values],
-        "unmet": [finding_data(finding) for finding in sizing.unmet],
+        "missing": [_missing(one) for one in sizing.missing],
         "left": [finding_data(finding) for finding in sizing.left],
         "checks": sizing.checks,
+        "is_proved": sizing.is_proved,
+        "bound_kg": _rounded(sizing.bound_kg),
+        "gap": _rounded(sizing.gap),
         "written": list(written),
+    }
+
+
+def _missing(missing: Missing) -> dict[str, Any]:
+    return {
+        "finding": finding_data(missing.finding),
+        "share": _rounded(missing.share),
+        "obstacles": [
+            {
+                "parts": list(one.refs),
+                "words": one.words,
+                "size": one.size,
+                "place": str(one.origin) if one.origin else None,
+                "is_chosen": one.is_chosen,
+                "gain": _rounded(one.gain),
+                "enough": one.enough or None,
+            }
+            for one in missing.obstacles
+        ],
     }
 
 
@@ -50,6 +73,7 @@ def _value(value: SizedValue) -> dict[str, Any]:
             "margin": _rounded(bound.margin),
             "margin_smaller": _rounded(bound.margin_smaller),
         },
+        "is_explained": value.is_explained,
         "smaller": value.smaller or None,
         "larger": None
         if larger is None

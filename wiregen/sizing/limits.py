@@ -14,34 +14,48 @@ from wiregen.model.circuit import Battery, Circuit, Converter, Element, Resistor
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array, Study
 from wiregen.sizing.model import PointModel, Target
-from wiregen.sizing.problem import Choice, Guard, Problem, Wire
+from wiregen.sizing.problem import Choice, Guard, SizedWire, SizingProblem
 
 #: Rule, severity and place: the same verdict in other states and at other values is the same key.
 Key = tuple[str, str, str]
 
 #: Supplies are told by a voltage that another step of the check took from the same study.
 _SAME_SUPPLY_V = 1e-6
+#: Of the trailer's side, V: what is lost on the ground is told as a share of it.
+_NOMINAL_V = 12.0
 _REF = re.compile(r"-[A-Z]+\d+")
 
 
 @dataclass(frozen=True)
-class Outcome:
+class CheckedChoice:
     """A choice after a check.
 
     Attributes:
         choice: The choice.
         findings: Errors and warnings.
         studies: Solved states, one study a trailer.
+        is_whole: Whether short circuits were looked at too.
     """
 
     choice: Choice
     findings: tuple[Finding, ...]
     studies: tuple[Study, ...]
+    is_whole: bool = True
 
     @cached_property
     def by_key(self) -> dict[Key, Finding]:
         """Errors and warnings by key."""
         return {key_of(finding): finding for finding in self.findings if finding.severity != "notice"}
+
+    @cached_property
+    def rows(self) -> tuple[dict[str, int], ...]:
+        """Row of every state and corner in words, for each study."""
+        found: list[dict[str, int]] = []
+        for study in self.studies:
+            found.append({})
+            for number, point in enumerate(study.points):
+                found[-1].setdefault(point.words, number)
+        return tuple(found)
 
     @cached_property
     def heat_a(self) -> dict[str, float]:
@@ -95,6 +109,7 @@ class Limit:
         words: State and corner in words.
         target: The voltage.
         limit: The least it may be, V.
+        scale_v: The voltage of which a share of it is told, V.
     """
 
     key: Key
@@ -102,19 +117,30 @@ class Limit:
     words: str
     target: Target
     limit: float
+    scale_v: float = 0.0
+
+    def reached_v(self, outcome: CheckedChoice) -> float | None:
+        """Return the voltage in the solved states of an outcome, V; None where that state could not be solved."""
+        study = outcome.studies[self.case]
+        row = outcome.rows[self.case].get(self.words)
+        if row is None:
+            return None
+        ends = (self.target.a, self.target.b), (self.target.d, self.target.c)
+        volts = [float(study.voltage_v(name)[row]) for pair in ends for name in pair if name]
+        return sum(volts[::2]) - sum(volts[1::2])
 
 
-def limit_of(outcome: Outcome, finding: Finding) -> Limit | None:
+def limit_of(outcome: CheckedChoice, finding: Finding) -> Limit | None:
     """Return the limit a finding asks for; None where it is no voltage that larger conductors raise."""
     case = next((n for n, s in enumerate(outcome.studies) if s.circuit.trailer == finding.trailer), None)
     value, limit = finding.value, finding.limit
     if case is None or value is None or limit is None:
         return None
     study = outcome.studies[case]
-    row = _rows(study).get(finding.state)
+    row = outcome.rows[case].get(finding.state)
     if row is None:
         return None
-    made = Limit(key_of(finding), case, finding.state, Target("", ""), limit)
+    made = Limit(key_of(finding), case, finding.state, Target("", ""), limit, abs(limit))
     if finding.rule == "ground-return":
         return _ground(made, study, row, value)
     element = study.circuit.by_ref.get(key_of(finding)[2])
@@ -132,14 +158,15 @@ def _element(made: Limit, finding: Finding, study: Study, row: int, element: Ele
             return replace(made, target=own)
         supply = _supply(study, row, across + value)
         if supply is None:
-            return replace(made, target=own, limit=across + value - limit)
-        return replace(made, target=replace(own, c=supply[0], d=supply[1]), limit=-limit)
+            return replace(made, target=own, limit=across + value - limit, scale_v=across + value)
+        lost = replace(own, c=supply[0], d=supply[1])
+        return replace(made, target=lost, limit=-limit, scale_v=across + value)
     if value >= limit:
         return None
     if finding.rule == "coil-pick-up":
         return replace(made, target=own)
     if finding.rule == "brake-magnets":
-        return replace(made, target=own, limit=across * limit / value)
+        return replace(made, target=own, limit=across * limit / value, scale_v=across * limit / value)
     if finding.rule == "supply-input" and isinstance(element, Converter):
         return replace(made, target=Target(element.a, element.common))
     return None
@@ -168,7 +195,9 @@ def _ground(made: Limit, study: Study, row: int, value: float) -> Limit | None:
     minus = _minus(study.circuit)
     lost = float(study.voltage_v(splices[0])[row] - study.voltage_v(minus)[row])
     allowed = max(abs(lost) * made.limit / value, default("ground_return_error_v").value)
-    return replace(made, target=Target(minus, splices[0]), limit=-allowed) if lost > 0 else None
+    if lost <= 0:
+        return None
+    return replace(made, target=Target(minus, splices[0]), limit=-allowed, scale_v=_NOMINAL_V)
 
 
 def _minus(circuit: Circuit) -> str:
@@ -178,30 +207,23 @@ def _minus(circuit: Circuit) -> str:
     return circuit.reference
 
 
-def _rows(study: Study) -> dict[str, int]:
-    rows: dict[str, int] = {}
-    for number, point in enumerate(study.points):
-        rows.setdefault(point.words, number)
-    return rows
-
-
 class Limits:
     """Known limits, linear around one outcome."""
 
-    def __init__(self, problem: Problem, outcome: Outcome, limits: Iterable[Limit]) -> None:
+    def __init__(self, problem: SizingProblem, outcome: CheckedChoice, limits: Iterable[Limit]) -> None:
         self.problem = problem
         self.known: list[Limit] = []
         grouped: dict[tuple[int, int], list[int]] = {}
-        rows = [_rows(study) for study in outcome.studies]
         for limit in limits:
-            row = rows[limit.case].get(limit.words)
+            row = outcome.rows[limit.case].get(limit.words)
             if row is not None:
                 grouped.setdefault((limit.case, row), []).append(len(self.known))
                 self.known.append(limit)
         self._groups = [
             (
-                PointModel(problem, outcome.studies[case], row, outcome.heat_a),
-                [self.known[n].target for n in numbers],
+                PointModel(
+                    problem, outcome.studies[case], row, outcome.heat_a, [self.known[n].target for n in numbers]
+                ),
                 numbers,
             )
             for (case, row), numbers in grouped.items()
@@ -211,12 +233,14 @@ class Limits:
     def values(self, choices: Sequence[Choice]) -> Array:
         """Return the voltages of all known limits, V, shape (choices, limits)."""
         made = np.zeros((len(choices), len(self.known)))
-        for model, targets, numbers in self._groups:
-            made[:, numbers] = model.values(targets, choices)
+        for model, numbers in self._groups if choices else ():
+            made[:, numbers] = model.values(choices)
         return made
 
 
-def within_ampacity(problem: Problem, outcome: Outcome, dropped: frozenset[Key], slack: float) -> list[list[int]]:
+def within_ampacity(
+    problem: SizingProblem, outcome: CheckedChoice, dropped: frozenset[Key], slack: float
+) -> list[list[int]]:
     """Return the options of every slot that carry the currents of an outcome; of a fuse the one it has.
 
     Args:
@@ -236,12 +260,14 @@ def within_ampacity(problem: Problem, outcome: Outcome, dropped: frozenset[Key],
     return allowed
 
 
-def _carrying(problem: Problem, allowed: list[list[int]], wire: Wire, least_a: float) -> None:
+def _carrying(problem: SizingProblem, allowed: list[list[int]], wire: SizedWire, least_a: float) -> None:
     size = problem.slots[wire.slot].size
     allowed[wire.slot] = [n for n in allowed[wire.slot] if (can := wire.allowed_a(size(n))) is None or can >= least_a]
 
 
-def fuse_least_a(problem: Problem, outcome: Outcome, ref: str, dropped: frozenset[Key] = frozenset()) -> float:
+def fuse_least_a(
+    problem: SizingProblem, outcome: CheckedChoice, ref: str, dropped: frozenset[Key] = frozenset()
+) -> float:
     """Return the least rating that carries the load of a fuse, A."""
     hard = 0.0 if ("fuse-load", "error", ref) in dropped else outcome.most_a.get(ref, 0.0)
     soft = 0.0 if ("fuse-load", "warning", ref) in dropped else outcome.usual_a.get(ref, 0.0) / problem.fuse_share
@@ -249,7 +275,7 @@ def fuse_least_a(problem: Problem, outcome: Outcome, ref: str, dropped: frozense
 
 
 def behind_fuses(
-    problem: Problem, choice: Choice, allowed: list[list[int]], dropped: frozenset[Key]
+    problem: SizingProblem, choice: Choice, allowed: list[list[int]], dropped: frozenset[Key]
 ) -> list[list[int]]:
     """Return the options that are left for conductors behind fuses, whose ratings stand or are those of a choice."""
     for guard in problem.guards:
@@ -258,7 +284,7 @@ def behind_fuses(
     return allowed
 
 
-def guard_rating_a(problem: Problem, guard: Guard, choice: Choice) -> float:
+def guard_rating_a(problem: SizingProblem, guard: Guard, choice: Choice) -> float:
     """Return the rating of the fuse of a guard under a choice, A."""
     if guard.fuse_slot is None:
         return guard.rating_a

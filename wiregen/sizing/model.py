@@ -32,7 +32,7 @@ from wiregen.model.circuit import (
     Switch,
 )
 from wiregen.model.study import Array, Study
-from wiregen.sizing.problem import Problem, Wire
+from wiregen.sizing.problem import SizedWire, SizingProblem
 
 #: Less than this is no current, A, and no voltage, V.
 _NOTHING = 1e-9
@@ -40,6 +40,10 @@ _NOTHING = 1e-9
 _DROOP = 1e-3
 #: Ties terminals that nothing joins, so that the equations can be solved, S.
 _LEAK_S = 1e-12
+#: Currents that differ by less than this share of one of them are those of one chain.
+_ALIKE = 1e-7
+#: Share of a resistance that is left where it is taken away; none at all would divide by nothing.
+_LEFT = 1e-6
 #: Slope of a filament's current against its voltage, both as shares (I ∝ V^0.55, S35).
 _FILAMENT = 0.55
 
@@ -62,55 +66,88 @@ class Target:
 
 
 class PointModel:
-    """One row of a study, linear.
+    """One row of a study, linear, with the voltages to watch.
+
+    An exchanged resistance is a voltage i · ΔR put in series with the old one. Conductors that always carry the same
+    current form a chain, whose voltages add up, so that the equations for the currents i are few:
+    (1 + Y · ΔR) i = i₀, with Y the currents that one volt in a chain drives in all of them.
 
     Args:
         problem: What may be exchanged.
         study: A solved study.
         row: The row.
         heat_a: Highest current of each element at hot corners, A, by designation; it heats conductors.
+        targets: Voltages to watch.
     """
 
-    def __init__(self, problem: Problem, study: Study, row: int, heat_a: Mapping[str, float]) -> None:
-        self._volts = study.voltages_v[row]
-        index = {name: number for number, name in enumerate(study.circuit.terminals)}
-        self._index = index
+    def __init__(
+        self, problem: SizingProblem, study: Study, row: int, heat_a: Mapping[str, float], targets: Sequence[Target]
+    ) -> None:
+        self._volts = np.nan_to_num(study.voltages_v[row])
+        self._index = {name: number for number, name in enumerate(study.circuit.terminals)}
         self._is_hot = study.points[row].corner.warmth == "hot"
-        count = len(index)
-        matrix = np.eye(count) * _LEAK_S
-        reference = index[study.circuit.reference]
-        edges: list[tuple[int, int, Array]] = []
-        slots: list[int] = []
+        self._slopes: dict[str, float] = {}
+        self._matrix = np.eye(len(self._index)) * _LEAK_S
+        edges: list[Element] = []
+        ohms: list[tuple[int, Array]] = []
         for element, current in zip(study.circuit.elements, study.currents_a[row], strict=True):
-            a, b = index[element.a], index[element.b]
-            across = float(self._volts[a] - self._volts[b])
+            across = float(study.voltage_v(element.a)[row] - study.voltage_v(element.b)[row])
             if not np.isfinite(across):
                 continue
             if isinstance(element, Converter):
-                self._converter(matrix, element, study.input_a[element.ref][row], float(current))
+                self._converter(element, float(study.input_a[element.ref][row]), float(current))
                 continue
-            slope = _slope(element, across, float(current))
-            _stamp(matrix, a, b, slope)
-            other = self._exchanged(problem, element, slope, heat_a.get(element.ref, 0.0))
-            if other is not None:
-                edges.append((a, b, other - slope))
-                slots.append(_slot_of(problem, element.ref))
-        self._slots = slots
-        self._changes = [change for _, _, change in edges]
-        incidence = np.zeros((count, len(edges)))
-        for number, (a, b, _) in enumerate(edges):
-            incidence[a, number] += 1.0
-            incidence[b, number] -= 1.0
-        incidence[reference] = 0.0
-        matrix[reference] = 0.0
-        matrix[reference, reference] = 1.0
-        volts = np.nan_to_num(self._volts)
-        self._response = np.linalg.solve(matrix, incidence)
-        self._coupling = incidence.T @ self._response
-        self._across = incidence.T @ volts
+            slope = self._slopes[element.ref] = _slope(element, across, float(current))
+            self._stamp(element, slope)
+            more = self._exchanged(problem, element, slope, heat_a.get(element.ref, 0.0))
+            if more is not None:
+                edges.append(element)
+                ohms.append((_slot_of(problem, element.ref), more))
+        reference = self._index[study.circuit.reference]
+        self._matrix[reference] = 0.0
+        self._matrix[reference, reference] = 1.0
+        self._reference = reference
+        self._weights = np.array([self._weight(target) for target in targets]).reshape(len(targets), -1)
+        self._base_v = self._weights @ self._volts
+        self._set_up(problem, edges, ohms)
 
-    def _converter(self, matrix: Array, converter: Converter, input_a: float, output_a: float) -> None:
-        index, volts = self._index, np.nan_to_num(self._volts)
+    def _set_up(self, problem: SizingProblem, edges: Sequence[Element], ohms: Sequence[tuple[int, Array]]) -> None:
+        """Join edges into chains, and lay out what every option of every slot adds to each chain, ohm."""
+        drive, across, response = self._driven(edges)
+        slopes = np.array([self._slopes[edge.ref] for edge in edges])
+        current = slopes * across
+        reach = np.abs(drive).max(axis=1, initial=0.0)
+        live = [int(edge) for edge in np.flatnonzero((np.abs(current) > _NOTHING) | (reach > _NOTHING))]
+        chain_of, heads = _chains(drive, live)
+        self._current_a, self._drive_s = current[heads], drive[np.ix_(heads, heads)]
+        counts = [len(slot.options) for slot in problem.slots]
+        self._offsets = np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(int)
+        gains = self._weights @ response * slopes
+        self._ohms = np.zeros((sum(counts), len(heads)))
+        self._moves = np.zeros((sum(counts), len(gains), len(heads)))
+        for edge in live:
+            slot, more = ohms[edge]
+            rows = slice(int(self._offsets[slot]), int(self._offsets[slot]) + counts[slot])
+            self._ohms[rows, chain_of[edge]] += more
+            self._moves[rows, :, chain_of[edge]] += more[:, None] * gains[:, edge]
+        self._used = np.unique([ohms[edge][0] for edge in live]).astype(int)
+
+    def _driven(self, edges: Sequence[Element]) -> tuple[Array, Array, Array]:
+        """Return (Y, voltages, response) of edges: the current that 1 V in series with each takes from all, A."""
+        incidence = np.zeros((len(self._index), len(edges)))
+        for number, edge in enumerate(edges):
+            incidence[self._index[edge.a], number] += 1.0
+            incidence[self._index[edge.b], number] -= 1.0
+        across = incidence.T @ self._volts
+        incidence[self._reference] = 0.0
+        response = np.linalg.solve(self._matrix, incidence)
+        slopes = np.array([self._slopes[edge.ref] for edge in edges])
+        coupling = incidence.T @ response
+        drive = np.diag(slopes) - slopes[:, None] * coupling * slopes
+        return np.asarray(drive), np.asarray(across), np.asarray(response)
+
+    def _converter(self, converter: Converter, input_a: float, output_a: float) -> None:
+        matrix, index, volts = self._matrix, self._index, self._volts
         a, b, common = index[converter.a], index[converter.b], index[converter.common]
         v_in, v_out = float(volts[a] - volts[common]), float(volts[b] - volts[common])
         if output_a <= _NOTHING and input_a <= _NOTHING:
@@ -133,8 +170,15 @@ class PointModel:
             matrix[row, b] += sign * in_by_out
             matrix[row, common] -= sign * (in_by_in + in_by_out)
 
-    def _exchanged(self, problem: Problem, element: Element, slope: float, heat_a: float) -> Array | None:
-        """Return the conductance of an element with every option of its slot, S; None where it has none."""
+    def _stamp(self, element: Element, slope: float) -> None:
+        a, b = self._index[element.a], self._index[element.b]
+        self._matrix[a, a] += slope
+        self._matrix[b, b] += slope
+        self._matrix[a, b] -= slope
+        self._matrix[b, a] -= slope
+
+    def _exchanged(self, problem: SizingProblem, element: Element, slope: float, heat_a: float) -> Array | None:
+        """Return by how much every option of its slot raises the resistance of an element, ohm; None without a slot."""
         if isinstance(element, Conductor) and (wire := problem.by_ref.get(element.ref)):
             ratio = self._ratios(problem, wire, element, heat_a)
         elif isinstance(element, Fuse) and element.ref in problem.fuses:
@@ -144,9 +188,9 @@ class PointModel:
             ratio = resistance_ohm(element.rating_a, worst) / ohms
         else:
             return None
-        return np.asarray(slope * ratio)
+        return np.asarray((1 / ratio - 1) / slope)
 
-    def _ratios(self, problem: Problem, wire: Wire, element: Conductor, heat_a: float) -> Array:
+    def _ratios(self, problem: SizingProblem, wire: SizedWire, element: Conductor, heat_a: float) -> Array:
         slot = problem.slots[wire.slot]
         sizes = [slot.size(number) for number in range(len(slot.options))]
         now = resistance_per_m(element.size, 20.0).ohm_per_m
@@ -156,20 +200,29 @@ class PointModel:
         warmth = np.array([copper_factor(hot_c(wire, wire.allowed_a(size), heat_a)) for size in sizes])
         return np.asarray(ratio * copper_factor(hot_c(wire, wire.allowed_a(element.size), heat_a)) / warmth)
 
-    def values(self, targets: Sequence[Target], choices: Sequence[Sequence[int]]) -> Array:
-        """Return the voltages of targets in this row under other choices, V, shape (choices, targets)."""
-        weights = np.array([self._weights(target) for target in targets])
-        base = weights @ np.nan_to_num(self._volts)
-        if not self._slots:
-            return np.tile(base, (len(choices), 1))
-        change = np.array(
-            [[row[choice[slot]] for slot, row in zip(self._slots, self._changes, strict=True)] for choice in choices]
-        )
-        inner = np.eye(len(self._slots)) + change[:, :, None] * self._coupling
-        moved = np.linalg.solve(inner, (change * self._across)[:, :, None])[:, :, 0]
-        return np.asarray(base - moved @ (weights @ self._response).T)
+    def values(self, choices: Sequence[Sequence[int]]) -> Array:
+        """Return the watched voltages in this row under other choices, V, shape (choices, targets)."""
+        rows = np.asarray(choices)[:, self._used] + self._offsets[self._used]
+        if not rows.size:
+            return np.tile(self._base_v, (len(choices), 1))
+        more = self._ohms[rows].sum(axis=1)
+        inner = np.eye(len(self._current_a)) + self._drive_s * more[:, None, :]
+        current = np.linalg.solve(inner, np.broadcast_to(self._current_a[:, None], (*more.shape, 1)))
+        return np.asarray(self._base_v + (self._moves[rows].sum(axis=1) @ current)[:, :, 0])
 
-    def _weights(self, target: Target) -> Array:
+    def gain(self, elements: Sequence[Element], left: float = 0.0) -> Array:
+        """Return by how much the watched voltages rise when elements keep only a share of their resistance, V.
+
+        Elements that have no voltage here give nothing.
+        """
+        known = [element for element in elements if self._slopes.get(element.ref, 0.0) > 0]
+        drive, across, response = self._driven(known)
+        slopes = np.array([self._slopes[element.ref] for element in known])
+        ohm = (max(left, _LEFT) - 1) / slopes
+        current = np.linalg.solve(np.eye(len(known)) + drive * ohm, slopes * across)
+        return np.asarray((self._weights @ response) @ (slopes * ohm * current))
+
+    def _weight(self, target: Target) -> Array:
         made = np.zeros(len(self._volts))
         for name, sign in ((target.a, 1.0), (target.b, -1.0), (target.c, -1.0), (target.d, 1.0)):
             if name:
@@ -177,7 +230,25 @@ class PointModel:
         return made
 
 
-def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:
+def _chains(drive: Array, live: Sequence[int]) -> tuple[dict[int, int], list[int]]:
+    """Return the chain of every live edge, and the first edge of each chain: edges of one carry the same current."""
+    chain_of: dict[int, int] = {}
+    heads: list[int] = []
+    for edge in live:
+        near = _ALIKE * abs(drive[edge, edge])
+        for chain, head in enumerate(heads):
+            if (np.abs(drive[edge] - drive[head]) <= near).all() and (
+                np.abs(drive[:, edge] - drive[:, head]) <= near
+            ).all():
+                chain_of[edge] = chain
+                break
+        else:
+            chain_of[edge] = len(heads)
+            heads.append(edge)
+    return chain_of, heads
+
+
+def hot_c(wire: SizedWire, allowed_a: float | None, current_a: float) -> float:
     """Return the temperature of a conductor at a hot corner, °C, by the square law of its rise."""
     room = wire.insulation_c - wire.ambient_c
     if not allowed_a or room <= 0:
@@ -185,16 +256,9 @@ def hot_c(wire: Wire, allowed_a: float | None, current_a: float) -> float:
     return min(wire.insulation_c, wire.ambient_c + room * (current_a / allowed_a) ** 2)
 
 
-def _slot_of(problem: Problem, ref: str) -> int:
+def _slot_of(problem: SizingProblem, ref: str) -> int:
     wire = problem.by_ref.get(ref)
     return wire.slot if wire else problem.fuses[ref]
-
-
-def _stamp(matrix: Array, a: int, b: int, slope: float) -> None:
-    matrix[a, a] += slope
-    matrix[b, b] += slope
-    matrix[a, b] -= slope
-    matrix[b, a] -= slope
 
 
 def _slope(element: Element, across: float, current: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -16,7 +17,7 @@ Choice = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Wire:
+class SizedWire:
     """A conductor whose size is to be chosen.
 
     Attributes:
@@ -44,7 +45,7 @@ class Wire:
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class ChoiceSlot:
     """One value to choose.
 
     Attributes:
@@ -69,6 +70,11 @@ class Slot:
         assert not isinstance(option, ConductorSize)
         return option
 
+    def first_rating(self, least_a: float) -> int:
+        """Return the first option of a fuse that is not below a rating, A; the last where none is so large."""
+        last = len(self.options) - 1
+        return next((n for n in range(last) if self.rating_a(n) >= least_a), last)
+
 
 @dataclass(frozen=True, slots=True)
 class Guard:
@@ -85,12 +91,12 @@ class Guard:
     fuse: str
     fuse_slot: int | None = None
     rating_a: float = 0.0
-    wire: Wire | None = None
+    wire: SizedWire | None = None
     allowed_a: float = 0.0
 
 
 @dataclass(frozen=True)
-class Problem:
+class SizingProblem:
     """Everything to choose in one rig.
 
     Attributes:
@@ -100,15 +106,15 @@ class Problem:
         fuse_share: Share of its rating that a fuse may carry for long.
     """
 
-    slots: tuple[Slot, ...]
-    wires: tuple[Wire, ...]
+    slots: tuple[ChoiceSlot, ...]
+    wires: tuple[SizedWire, ...]
     guards: tuple[Guard, ...]
     fuse_share: float
 
     @cached_property
     def costs(self) -> tuple[tuple[float, ...], ...]:
         """Copper of every option of every slot, kg; none for fuses."""
-        metres = [sum(wire.length_m for wire in self.wires if wire.slot == n) for n in range(len(self.slots))]
+        metres = [math.fsum(wire.length_m for wire in self.wires if wire.slot == n) for n in range(len(self.slots))]
         return tuple(
             tuple(copper_kg(metres[number], slot.size(option)) for option in range(len(slot.options)))
             if slot.kind == "size"
@@ -117,7 +123,7 @@ class Problem:
         )
 
     @cached_property
-    def by_ref(self) -> Mapping[str, Wire]:
+    def by_ref(self) -> Mapping[str, SizedWire]:
         """Conductors to be sized, by designation."""
         return {wire.ref: wire for wire in self.wires}
 
@@ -133,7 +139,7 @@ class Problem:
 
     def copper_kg(self, choice: Choice) -> float:
         """Return the copper of all conductors that are chosen, kg."""
-        return sum(self.costs[number][choice[number]] for number in self.sizes)
+        return math.fsum(self.costs[number][choice[number]] for number in self.sizes)
 
     def largest(self, choice: Choice) -> Choice:
         """Return a choice with every conductor at its largest."""

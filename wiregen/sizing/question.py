@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from wiregen.errors import InputError
+from wiregen.model.stretch import RUNS, STRETCHES
 from wiregen.quantity import ConductorSize, Series
 from wiregen.rig.auto import KeyPath, Slot, slots, with_values
 
 if TYPE_CHECKING:
+    from wiregen.check.case import Case
     from wiregen.circuit.build import Built
+    from wiregen.design.design import Design
     from wiregen.model.circuit import Conductor, Fuse
     from wiregen.model.finding import Finding
     from wiregen.rig.loaded import LoadedRig
     from wiregen.rig.records import Run
-    from wiregen.sizing.choose import Chooser
-    from wiregen.sizing.limits import Outcome
-    from wiregen.sizing.problem import Choice, Guard, Problem, Wire
+    from wiregen.sizing.choose import Chooser, Effort
+    from wiregen.sizing.limits import CheckedChoice
+    from wiregen.sizing.problem import Choice, Guard, SizedWire, SizingProblem
 
-#: Conductors that were in the vehicle before an adapter was made.
-_VEHICLES_OWN: Final = (("battery", "socket"), ("socket", "chassis"))
 SERIES: Final[dict[str, Series]] = {"awg": "AWG", "sae": "SAE", "mm2": "mm2"}
 _SERIES_WORDS: Final = {"mm2": "mm²"}
 #: Designations inside the build of what is to be chosen: a size by its label, a fuse by its type.
 _MARK: Final = "to be chosen "
+
+
+#: Solved rigs that are kept, because more may be asked of the last ones.
+_KEPT: Final = 8
 
 
 class _Marked(float):
@@ -35,7 +40,7 @@ class _Marked(float):
 
 
 @dataclass(frozen=True)
-class Question:
+class SizingQuestion:
     """What is to be chosen in a rig.
 
     Attributes:
@@ -51,7 +56,7 @@ class Question:
     series: Series
     asked: tuple[Slot, ...]
     unused: tuple[Slot, ...]
-    problem: Problem
+    problem: SizingProblem
     before: Built
 
     def rig_with(self, choice: Choice) -> LoadedRig:
@@ -68,7 +73,7 @@ class Question:
         return _sizes(self.series, None)[0] if slot.kind == "size" else _ratings()[0]
 
 
-def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> Question | None:
+def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> SizingQuestion | None:
     """Return what is to be chosen in a rig; None where there is nothing.
 
     Args:
@@ -87,10 +92,10 @@ def question_of(loaded: LoadedRig, series: str | None, *, every: bool) -> Questi
     wires, fuses = _governed(template)
     used = [n for n, slot in enumerate(asked) if n in (wires if slot.kind == "size" else fuses)]
     if not used:
-        return Question(loaded, kind, (), tuple(asked), _problem(loaded, [], kind, {}, {}, template), template)
+        return SizingQuestion(loaded, kind, (), tuple(asked), _problem(loaded, [], kind, {}, {}, template), template)
     problem = _problem(loaded, [(n, asked[n]) for n in used], kind, wires, fuses, template)
     unused = tuple(slot for n, slot in enumerate(asked) if n not in used)
-    return Question(loaded, kind, tuple(asked[n] for n in used), unused, problem, _before(loaded, asked))
+    return SizingQuestion(loaded, kind, tuple(asked[n] for n in used), unused, problem, _before(loaded, asked))
 
 
 def series_of(runs: tuple[Run, ...], wanted: str | None) -> Series:
@@ -119,7 +124,7 @@ def _is_the_vehicles(loaded: LoadedRig, slot: Slot) -> bool:
     if slot.path[0] != "run":
         return False
     run = loaded.rig.run[int(slot.path[1])]
-    return (run.start, run.end) in _VEHICLES_OWN
+    return STRETCHES[RUNS[run.start, run.end]].owner == "vehicle"
 
 
 def series_words(series: Series) -> str:
@@ -193,10 +198,10 @@ def _problem(
     wires: Mapping[int, list[Conductor]],
     fuses: Mapping[int, Fuse],
     template: Built,
-) -> Problem:
+) -> SizingProblem:
     from wiregen.catalogue.defaults import default
-    from wiregen.sizing.problem import Problem, Wire
-    from wiregen.sizing.problem import Slot as PlanSlot
+    from wiregen.sizing.problem import ChoiceSlot as PlanSlot
+    from wiregen.sizing.problem import SizedWire, SizingProblem
 
     made, found = [], []
     numbers = {number: place for place, (number, _) in enumerate(asked)}
@@ -209,16 +214,16 @@ def _problem(
             raise InputError(f"{place_of(loaded, slot.path)}: no size of the series is as small as 'largest' asks for")
         made.append(PlanSlot("size", options, tuple(wire.ref for wire in wires[number])))
         found += [
-            Wire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
+            SizedWire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
             for wire in wires[number]
         ]
     by_ref = {wire.ref: wire for wire in found}
     fuse_slots = {fuses[number].ref: numbers[number] for number in fuses if number in numbers}
     share = loaded.rig.rules.fuse_share or default("fuse_continuous_factor").value
-    return Problem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
+    return SizingProblem(tuple(made), tuple(found), tuple(_guards(template, by_ref, fuse_slots)), share)
 
 
-def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:
+def _guards(template: Built, by_ref: Mapping[str, SizedWire], fuse_slots: Mapping[str, int]) -> Iterator[Guard]:
     """Yield every fuse with every conductor behind it, where at least one of them is to be chosen."""
     from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
     from wiregen.model.circuit import Fuse
@@ -244,33 +249,71 @@ def _guards(template: Built, by_ref: Mapping[str, Wire], fuse_slots: Mapping[str
                 yield Guard(fuse.ref, slot, 0.0, None, allowed)
 
 
-def chooser_for(question: Question) -> Chooser:
-    """Return the chooser of a question, with the check handed to it."""
+def chooser_for(
+    question: SizingQuestion, effort: Effort, tell: Callable[[int, float | None], None] = lambda checks, copper_kg: None
+) -> Chooser:
+    """Return the chooser of a question, with the checks handed to it."""
     from wiregen.sizing.choose import Chooser
 
-    return Chooser(
-        question.problem,
-        lambda choice: outcome_of(question, choice),
-        lambda choice: _findings(question.rig_with(choice), faults=True),
-    )
+    checks = _Checks(question)
+    return Chooser(question.problem, checks.glance, checks.full, checks.whole, effort, tell)
 
 
-def outcome_of(question: Question, choice: Choice) -> Outcome:
-    """Check a choice in every state at every corner, without single faults."""
-    from wiregen.check.rules import single_findings as check
-    from wiregen.design.design import Design
-    from wiregen.sizing.limits import Outcome
-
-    case = Design(question.rig_with(choice)).healthy_case
-    return Outcome(choice, check(case), tuple(coupling.study for coupling in case.couplings))
+def outcome_of(question: SizingQuestion, choice: Choice) -> CheckedChoice:
+    """Check a choice in every state at every corner, with every short circuit but without single faults."""
+    checks = _Checks(question)
+    return checks.whole(checks.glance(choice))
 
 
-def _findings(rig: LoadedRig, *, faults: bool) -> tuple[Finding, ...]:
-    from wiregen.check.rules import single_findings as check
-    from wiregen.design.design import Design
+class _Checks:
+    """Checks choices of one question. What no size and no rating changes is worked out once, with the first choice."""
 
-    design = Design(rig)
-    return check(design.case if faults else design.healthy_case)
+    def __init__(self, question: SizingQuestion) -> None:
+        self._question = question
+        self._case: Case | None = None
+        self._designs: dict[Choice, Design] = {}
+
+    def glance(self, choice: Choice) -> CheckedChoice:
+        """Check a choice without short circuits."""
+        return self._outcome(choice, shorts=False)
+
+    def whole(self, outcome: CheckedChoice) -> CheckedChoice:
+        """Add the short circuits to a choice that was checked without."""
+        return self._outcome(outcome.choice, shorts=True)
+
+    def full(self, choice: Choice) -> tuple[Finding, ...]:
+        """Return everything that the check finds, with single faults too."""
+        from wiregen.check.rules import single_findings
+
+        return single_findings(self._design(choice).case)
+
+    def _design(self, choice: Choice) -> Design:
+        from wiregen.design.design import Design
+
+        if choice not in self._designs:
+            if len(self._designs) >= _KEPT:
+                del self._designs[next(iter(self._designs))]
+            self._designs[choice] = Design(self._question.rig_with(choice))
+        return self._designs[choice]
+
+    def _outcome(self, choice: Choice, *, shorts: bool) -> CheckedChoice:
+        from wiregen.check.rules import single_findings
+        from wiregen.sizing.limits import CheckedChoice
+
+        design = self._design(choice)
+        if self._case is None:
+            self._case = design.healthy_case
+        short_studies = design.short_studies if shorts else (None,) * len(design.circuits)
+        couplings = tuple(
+            replace(
+                known, circuit=circuit, study=solved.trusted(), troubles=solved.troubles(), faults=None, shorts=short
+            )
+            for known, circuit, solved, short in zip(
+                self._case.couplings, design.circuits, design.studies, short_studies, strict=True
+            )
+        )
+        findings = single_findings(replace(self._case, couplings=couplings))
+        return CheckedChoice(choice, findings, tuple(coupling.study for coupling in couplings), is_whole=shorts)
 
 
 def place_of(loaded: LoadedRig, path: KeyPath) -> str:

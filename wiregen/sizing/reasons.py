@@ -7,15 +7,17 @@ smaller together, because one does not touch another's load.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from wiregen.model.finding import Finding
 from wiregen.sizing.choose import Chooser, Solution
-from wiregen.sizing.limits import Limit, Limits, Outcome, guard_rating_a, key_of, limit_of
-from wiregen.sizing.problem import Choice, Problem
+from wiregen.sizing.limits import CheckedChoice, Limit, Limits, guard_rating_a, key_of, limit_of
+from wiregen.sizing.problem import Choice, ChoiceSlot, SizingProblem
 
+#: Choices that are still checked for their reasons when time is up.
+_LATE_CHECKS = 3
 #: A margin that the model puts this near to nothing is checked, as a share of the limit.
 _SURE = 0.002
 
@@ -29,28 +31,28 @@ class Reason:
         margin: Room left under that rule with the value chosen, as a share of the limit; None where not known.
         margin_smaller: The same with the next smaller one: negative.
         margin_larger: The same with the next larger one.
+        is_known: Whether there was time to find out.
     """
 
     broken: Finding | None = None
     margin: float | None = None
     margin_smaller: float | None = None
     margin_larger: float | None = None
+    is_known: bool = field(default=True, kw_only=True)
 
 
 def reasons(chooser: Chooser, solution: Solution) -> tuple[Reason, ...]:
     """Return the reason of every slot of a solution."""
-    best = solution.outcome
-    assert best is not None
-    found = _Reasons(chooser, solution, best)
-    return tuple(found.of(number) for number in range(len(best.choice)))
+    found = _Reasons(chooser, solution.outcome)
+    return tuple(found.of(number) for number in range(len(solution.outcome.choice)))
 
 
 class _Reasons:
-    def __init__(self, chooser: Chooser, solution: Solution, best: Outcome) -> None:
-        self.chooser, self.solution, self.best = chooser, solution, best
-        self.problem: Problem = chooser.problem
-        self.limits = Limits(self.problem, best, chooser.limits_in_force(solution.dropped))
-        self._smaller_fuses: Outcome | None = None
+    def __init__(self, chooser: Chooser, best: CheckedChoice) -> None:
+        self.chooser, self.best = chooser, best
+        self.problem: SizingProblem = chooser.problem
+        self.limits = Limits(self.problem, best, chooser.limits_in_force())
+        self._checks_left = _LATE_CHECKS
 
     def of(self, number: int) -> Reason:
         """Return the reason of one slot."""
@@ -108,17 +110,13 @@ class _Reasons:
         return study.points[int(np.argmax(current >= current.max() - 1e-7))].words
 
     def _checked(self, number: int, smaller: Choice, larger: Choice | None) -> Reason:
-        """Check the smaller choice."""
+        """Check the smaller choice, as long as there is time."""
         problem, slot = self.problem, self.problem.slots[number]
-        outcome = self._fuses_smaller() if slot.kind == "fuse" else self.chooser.check(smaller)
-        broken = [finding for key, finding in outcome.by_key.items() if key not in self.solution.dropped]
-        if slot.kind == "fuse":
-            broken = [finding for finding in broken if key_of(finding)[2] in slot.refs]
-            if not broken:
-                outcome = self.chooser.check(smaller)
-                broken = [finding for key, finding in outcome.by_key.items() if key not in self.solution.dropped]
-        if not broken:
-            broken = self.chooser.full_findings(smaller, self.solution.dropped)
+        found = self._broken_by_fuses(slot) if slot.kind == "fuse" else None
+        found = found or self._broken(smaller)
+        if found is None:
+            return Reason(is_known=False)
+        outcome, broken = found
         if not broken:
             return Reason()
         finding = min(broken, key=lambda f: (f.severity != "error", f.margin if f.margin is not None else 0.0))
@@ -136,15 +134,22 @@ class _Reasons:
             return Reason(finding, margins[0], finding.margin, margins[1] if larger else None)
         return Reason(finding, None, finding.margin, None)
 
-    def _fuses_smaller(self) -> Outcome:
-        """Check the choice with every fuse one step smaller."""
-        if self._smaller_fuses is None:
-            fuses = set(self.problem.fuses.values())
-            choice = self.best.choice
-            self._smaller_fuses = self.chooser.check(
-                tuple(max(0, option - 1) if number in fuses else option for number, option in enumerate(choice))
-            )
-        return self._smaller_fuses
+    def _broken_by_fuses(self, slot: ChoiceSlot) -> tuple[CheckedChoice, list[Finding]] | None:
+        """Return what speaks of a fuse when every fuse is one step smaller; None where nothing does."""
+        fuses = set(self.problem.fuses.values())
+        choice = tuple(max(0, n - 1) if number in fuses else n for number, n in enumerate(self.best.choice))
+        found = self._broken(choice)
+        own = [finding for finding in found[1] if key_of(finding)[2] in slot.refs] if found else []
+        return (found[0], own) if found and own else None
+
+    def _broken(self, choice: Choice) -> tuple[CheckedChoice, list[Finding]] | None:
+        """Check a choice; return what stands against it, or None where there is no time to look."""
+        if self.chooser.is_over() and not self.chooser.has_seen(choice):
+            if not self._checks_left:
+                return None
+            self._checks_left -= 1
+        outcome = self.chooser.check(choice)
+        return outcome, self.chooser.excuses.bad(outcome) or self.chooser.full_findings(choice)
 
 
 def _scale(limit: Limit, finding: Finding) -> float:

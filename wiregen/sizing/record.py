@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 from wiregen.model.finding import Finding
+from wiregen.sizing.obstacles import Missing
 
-#: ``sized``: every value was chosen. ``impossible``: no choice keeps the rules. ``nothing``: there was none to choose.
-Verdict = Literal["sized", "impossible", "nothing"]
+#: ``sized``: the choice keeps every rule that sizes and fuses can keep. ``nearest``: none does, and the choice comes
+#: nearest. ``nothing``: there was none to choose.
+Verdict = Literal["sized", "nearest", "nothing"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +69,8 @@ class SizedValue:
         after: What was chosen; empty where nothing will do or nothing uses it.
         copper_before_kg: Copper before, kg.
         copper_after_kg: Copper after, kg.
-        bound: What binds it; None at the smallest that is chosen at all.
+        bound: What binds it; None at the smallest that is chosen at all, or where it is not known.
+        is_explained: Whether there was time to find out what binds it.
         smaller: The next smaller choice; empty at the smallest.
         larger: The next larger choice.
     """
@@ -82,6 +86,7 @@ class SizedValue:
     copper_before_kg: float
     copper_after_kg: float
     bound: Bound | None = None
+    is_explained: bool = True
     smaller: str = ""
     larger: Larger | None = None
 
@@ -94,12 +99,13 @@ class Sizing:
         title: Title of the rig.
         digest: Digest of the rig file and its pinouts.
         series: Series of the sizes: ``mm²``, ``AWG`` or ``SAE``.
-        verdict: Whether every value was chosen.
+        verdict: Whether the choice keeps the rules.
         values: The values, in the order of the rig file.
-        unmet: Findings that stand in the way, for the largest sizes.
-        left: Errors and warnings that no size cures.
-        notes: What else to know.
+        missing: Errors that sizes or fuses could cure, but that stand with every choice.
+        left: Other errors and warnings that stand with the choice: no size cures them.
         checks: How many choices were checked.
+        bound_kg: No choice of sizes that does as well, with these fuses, has less copper, kg.
+        is_proved: Whether none has less than this one.
     """
 
     title: str
@@ -107,17 +113,25 @@ class Sizing:
     series: str
     verdict: Verdict
     values: tuple[SizedValue, ...]
-    unmet: tuple[Finding, ...] = ()
+    missing: tuple[Missing, ...] = ()
     left: tuple[Finding, ...] = ()
-    notes: tuple[str, ...] = ()
     checks: int = 0
+    bound_kg: float = 0.0
+    is_proved: bool = False
+
+    @property
+    def gap(self) -> float | None:
+        """By how much the copper may be above the least there is, as a share of that; None where it is not known."""
+        if self.is_proved:
+            return 0.0
+        return self.copper_after_kg / self.bound_kg - 1 if self.bound_kg > 0 else None
 
     @property
     def copper_before_kg(self) -> float:
         """Copper of all values before, kg."""
-        return sum(value.copper_before_kg for value in self.values)
+        return math.fsum(value.copper_before_kg for value in self.values)
 
     @property
     def copper_after_kg(self) -> float:
         """Copper of all values after, kg."""
-        return sum(value.copper_after_kg for value in self.values)
+        return math.fsum(value.copper_after_kg for value in self.values)

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import shutil
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
@@ -14,6 +10,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from wiregen.errors import InputError
+from wiregen.paper.files import replace_file
 
 _MARK: Final = "\ufeff"
 
@@ -66,24 +63,4 @@ def replace_values(path: Path, read: bytes, values: Mapping[KeyPath, str]) -> No
     Raises:
         InputError: The file changed meanwhile, cannot be written, or cannot be changed so.
     """
-    target = path.resolve()
-    data = with_values(read.decode("utf-8"), values).encode("utf-8")
-    if data == read:
-        return
-    try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            shutil.copymode(target, name)
-            if target.read_bytes() != read:
-                message = f"{path} changed while it was worked on; nothing is written. Run the command again"
-                raise InputError(message)
-            Path(name).replace(target)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                Path(name).unlink()
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written: {error.strerror}") from error
+    replace_file(path, read, with_values(read.decode("utf-8"), values).encode("utf-8"))

@@ -37,7 +37,8 @@ class Changes:
         shorts: Pairs of terminals that some fault joins.
         branch: Row of the branch that a fault changes, by fault; -1 for none.
         now_s: Its conductance with the fault, while it conducts at all, S, shape (faults, corners).
-        share: Share of each lamp and diode that is there, shape (lamps and diodes, faults).
+        sound: Share of each lamp and diode that is there without a fault, shape (lamps and diodes, 1).
+        share: The same with each fault, shape (lamps and diodes, faults).
         is_share: Whether a fault takes lamps or diodes away, by fault.
         dead_coil: Number of the coil that a fault opens, by fault; -1 for none.
     """
@@ -63,11 +64,15 @@ class Changes:
         self.dead_coil = np.array([coil.get(f.ref, -1) if f.kind == "open" else -1 for f in faults], dtype=np.intp)
         vanishing: list[Element] = [*circuit.of(Lamp), *circuit.of(Diode)]
         row = {element.ref: number for number, element in enumerate(vanishing)}
-        self.share = np.ones((len(vanishing), len(faults)))
+        self.sound = np.ones((len(vanishing), 1))
+        self.sound[[row[fault.by] for fault in faults if fault.by]] = 0.0
+        self.share = np.repeat(self.sound, len(faults), axis=1)
         for place, fault in enumerate(faults):
-            if fault.ref in row and fault.kind in ("burnt", "open"):
+            if fault.ref in row and fault.kind in ("burnt", "open", "exchanged"):
                 self.share[row[fault.ref], place] = 1 - fault.share
-        self.is_share = (self.share != 1).any(axis=0)
+            if fault.by:
+                self.share[row[fault.by], place] = 1.0
+        self.is_share = (self.share != self.sound).any(axis=0)
 
     def enter(self, net: Network) -> None:
         """Look up the branches of a network that was made with ``shorts``."""

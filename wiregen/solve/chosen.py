@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
@@ -100,7 +101,7 @@ def heaviest(circuit: Circuit, signals: Collection[str]) -> Controls | None:
     states = every_state(circuit, signals)
     study = solve_chosen(circuit, signals, states, (NOMINAL,)).study
     given = [battery.ref for battery in circuit.of(Battery) if battery.zone == "vehicle"]
-    taken_a = [-sum(float(study.current_a(ref)[row]) for ref in given) for row in range(len(states))]
+    taken_a = [-math.fsum(float(study.current_a(ref)[row]) for ref in given) for row in range(len(states))]
     trusted = [row for row, why in enumerate(study.trouble) if not why]
     if not trusted or not given:
         return None

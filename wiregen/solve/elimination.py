@@ -20,7 +20,7 @@ GROUND: Final = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class EliminationStep:
     """Takes one terminal out.
 
     Attributes:
@@ -38,7 +38,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class EliminationPlan:
     """The whole order.
 
     Attributes:
@@ -49,12 +49,12 @@ class Plan:
 
     row: dict[Pair, int]
     rows: int
-    steps: tuple[Step, ...]
+    steps: tuple[EliminationStep, ...]
 
 
 def plan(
     pairs: Iterable[Pair], groups: Sequence[Collection[int]], directed: Collection[int] = (), most: int | None = None
-) -> Plan:
+) -> EliminationPlan:
     """Return an order that takes out all terminals of the first group, then of the second ...
 
     Args:
@@ -88,7 +88,7 @@ class _Planner:
             self.row[b, a] = self.rows
             self.rows += 1
 
-    def run(self, groups: Sequence[Collection[int]], most: int | None) -> Plan:
+    def run(self, groups: Sequence[Collection[int]], most: int | None) -> EliminationPlan:
         steps = []
         for group in groups:
             left = set(group)
@@ -103,9 +103,9 @@ class _Planner:
                     steps.append(self.step(node))
                     for other, _ in steps[-1].back:
                         heappush(queue, (len(self.near[other]), other))
-        return Plan(self.row, self.rows, tuple(steps))
+        return EliminationPlan(self.row, self.rows, tuple(steps))
 
-    def step(self, node: int) -> Step:
+    def step(self, node: int) -> EliminationStep:
         if not self.near.get(node):
             # What nothing joins has a conductance of nothing to the reference.
             self.join(node, GROUND)
@@ -120,7 +120,7 @@ class _Planner:
                     self.join(start, end)
                     if end == GROUND or start < end or self.row[start, end] != self.row[end, start]:
                         joins.append((self.row[start, end], place, self.row[node, end]))
-        return Step(
+        return EliminationStep(
             node,
             toward=tuple((other, self.row[node, other]) for other in every),
             back=tuple((other, self.row[other, node]) for other in others),

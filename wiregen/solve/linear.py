@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from wiregen.solve.devices import Array
-from wiregen.solve.elimination import GROUND, Step
+from wiregen.solve.elimination import GROUND, EliminationStep
 from wiregen.solve.network import Flags, Network
 from wiregen.solve.ports import Ports, Rows, inverse_ohm
 
@@ -53,7 +53,7 @@ class Linear:
         if node != GROUND:
             self.injected_a[node] = self.injected_a[node] + amps if node in self.injected_a else amps
 
-    def _take_out(self, step: Step) -> None:
+    def _take_out(self, step: EliminationStep) -> None:
         rows, inverse = self.rows, inverse_ohm([self.rows[row] for _, row in step.toward])
         self.inverse_ohm.append(inverse)
         parts = [rows[row] * inverse for _, row in step.back]

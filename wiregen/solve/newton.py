@@ -16,7 +16,7 @@ import numpy as np
 
 from wiregen.solve.devices import Array, Converters, Diodes, Indices, Lamps
 from wiregen.solve.network import Flags, Network
-from wiregen.solve.ports import Drawn, Ports
+from wiregen.solve.ports import DrawnCurrents, Ports
 
 #: A point is solved when no port voltage is off by more than this, V.
 BALANCE_V: Final = 1e-9
@@ -88,7 +88,7 @@ class Devices:
         """Voltage that a converter has without load when its input is high enough, V; nothing for one that follows."""
         return np.where(self.converters.output_v < _FOLLOWS_FROM_V, self.converters.output_v, 0.0)
 
-    def plain(self) -> Drawn:
+    def plain(self) -> DrawnCurrents:
         """Return the devices as a fixed network: lamps at their rated resistance, converters at their set voltage."""
         lamps, _, outputs, _ = self.spans
         own = np.zeros((len(self.net.ports), self.on.shape[1]))
@@ -98,7 +98,7 @@ class Devices:
             own[lamps] *= self.share[lamps]
         own[outputs] = self.on / self.converters.resistance_ohm
         source[outputs] = self.base_v * own[outputs]
-        return Drawn(own, source)
+        return DrawnCurrents(own, source)
 
     def start(self, ports: Ports) -> Array:
         """Return port voltages to start from, V: the fixed network's, with each converter that follows unloaded.
@@ -128,7 +128,7 @@ class Devices:
         after[:] = np.where(jumps, (low + high) / 2, after)
 
     @np.errstate(over="ignore", invalid="ignore", divide="ignore")
-    def lines(self, u: Array) -> tuple[Array, Drawn]:
+    def lines(self, u: Array) -> tuple[Array, DrawnCurrents]:
         """Return what the ports draw at voltages ``u``, A, and straight lines through it."""
         lamps, inputs, outputs, diodes = self.spans
         amps, own = np.empty_like(u), np.empty_like(u)
@@ -151,13 +151,13 @@ class Devices:
             own[inputs], own[outputs] = at.in_by_in, -at.out_by_out
             source[inputs] = at.in_by_in * v_in + in_by_out * v_out - at.i_in
             source[outputs] = own[outputs] * v_out + out_by_in * v_in + at.i_out
-        return amps, Drawn(own, source, in_by_out, out_by_in)
+        return amps, DrawnCurrents(own, source, in_by_out, out_by_in)
 
     def answer(self, ports: Ports, u: Array) -> Array:
         """Return the voltages of the fixed network, V, with what the devices draw at ``u`` beyond it."""
         amps, _ = self.lines(u)
         own = self.plain().own_s
-        return ports.respond(Drawn(own, own * u - amps))
+        return ports.respond(DrawnCurrents(own, own * u - amps))
 
 
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")
@@ -222,7 +222,7 @@ def round_off_v(devices: Devices, ports: Ports, u: Array) -> Array:
     """Return what round-off may leave of a balance, V: much where amperes pass a port of megohms, as between diodes."""
     amps, _ = devices.lines(u)
     own = devices.plain().own_s
-    return np.asarray(_ROUND_OFF * np.abs(ports.respond(Drawn(own, np.abs(amps)))).max(axis=0, initial=0.0))
+    return np.asarray(_ROUND_OFF * np.abs(ports.respond(DrawnCurrents(own, np.abs(amps)))).max(axis=0, initial=0.0))
 
 
 def _stepped(devices: Devices, ports: Ports, u: Array) -> Array:

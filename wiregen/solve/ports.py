@@ -24,7 +24,7 @@ _FEW_POINTS: Final = 256
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnCurrents:
     """What the ports draw as straight lines: own · u + other · u of the converter's other port − source.
 
     Attributes:
@@ -79,10 +79,10 @@ class Ports:
         """
         conduct, amps = self.conduct_s.copy(), self.injected_a.copy()
         own = np.broadcast_to(g_s, before_v.shape)
-        self._stamp(Drawn(own, g_s * before_v), conduct, amps)
+        self._stamp(DrawnCurrents(own, g_s * before_v), conduct, amps)
         return Ports(self.net, conduct, amps)
 
-    def nodes_v(self, drawn: Drawn) -> Array:
+    def nodes_v(self, drawn: DrawnCurrents) -> Array:
         """Return the voltages of the kept terminals, V, shape (kept, points), where ports draw along straight lines."""
         table, volts = self.conduct_s.copy(), self.injected_a.copy()
         self._stamp(drawn, table, volts)
@@ -103,11 +103,11 @@ class Ports:
             one *= inverse
         return volts
 
-    def respond(self, drawn: Drawn) -> Array:
+    def respond(self, drawn: DrawnCurrents) -> Array:
         """Return the port voltages, V, shape (ports, points), where ports draw along straight lines."""
         return np.asarray(self.net.reads @ self.nodes_v(drawn))
 
-    def _stamp(self, drawn: Drawn, conduct: Array, amps: Array) -> None:
+    def _stamp(self, drawn: DrawnCurrents, conduct: Array, amps: Array) -> None:
         net = self.net
         amps += net.reads.T @ drawn.source_a
         slopes = [drawn.own_s]

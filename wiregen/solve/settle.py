@@ -18,7 +18,7 @@ import numpy as np
 from wiregen.solve.devices import Array
 from wiregen.solve.network import Flags
 from wiregen.solve.newton import BALANCE_V, Devices, solve_damped, solve_plain
-from wiregen.solve.ports import Drawn, Ports
+from wiregen.solve.ports import DrawnCurrents, Ports
 
 #: Conductance of the capacitors in the first and in the last step, S: capacity over step time.
 FIRST_S: Final = 1e3
@@ -83,12 +83,13 @@ def doubtful(devices: Devices, ports: Ports, u: Array) -> Flags:
     if devices.net.peaks:
         current, _ = devices.lines(u)
     for row, peak_v, peak_a in devices.net.peaks:
-        passed = np.flatnonzero(u[row] > peak_v)
+        # A lamp that is not there has no peak to get past.
+        passed = np.flatnonzero((u[row] > peak_v) & (True if devices.share is None else devices.share[row] > 0))
         if len(passed):
             # One ampere into the lamp's port shows the impedance there.
             source = plain.source_a[:, passed].copy()
             source[row] += 1.0
-            ohm = ports.pick(passed).respond(Drawn(plain.own_s[:, passed], source))[row] - u0[row, passed]
+            ohm = ports.pick(passed).respond(DrawnCurrents(plain.own_s[:, passed], source))[row] - u0[row, passed]
             offered = current[row, passed] + (u[row, passed] - peak_v) / ohm
             doubt[passed] |= offered < _MARGIN * peak_a
             more_a[passed] += np.maximum(peak_a - current[row, passed], 0.0)

@@ -67,6 +67,12 @@ class Points:
             self.pulled[rows], self.on[rows], {},
         )  # fmt: skip
 
+    def part(self, start: int, stop: int) -> Points:
+        """Return copies of some points that follow each other, with their troubles."""
+        found = self.take(np.arange(start, min(stop, len(self))))
+        found.trouble = {row - start: words for row, words in self.trouble.items() if start <= row < stop}
+        return found
+
     def put(self, rows: Indices, other: Points) -> None:
         """Replace some points by those of ``other``, troubles included."""
         self.port_v[:, rows], self.watched_v[:, rows] = other.port_v, other.watched_v
@@ -271,8 +277,10 @@ class Sweep:
             changed = np.flatnonzero((fault >= 0) & (self.changes.branch[fault] >= 0))
             which = fault[changed]
             conduct[self.changes.branch[which], changed] = self.changes.now_s[which, corner[changed]]
-            if (self.changes.is_share[fault] & (fault >= 0)).any():
-                share = np.where(fault >= 0, self.changes.share[:, fault], 1.0)
+        if len(self.faults) and (
+            (self.changes.is_share[fault] & (fault >= 0)).any() or (self.changes.sound != 1).any()
+        ):
+            share = np.where(fault >= 0, self.changes.share[:, fault], self.changes.sound)
         conduct[net.contacts] *= flags[:, : len(net.contacts)].T
         return Linear(net, conduct, net.battery_v[:, corner]), share
 

@@ -12,7 +12,7 @@ from wiregen.questions.record.ask import records
 from wiregen.questions.workshop.ask import harness
 
 if TYPE_CHECKING:
-    from wiregen.bundle.packet.contents import Drawing, PacketContents
+    from wiregen.bundle.packet.contents import PacketContents, PacketDrawing
     from wiregen.design.design import Design
     from wiregen.draw.scene import Scene
     from wiregen.draw.sheet import Paper
@@ -142,7 +142,7 @@ def _nameless(report: Report) -> Report:
 # --- drawings ---
 
 
-def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[Drawing]:
+def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[PacketDrawing]:
     from wiregen.chart.make import sheet_info
     from wiregen.draw.face.scenes import face_scenes
     from wiregen.draw.harness import harness_scenes
@@ -150,29 +150,27 @@ def _drawings(design: Design, papers: HarnessPapers, paper: Paper) -> list[Drawi
     from wiregen.draw.schematic.scenes import schematic
 
     info = sheet_info(design.loaded)
-    several = len(design.circuits) > 1
+    several, wires = len(design.circuits) > 1, design.harness.wires
     made = []
     for number, circuit in enumerate(design.circuits, start=1):
         stem = f"schematic-{number}" if several else "schematic"
-        made.append(_drawing("schematic", f"Schematic, {circuit.trailer}", stem, schematic(circuit, info, paper)))
-    pinouts = (
-        ("X1", design.loaded.socket),
-        *((f"X{index + 2}", plug) for index, plug in enumerate(design.loaded.plugs)),
-    )
-    for name, pinout in pinouts:
-        scenes = face_scenes(pinout, info, designation=name, paper=paper)
-        made.append(_drawing("face", f"Connector {name}, {pinout.short}", f"face-{name.lower()}", scenes))
+        made.append(
+            _drawing("schematic", f"Schematic, {circuit.trailer}", stem, schematic(circuit, info, paper, wires))
+        )
+    for half in design.harness.halves:
+        scenes = face_scenes(half.pinout, info, half=half, paper=paper)
+        made.append(_drawing("face", f"Connector {half.id}, {half.pinout.short}", f"face-{half.id.lower()}", scenes))
     made.append(_drawing("harness", "Harness layout", "harness-layout", harness_scenes(papers.plan, info, paper)))
     made.append(_drawing("labels", "Wire labels", "labels", label_scenes(papers.labels, info, paper)))
     return made
 
 
-def _drawing(kind: str, title: str, stem: str, scenes: list[Scene]) -> Drawing:
-    from wiregen.bundle.packet.contents import Drawing
+def _drawing(kind: str, title: str, stem: str, scenes: list[Scene]) -> PacketDrawing:
+    from wiregen.bundle.packet.contents import PacketDrawing
     from wiregen.draw.svg import svg_text
 
     stems = (stem,) if len(scenes) == 1 else tuple(f"{stem}-{number}" for number in range(1, len(scenes) + 1))
-    return Drawing(
+    return PacketDrawing(
         kind=kind,
         title=title,
         stem=stems,

@@ -13,7 +13,7 @@ from wiregen.questions.record.as_built import AsBuilt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
+class PacketDrawing:
     """One drawing: one or more sheets.
 
     Attributes:
@@ -53,7 +53,7 @@ class PacketContents:
     report: Report
     papers: HarnessPapers
     readings: ReadingSheet
-    drawings: tuple[Drawing, ...]
+    drawings: tuple[PacketDrawing, ...]
     trailers: tuple[str, ...]
     adapter: str
     records: tuple[AsBuilt, ...] = ()

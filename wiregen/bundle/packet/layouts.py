@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from wiregen.paper.pdf.glyphs import words
-from wiregen.questions.faults.guide_lists import AFTER, HOW, FaultList, GuideLists, Place
+from wiregen.questions.faults.guide_lists import AFTER, HOW, FaultList, GuideLists, GuidePlace
 
 #: A check of a guide whose suspects take more letters may be parted between columns.
 _LONG_CHECK: Final = 1500
@@ -81,7 +81,7 @@ def _list_data(one: FaultList) -> dict[str, Any]:
                     {
                         "words": words(shown.words),
                         "to": _place_data(shown.to),
-                        "here": shown.to is not None and shown.to == Place(one.number, at + 1),
+                        "here": shown.to is not None and shown.to == GuidePlace(one.number, at + 1),
                         "suspects": words("; ".join(shown.suspects)),
                     }
                     for shown in check.shown
@@ -96,5 +96,5 @@ def _list_data(one: FaultList) -> dict[str, Any]:
     }
 
 
-def _place_data(place: Place | None) -> list[int] | None:
+def _place_data(place: GuidePlace | None) -> list[int] | None:
     return [place.number, place.check] if place else None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from wiregen.bundle.packet.contents import Drawing, PacketContents
+from wiregen.bundle.packet.contents import PacketContents, PacketDrawing
 from wiregen.bundle.packet.layouts import Cover
 from wiregen.chart.paper import CAUTIONS, connectors, note_blocks, pin_table, proof_marks, relay_blocks
 from wiregen.paper.blocks import CALCULATED, Bullets, Picture
@@ -60,7 +60,7 @@ def drawings(packet: PacketContents, kind: str) -> list[Section]:
     return [_drawn(drawing) for drawing in packet.drawings if drawing.kind == kind]
 
 
-def _drawn(drawing: Drawing) -> Section:
+def _drawn(drawing: PacketDrawing) -> Section:
     pictures = tuple(Picture(svg, alt) for svg, alt in zip(drawing.bare, drawing.alts, strict=True))
     return Section(drawing.title, pictures)
 

@@ -43,7 +43,7 @@ def live_page(design: Design, guides: Sequence[FaultGuide] = ()) -> LivePage:
         trailers=tuple(
             LiveSheets(
                 table=live_table(circuit, signals),
-                drawings=tuple(svg_text(scene) for scene in schematic(circuit, info)),
+                drawings=tuple(svg_text(scene) for scene in schematic(circuit, info, wires=design.harness.wires)),
                 window_mm=(area.x0, area.y0, area.width, area.height),
             )
             for circuit in circuits

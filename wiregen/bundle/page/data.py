@@ -11,7 +11,7 @@ from typing import Any
 
 from wiregen.model.live import LivePage, LiveSheets, LiveState
 from wiregen.model.reading import Reading, Span
-from wiregen.model.state import every_controls
+from wiregen.model.state import CONTROLS, Control, Position
 from wiregen.paper.outward import fixed, steps
 
 #: First letters of the conditions of a terminal; what a lamp shows in the order the script counts.
@@ -25,19 +25,20 @@ def page_data(page: LivePage) -> dict[str, Any]:
     Keys: ``controls`` (name and values of each control, in the order in which settings are counted: the last one
     fastest), ``trailers`` (each with ``rows``, ``terminals``, ``parts``, ``lamps``, ``spans`` and ``states``).
     """
-    return {"controls": controls_of(page), "trailers": [_trailer(one) for one in page.trailers]}
+    controls = [(control.name, _values(control, positions)) for control, positions in controls_of(page)]
+    return {"controls": controls, "trailers": [_trailer(one) for one in page.trailers]}
 
 
-def controls_of(page: LivePage) -> list[tuple[str, list[str]]]:
-    """Return the controls that do something, each with its values in words, as ``every_controls`` counts them."""
-    settings = list(every_controls(page.signals))
-    fields = ("lighting", "brake", "turn", "hazard", "reverse", "fog")
-    found = []
-    for field in fields:
-        values = list(dict.fromkeys(getattr(controls, field) for controls in settings))
-        if len(values) > 1:
-            found.append((field, [{True: "on", False: "off"}.get(value, value) for value in values]))
-    return found
+def controls_of(page: LivePage) -> list[tuple[Control, list[Position]]]:
+    """Return the controls that do something, each with the positions that do, as ``every_controls`` counts them."""
+    used = [(control, [p for p in control.positions if p.signal in page.signals]) for control in CONTROLS]
+    return [(control, positions) for control, positions in used if positions]
+
+
+def _values(control: Control, positions: list[Position]) -> list[str]:
+    """Return the values of a control in words, rest first."""
+    values = (control.rest, *(position.value for position in positions))
+    return [value if isinstance(value, str) else "on" if value else "off" for value in values]
 
 
 def json_text(page: LivePage) -> str:

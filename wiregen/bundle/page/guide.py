@@ -15,9 +15,9 @@ from wiregen.questions.faults.guide_lists import (
     HOW,
     FaultList,
     GuideLists,
+    GuidePlace,
     ListedCheck,
-    Place,
-    Shown,
+    ShownSetting,
     guide_lists,
 )
 
@@ -70,7 +70,7 @@ def _list(key: str, one: FaultList) -> Iterator[str]:
     if one.danger:
         yield f'<p class="danger">Danger: it may be that {escape_html(one.danger)}.</p>'
     if one.checks:
-        checks = [_check(key, Place(one.number, at), check) for at, check in enumerate(one.checks, start=1)]
+        checks = [_check(key, GuidePlace(one.number, at), check) for at, check in enumerate(one.checks, start=1)]
         yield f"<ol>{''.join(checks)}</ol>"
     elif one.then:
         yield f"<p>Go to {_link(key, one.then)}.</p>"
@@ -79,13 +79,13 @@ def _list(key: str, one: FaultList) -> Iterator[str]:
     yield "</div>"
 
 
-def _check(key: str, at: Place, check: ListedCheck) -> str:
+def _check(key: str, at: GuidePlace, check: ListedCheck) -> str:
     well = f"<small> In order: {escape_html(check.in_order)}.</small>" if check.in_order else ""
-    shown = "".join(_shown(key, one, Place(at.number, at.check + 1)) for one in check.shown)
+    shown = "".join(_shown(key, one, GuidePlace(at.number, at.check + 1)) for one in check.shown)
     return f'<li id="{key}-{at.number}-{at.check}">{escape_html(check.words)}{well}<ul>{shown}</ul></li>'
 
 
-def _shown(key: str, one: Shown, after: Place) -> str:
+def _shown(key: str, one: ShownSetting, after: GuidePlace) -> str:
     if one.to is None:
         leads = _suspects(one.suspects)
     else:
@@ -97,7 +97,7 @@ def _suspects(suspects: Sequence[str]) -> str:
     return "<ul><li>" + "</li><li>".join(map(escape_html, suspects)) + "</li></ul>"
 
 
-def _link(key: str, place: Place) -> str:
+def _link(key: str, place: GuidePlace) -> str:
     if place.check == 1:
         return f'<a href="#{key}-{place.number}">list {place.number}</a>'
     return f'<a href="#{key}-{place.number}-{place.check}">list {place.number}, check {place.check}</a>'

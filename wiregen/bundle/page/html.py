@@ -25,23 +25,6 @@ from wiregen.paper.safe_text import clean, escape_html
 
 #: A phone opens a file of so many bytes from its file store at once; the guide gives way when there is more.
 MOST_BYTES: Final = 300_000
-#: Labels of the controls, and of their values where they are more than on and off.
-_LABELS: Final = {
-    "lighting": "Lighting switch",
-    "brake": "Brake",
-    "turn": "Turn lever",
-    "hazard": "Hazard",
-    "reverse": "Reverse",
-    "fog": "Rear fog",
-}
-_VALUES: Final = {
-    ("lighting", "off"): ("No lights", ""),
-    ("lighting", "service"): ("Service lights", "service lights"),
-    ("lighting", "blackout"): ("Blackout", "blackout"),
-    ("turn", "none"): ("None", ""),
-    ("turn", "left"): ("Left", "left turn"),
-    ("turn", "right"): ("Right", "right turn"),
-}
 _ADVICE: Final = (
     "Computed from the rig file, not measured: advice, no proof. Measure before you connect; test every lamp and the "
     "brakes before you drive. Local codes and qualified people have the last word."
@@ -132,16 +115,16 @@ def _controls(page: LivePage) -> Iterator[str]:
     if len(page.trailers) > 1:
         names = [(str(number), one.table.circuit.trailer, number == 0) for number, one in enumerate(page.trailers)]
         yield from _choice("trailers", "Trailer", ((value, name, "", on) for value, name, on in names))
-    for place, (field, values) in enumerate(controls_of(page)):
-        if values == ["off", "on"]:
-            label = _LABELS[field]
+    for place, (control, positions) in enumerate(controls_of(page)):
+        if control.rest is False:
             yield (
                 f'<button type="button" role="switch" aria-checked="false" id="c-{place}-1" '
-                f'data-words="{label.lower()}">{label}</button>'
+                f'data-words="{positions[0].words}">{control.label}</button>'
             )
             continue
-        entries = ((str(n), *_VALUES[field, value], n == 0) for n, value in enumerate(values))
-        yield from _choice(f"control-{place}", _LABELS[field], entries, f"c-{place}-")
+        entries = [(str(n), position.label, position.words, False) for n, position in enumerate(positions, start=1)]
+        rest = ("0", control.rest_label, "", True)
+        yield from _choice(f"control-{place}", control.label, (rest, *entries), f"c-{place}-")
     flasher = (("runs", "Runs", "", True), ("lit", "Lit", "", False), ("dark", "Dark", "", False))
     yield from _choice("flasher", "Flasher", flasher, hidden=True)
     yield "</div>"

@@ -13,7 +13,7 @@ from itertools import combinations
 from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS
-from wiregen.catalogue.connector import Connector, Contact, FacePlace
+from wiregen.catalogue.connector import Connector, FacePlace, PinoutContact
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, Anchor, Box, Point
 from wiregen.draw.table import PITCH_MM, TEXT_MM, break_lines
 from wiregen.draw.text_width import text_width_mm
@@ -31,7 +31,7 @@ _CLEAR_MM: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class FaceSpot:
     """One contact on the picture: its place, half its width and height, its mark and the mark's font size, mm."""
 
     x: float
@@ -40,7 +40,7 @@ class Spot:
     radius: float
     mark: str
     size_mm: float
-    contact: Contact
+    contact: PinoutContact
 
     @property
     def box(self) -> Box:
@@ -49,7 +49,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class MarkLabel:
     """Words beside the face, with the line that leads to them; ``y`` is the middle of the first line, mm."""
 
     leader: tuple[Point, ...]
@@ -81,8 +81,8 @@ class FaceLayout:
         key_deg: Clock position of the key on this side, degrees clockwise from 12 o'clock, or None.
     """
 
-    spots: tuple[Spot, ...]
-    labels: tuple[Label, ...]
+    spots: tuple[FaceSpot, ...]
+    labels: tuple[MarkLabel, ...]
     shell: tuple[float, float]
     middle: Point
     is_round: bool
@@ -136,7 +136,7 @@ class FaceLayout:
         )
 
 
-def words_of(contact: Contact) -> str:
+def words_of(contact: PinoutContact) -> str:
     """Return mark and words of the circuit, e.g. ``E: tail``."""
     words = CIRCUITS[contact.circuit].word
     if contact.circuit == "choose" and contact.choices:
@@ -179,7 +179,7 @@ def _row_point(place: FacePlace) -> Point:
     return _ROW_HALF_MM * (place.x or 0.0), -_ROW_RISE_MM * (place.y or 0.0)
 
 
-def _spots(contacts: Sequence[Contact], points: Sequence[Point]) -> tuple[Spot, ...] | None:
+def _spots(contacts: Sequence[PinoutContact], points: Sequence[Point]) -> tuple[FaceSpot, ...] | None:
     """Return contacts as large as their distances allow, or None when they lie too close."""
     nearest = min((math.dist(a, b) for a, b in combinations(points, 2)), default=100.0)
     radius = min(_CONTACT_MM, nearest * 0.42)
@@ -189,13 +189,13 @@ def _spots(contacts: Sequence[Contact], points: Sequence[Point]) -> tuple[Spot, 
     for contact, (x, y) in zip(contacts, points, strict=True):
         size = MARK_MM if text_width_mm(contact.mark, MARK_MM, "bold") < 1.6 * radius else _SMALL_MARK_MM
         half = max(radius, text_width_mm(contact.mark, size, "bold") / 2 + 0.8)
-        spots.append(Spot(x, y, half, radius, contact.mark, size, contact))
+        spots.append(FaceSpot(x, y, half, radius, contact.mark, size, contact))
     if any(a.box.overlaps(b.box) for a, b in combinations(spots, 2)):
         return None
     return tuple(spots)
 
 
-def _round(spots: tuple[Spot, ...], half_width_mm: float, key_deg: float | None, key_words: str) -> FaceLayout:
+def _round(spots: tuple[FaceSpot, ...], half_width_mm: float, key_deg: float | None, key_words: str) -> FaceLayout:
     reach = max(math.hypot(abs(spot.x) + spot.half - spot.radius, spot.y) + spot.radius for spot in spots)
     shell = reach + _RIM_MM
     exits = _exits(spots, shell + 2.0)
@@ -210,7 +210,7 @@ def _round(spots: tuple[Spot, ...], half_width_mm: float, key_deg: float | None,
     room = half_width_mm - label_x - 1.5
     lines = [tuple(break_lines(text, room)) for text in words]
     on_right = _sides(exits)
-    labels: list[Label | None] = [None] * len(words)
+    labels: list[MarkLabel | None] = [None] * len(words)
     for right in (False, True):
         side = sorted((i for i in range(len(words)) if on_right[i] is right), key=lambda i: exits[i][1])
         heights = [PITCH_MM * len(lines[i]) + _LABEL_GAP_MM for i in side]
@@ -219,7 +219,7 @@ def _round(spots: tuple[Spot, ...], half_width_mm: float, key_deg: float | None,
         for i, top in zip(side, tops, strict=True):
             elbow = (sign * (shell + 5.0), top)
             leader = (starts[i], exits[i], elbow, (sign * (label_x - 0.8), top))
-            labels[i] = Label(leader, sign * label_x, top, "start" if right else "end", lines[i])
+            labels[i] = MarkLabel(leader, sign * label_x, top, "start" if right else "end", lines[i])
     done = tuple(label for label in labels if label is not None)
     return FaceLayout(spots, done, (shell, shell), (0.0, 0.0), True, key_deg)
 
@@ -230,7 +230,7 @@ def polar(radius: float, angle_deg: float) -> Point:
     return radius * math.sin(angle), -radius * math.cos(angle)
 
 
-def _exits(spots: Sequence[Spot], radius: float) -> list[Point]:
+def _exits(spots: Sequence[FaceSpot], radius: float) -> list[Point]:
     """Return where each contact's line leaves the shell: straight out, or through the nearest gap."""
     exits: dict[int, Point] = {}
     for index in sorted(range(len(spots)), key=lambda i: -math.hypot(spots[i].x, spots[i].y)):
@@ -250,7 +250,7 @@ def _exits(spots: Sequence[Spot], radius: float) -> list[Point]:
     return [exits[index] for index in range(len(spots))]
 
 
-def _clearance(spot: Spot, end: Point, spots: Sequence[Spot], lines: Sequence[tuple[Point, Point]]) -> float:
+def _clearance(spot: FaceSpot, end: Point, spots: Sequence[FaceSpot], lines: Sequence[tuple[Point, Point]]) -> float:
     """Return how far the line from a contact to ``end`` stays off other contacts and lines, mm."""
     start = _edge(spot, end)
     others = [_distance((o.x, o.y), start, end) - max(o.half, o.radius) for o in spots if o is not spot]
@@ -260,7 +260,7 @@ def _clearance(spot: Spot, end: Point, spots: Sequence[Spot], lines: Sequence[tu
     return min([*others, *ends], default=100.0)
 
 
-def _edge(spot: Spot, towards: Point) -> Point:
+def _edge(spot: FaceSpot, towards: Point) -> Point:
     """Return the point of a contact's outline that faces ``towards``."""
     distance = math.dist((spot.x, spot.y), towards)
     share = min(1.0, max(spot.radius, spot.half) / distance) if distance else 0.0
@@ -290,7 +290,7 @@ def _spread(wanted: Sequence[float], heights: Sequence[float]) -> list[float]:
 
     Pool adjacent violators: labels that would overlap form a block that moves as one.
     """
-    offsets = [sum(heights[:i]) for i in range(len(heights))]
+    offsets = [math.fsum(heights[:i]) for i in range(len(heights))]
     blocks: list[list[float]] = []
     for value, offset in zip(wanted, offsets, strict=True):
         blocks.append([value - offset, 1.0])
@@ -303,14 +303,14 @@ def _spread(wanted: Sequence[float], heights: Sequence[float]) -> list[float]:
     return [level + offset for level, offset in zip(levels, offsets, strict=True)]
 
 
-def _rows(spots: tuple[Spot, ...], half_width_mm: float) -> FaceLayout:
+def _rows(spots: tuple[FaceSpot, ...], half_width_mm: float) -> FaceLayout:
     """Return contacts in rows: lines go down (or up from an upper row) like a flight of stairs to the words."""
     left = min(spot.x - spot.half for spot in spots)
     shift = -half_width_mm + 6.0 - left
     spots = tuple(replace(spot, x=spot.x + shift) for spot in spots)
     x0, x1 = min(s.x - s.half for s in spots) - _RIM_MM, max(s.x + s.half for s in spots) + _RIM_MM
     y0, y1 = min(s.box.y0 for s in spots) - _RIM_MM, max(s.box.y1 for s in spots) + _RIM_MM
-    labels: dict[int, Label] = {}
+    labels: dict[int, MarkLabel] = {}
     for down in (True, False):
         row = sorted((i for i, s in enumerate(spots) if (s.y > -0.01) is down), key=lambda i: -spots[i].x)
         level = (y1 if down else y0) + (3.5 if down else -3.5)
@@ -321,7 +321,7 @@ def _rows(spots: tuple[Spot, ...], half_width_mm: float) -> FaceLayout:
             first = level if down else level - extra
             start = (spot.x, spot.box.y1 if down else spot.box.y0)
             leader = (start, (spot.x, first), (spot.x + 2.0, first))
-            labels[i] = Label(leader, spot.x + 2.8, first, "start", lines)
+            labels[i] = MarkLabel(leader, spot.x + 2.8, first, "start", lines)
             step = extra + PITCH_MM + _LABEL_GAP_MM
             level += step if down else -step
     done = tuple(labels[i] for i in range(len(spots)))

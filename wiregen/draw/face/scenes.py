@@ -7,11 +7,11 @@ the other. Both views are named in words, and a layout that is not verified says
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 
-from wiregen.catalogue.connector import SUPPORT_MARKS, Connector, Contact, colour_word, support_legend
-from wiregen.draw.face.layout import FaceLayout, Spot, lay_out, polar, words_of
+from wiregen.catalogue.connector import Connector, PinoutContact, ProvedField, support_legend
+from wiregen.draw.face.layout import FaceLayout, FaceSpot, lay_out, polar, words_of
 from wiregen.draw.scene import (
     CAP_HEIGHT,
     DASHED,
@@ -40,6 +40,7 @@ from wiregen.draw.table import (
     table_items,
 )
 from wiregen.draw.text_width import text_width_mm
+from wiregen.harness.record import Half, Wire
 from wiregen.model.chart import SheetInfo
 from wiregen.paper.blocks import Cell, Column, Row, RowGroup
 
@@ -64,37 +65,47 @@ NO_PICTURE: Final = (
     "Wire by mark, never by position."
 )
 
+_FIELDS: Final[dict[ProvedField, str]] = {
+    "colour": "Colour",
+    "colour_other": "Other colour",
+    "size": "Size",
+    "takes": "Takes",
+    "rating_a": "Rating",
+    "returns_by": "Returns by",
+}
 _TITLE_MM: Final = 4.2
 _BANNER_MM: Final = 4.2
 _VIEW_MM: Final = 3.4
 _PANEL_GAP_MM: Final = 5.0
 _CELL_MM: Final = 50.0
-_FUNCTION_MM: Final = 36.0
+_FUNCTION_MM: Final = 32.0
 _PAPER_FILL: Final = Pen(width_mm=0.4, fill="white")
 _BLACK: Final = Pen(width_mm=0.5, fill="black")
 _LEADER: Final = Pen(width_mm=0.18)
 
 
-def face_scenes(connector: Connector, info: SheetInfo, *, designation: str = "", paper: Paper = "a4") -> list[Scene]:
+def face_scenes(connector: Connector, info: SheetInfo, *, half: Half | None = None, paper: Paper = "a4") -> list[Scene]:
     """Return the landscape sheets of one connector: both sides, then every contact in a table.
 
     Args:
         connector: The connector.
         info: What stands in the title block.
-        designation: ``X1`` where the connector has one in the rig; it stands in front of the title and in the ids.
+        half: The half that a rig builds of it: its designation stands in front of the title and in the ids, and each
+            contact tells which wire is in it.
         paper: ``a4`` or ``letter``.
 
     Returns:
         One sheet where everything fits, else more.
     """
     sheet = Sheet(paper, landscape=True)
-    top = _Top(sheet.area)
+    designation = half.id if half else ""
+    top = _Top(sheet.area, {c.entry.mark: wire_words(c.wires) for c in half.cavities} if half else {})
     name = f"{designation} {connector.title}" if designation else connector.title
     top.lines(name, _TITLE_MM)
     if connector.standard:
         top.lines(f"Follows: {connector.standard}", TEXT_MM)
-    half = (sheet.area.width - _PANEL_GAP_MM) / 4
-    layout = lay_out(connector, half - 1.0)
+    half_mm = (sheet.area.width - _PANEL_GAP_MM) / 4
+    layout = lay_out(connector, half_mm - 1.0)
     ident = safe_id("face", designation or connector.short)
     if layout is None:
         placed = any(contact.face is not None for contact in connector.contact)
@@ -103,7 +114,7 @@ def face_scenes(connector: Connector, info: SheetInfo, *, designation: str = "",
     else:
         if not connector.face.verified:
             top.banner(BANNER)
-        top.views(layout, half, ident)
+        top.views(layout, half_mm, ident)
         lost = tuple(contact for contact in connector.contact if contact.face is None)
         if lost:
             top.lines("Position not known; find these marks on the part:", TEXT_MM)
@@ -115,7 +126,7 @@ def face_scenes(connector: Connector, info: SheetInfo, *, designation: str = "",
         flow.paragraph(f"Layout verified against: {', '.join(connector.face.sources) or 'the part itself'}.")
     if connector.face.note:
         flow.paragraph(f"Layout: {connector.face.note}")
-    _tables(flow, connector)
+    _tables(flow, connector, top.wires)
     pages = len(flow.pages)
     return [
         sheet.scene(
@@ -136,10 +147,12 @@ class _Top:
 
     Args:
         area: Where to draw, mm.
+        wires: What is in each contact, in words; empty for a connector outside a rig.
     """
 
-    def __init__(self, area: Box) -> None:
+    def __init__(self, area: Box, wires: Mapping[str, str]) -> None:
         self.area = area
+        self.wires = wires
         self.items: list[Item] = []
         self.y = area.y0
 
@@ -201,11 +214,11 @@ class _Top:
             panel.append(Text(x=x + 2.0, y=low, text=sides[index][0]))
             panel.append(Text(x=x + 2 * half - 2.0, y=low, text=sides[index][1], anchor="end"))
             view = f"{ident}-{'wire' if index else 'mating'}"
-            panel += [moved(item, x + half, middle_y) for item in _face(face, view)]
+            panel += [moved(item, x + half, middle_y) for item in _face(face, view, self.wires)]
             self.items.append(Group(id=view, css_class="face", title=" ".join(lines), children=tuple(panel)))
         self.y += height + 2.0
 
-    def grid(self, contacts: Sequence[Contact], ident: str) -> None:
+    def grid(self, contacts: Sequence[PinoutContact], ident: str) -> None:
         """List marks in a grid: mark in a circle, words beside it."""
         columns = max(1, int(self.area.width // _CELL_MM))
         pitch = self.area.width / columns
@@ -216,7 +229,7 @@ class _Top:
             tallest = 0.0
             for column, contact in enumerate(row):
                 half = max(3.4, text_width_mm(contact.mark, 3.0, "bold") / 2 + 0.9)
-                spot = Spot(0, 0, half, 3.4, contact.mark, 3.0, contact)
+                spot = FaceSpot(0, 0, half, 3.4, contact.mark, 3.0, contact)
                 x = self.area.x0 + column * pitch
                 lines = break_lines(words_of(contact).split(": ", 1)[1], pitch - 2 * half - 5.0)
                 children = [moved(item, x + half + 0.5, self.y + 3.6) for item in _spot_items(spot)]
@@ -226,7 +239,7 @@ class _Top:
                     children.append(Text(x=x + 2 * half + 2.0, y=at, text=line, vertical="middle"))
                 tallest = max(tallest, 7.2, 5.4 + PITCH_MM * (len(lines) - 1))
                 name = f"{ident}-list-{start + column}"
-                title = words_of(contact)
+                title = _told(contact, self.wires)
                 self.items.append(Group(id=name, css_class="contact", title=title, children=tuple(children)))
             self.y += tallest + 1.2
         self.items.append(Line(((self.area.x0, self.y), (self.area.x1, self.y)), Pen(dash=DOTTED)))
@@ -255,7 +268,17 @@ def _warning_sign(x: float, y: float) -> list[Item]:
     ]
 
 
-def _face(layout: FaceLayout, ident: str) -> list[Item]:
+def wire_words(wires: Iterable[Wire]) -> str:
+    """Return wires with their colours, ``W16 BN``; ``none`` for none."""
+    return ", ".join(f"{wire.id} {wire.colour}".rstrip() for wire in wires) or "none"
+
+
+def _told(contact: PinoutContact, wires: Mapping[str, str]) -> str:
+    """Return what a contact is, and which wire is in it."""
+    return words_of(contact) + (f"; wire: {wires[contact.mark]}" if wires else "")
+
+
+def _face(layout: FaceLayout, ident: str, wires: Mapping[str, str]) -> list[Item]:
     """Return outline, key, lines, contacts and words of one view around its own middle."""
     items: list[Item] = list(_outline(layout))
     for index, label in enumerate(layout.labels):
@@ -274,7 +297,7 @@ def _face(layout: FaceLayout, ident: str) -> list[Item]:
         title = " ".join(label.lines)
         if index < len(layout.spots):
             children += _spot_items(layout.spots[index])
-            title = words_of(layout.spots[index].contact)
+            title = _told(layout.spots[index].contact, wires)
         items.append(Group(id=f"{ident}-{index}", css_class="contact", title=title, children=tuple(children)))
     return items
 
@@ -295,7 +318,7 @@ def _key(shell: float, key_deg: float) -> list[Item]:
     return [Line(corners, Pen(width_mm=0.2, fill="black"), closed=True)]
 
 
-def _spot_items(spot: Spot) -> list[Item]:
+def _spot_items(spot: FaceSpot) -> list[Item]:
     outline: Item
     if spot.half > spot.radius:
         box = spot.box
@@ -314,19 +337,20 @@ def _spot_items(spot: Spot) -> list[Item]:
     return [outline, mark]
 
 
-def _tables(flow: Flow, connector: Connector) -> None:
+def _tables(flow: Flow, connector: Connector, wires: Mapping[str, str]) -> None:
     """Write the table, in two halves side by side where that saves a sheet, then the remarks."""
     contacts = connector.contact
-    columns = _columns(connector)
-    rows = [_row(contact, columns) for contact in contacts]
+    columns, rows = _contact_table(connector, wires)
     if len(rows) < 6 or not _side_by_side(flow, columns, rows):
         flow.table(columns, [RowGroup("", tuple(rows))])
-    flow.paragraph(support_legend())
+    usual = "Wire: what this adapter has there. Colour and size: the usual ones. " if wires else ""
+    flow.paragraph(usual + support_legend())
     codes = [f"Colour: {connector.colour_code}."] if connector.colour_code else []
-    codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other else []
+    codes += [f"Other colour: {connector.colour_code_other}."] if connector.colour_code_other and not wires else []
+    codes += [f"{_FIELDS[field]}: {note}" for field, note in connector.field_notes.items()]
     if codes:
         flow.paragraph(" ".join(codes))
-    remarks = [f"{contact.mark}: {contact.note}" for contact in contacts if contact.note]
+    remarks = [f"{contact.mark}: {contact.notes}" for contact in contacts if contact.notes]
     if remarks:
         flow.paragraph("Remarks. " + " – ".join(remarks))
 
@@ -349,35 +373,41 @@ def _side_by_side(flow: Flow, columns: Sequence[Column], rows: Sequence[Row]) ->
     return True
 
 
-def _columns(connector: Connector) -> list[Column]:
-    """Return the columns that have something to say for this connector."""
+def _contact_table(connector: Connector, wires: Mapping[str, str]) -> tuple[list[Column], list[Row]]:
+    """Return the columns that have something to say for this connector, and a row for each contact."""
     contacts = connector.contact
-    columns = [Column("Mark", whole=True), Column("Function", 1.0)]
-    columns += [Column("DIN 72552")] if any(contact.terminal for contact in contacts) else []
-    columns += [Column("Tag", whole=True)] if any(contact.tag for contact in contacts) else []
-    columns.append(Column("Colour", whole=True))
-    columns += [Column("Other colour", whole=True)] if any(contact.colour_other for contact in contacts) else []
-    columns.append(Column("Size", whole=True))
-    columns += [Column("Rating", whole=True)] if any(contact.rating_a for contact in contacts) else []
-    return [*columns, Column("Proof")]
+    table: list[tuple[Column, Callable[[PinoutContact], Cell]]] = [
+        (Column("Mark", whole=True), lambda contact: Cell(contact.mark, bold=True)),
+        (Column("Function", 1.0), lambda contact: Cell(contact.function)),
+    ]
+    if wires:
+        table.append((Column("Wire", whole=True), lambda contact: Cell(wires.get(contact.mark, ""), bold=True)))
+    if any(contact.terminal for contact in contacts):
+        table.append((Column("DIN 72552"), lambda contact: Cell(contact.terminal or "–")))
+    if any(contact.tag for contact in contacts):
+        table.append((Column("Tag", whole=True), lambda contact: Cell(contact.tag or "–")))
+    used = {field for contact in contacts for field in connector.fields(contact)}
+    table += [
+        _field_column(connector, field, heading)
+        for field, heading in _FIELDS.items()
+        # In a rig the wire is there, with the colour it has: a second code would only make the table wider.
+        if (field in used or field in ("colour", "size")) and not (wires and field == "colour_other")
+    ]
+    table.append((Column("Proof"), lambda contact: Cell(contact.sign, bold=True)))
+    rows = [Row(tuple(cell(contact) for _, cell in table), marked=contact.is_doubtful) for contact in contacts]
+    return [column for column, _ in table], rows
 
 
-def _row(contact: Contact, columns: Sequence[Column]) -> Row:
-    rating = f"{contact.rating_a:g} A" if contact.rating_a else "–"
-    values = {
-        "Mark": Cell(contact.mark, bold=True),
-        "Function": Cell(contact.function),
-        "DIN 72552": Cell(contact.terminal or "–"),
-        "Tag": Cell(contact.tag or "–"),
-        "Colour": _colour(contact.colour),
-        "Other colour": _colour(contact.colour_other),
-        "Size": Cell(contact.size or "–"),
-        "Rating": Cell(rating),
-        "Proof": Cell(SUPPORT_MARKS[contact.support], bold=True),
-    }
-    doubtful = contact.support in ("memory", "disagree")
-    return Row(tuple(values[column.head] for column in columns), marked=doubtful)
+def _field_column(
+    connector: Connector, field: ProvedField, heading: str
+) -> tuple[Column, Callable[[PinoutContact], Cell]]:
+    """Return the column of a field: its support mark stands in the heading where it is one for all, else in cells."""
+    signs = {connector.own_sign(contact, field) for contact in connector.contact if field in connector.fields(contact)}
+    shared = signs.pop() if len(signs) == 1 else ""
 
+    def cell(contact: PinoutContact) -> Cell:
+        text, sign = connector.fields(contact).get(field), connector.own_sign(contact, field)
+        swatch = (contact.colour_other if field == "colour_other" else contact.colour) if "colour" in field else ""
+        return Cell(f"{text} ({sign})" if sign and not shared else text, colour=swatch or "") if text else Cell("–")
 
-def _colour(code: str | None) -> Cell:
-    return Cell(f"{code} {colour_word(code)}", colour=code) if code else Cell("–")
+    return Column(f"{heading}\N{NO-BREAK SPACE}({shared})" if shared else heading, whole=True), cell

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from wiregen.draw.scene import Anchor, Item, Text
 from wiregen.draw.schematic import symbols
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.shop import MARGIN_MM, Lettering, Piece, Shop, Stroke, designation
 from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import Battery
@@ -102,7 +103,7 @@ def plates_x(x1: float) -> float:
 def _pole(battery: Battery, text: Lettering, *, plus: bool) -> Piece:
     terminal = battery.a if plus else battery.b
     reach = max(symbols.BATTERY_MM[1] / 2 + 3.0, _half_label([battery], text))
-    part = Part(
+    part = DrawnPart(
         key=f"pole:{terminal}",
         column=0,
         width=_room([battery], text),
@@ -125,12 +126,12 @@ def plates(
 ) -> tuple[Item, ...]:
     """Return a battery between the heights of its two poles, in a column that ends at ``x1``."""
     x = plates_x(x1)
-    middle = sum(heights) / 2
+    middle = math.fsum(heights) / 2
     half = symbols.BATTERY_MM[1] / 2
     return (
         *stroke([(x, heights[0]), (x, middle - half)], battery.a),
         *stroke([(x, middle + half), (x, heights[1])], battery.b),
-        *symbols.place(symbols.BatteryPlates(), x, middle),
+        *symbols.place(symbols.battery_plates(), x, middle),
         *_label(text, x - symbols.BATTERY_MM[0] / 2 - 0.8, middle, _lines(battery, text), "end"),
         Text(x=x + 1.0, y=middle - half - 0.9, text="+", size_mm=text.size_mm),
     )
@@ -142,7 +143,7 @@ def _stack(row: Sequence[Battery], text: Lettering, number: int) -> tuple[Piece,
     top = -pitch * len(row) / 2
     terminals = [row[0].a, *(battery.b for battery in row)]
     levels = {terminal: top + k * pitch for k, terminal in enumerate(terminals)}
-    part = Part(
+    part = DrawnPart(
         key=f"batteries:{number}",
         column=0,
         width=_room(row, text),
@@ -162,13 +163,13 @@ def _stack(row: Sequence[Battery], text: Lettering, number: int) -> tuple[Piece,
 
 def battery_in_adapter(shop: Shop, element: Battery, rank: float) -> Piece:
     """Return a battery that stands in the adapter, both poles to the right."""
-    symbol = symbols.BatteryPlates()
+    symbol = symbols.battery_plates()
     width, height = symbols.BATTERY_MM
     reach = max(_REACH_MM, _half_label([element], shop.text))
     side = shop.side[element.ref]
     lines = _lines(element, shop.text)
     room = _label_width(element, shop.text)
-    part = Part(
+    part = DrawnPart(
         key=element.ref,
         column=shop.column[element.ref],
         width=width + room + 2 * MARGIN_MM + 1.5,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
 from wiregen.draw.scene import CHAIN, Anchor, Box, Group, Item, Line, Pen, Rect, Text
 from wiregen.draw.schematic import symbols
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.shop import Lettering, Piece, Stroke, designation
 from wiregen.draw.text_width import fit, wrap
 from wiregen.model.circuit import Battery, Circuit, Contact, Lamp, Load, Zone
@@ -32,7 +33,7 @@ def free_contacts(circuit: Circuit, connector: str, column: int, text: Lettering
     if not free:
         return None
     lines = wrap(", ".join(free) + " not used", _FREE_TEXT * text.size_mm, text.size_mm)
-    part = Part(
+    part = DrawnPart(
         key=f"free:{connector}",
         column=column,
         width=max(text.width(line) for line in lines) + 2.6,
@@ -73,7 +74,7 @@ def arrows(exits: Mapping[str, str], pieces: Sequence[Piece], text: Lettering) -
 
 
 def _arrow(text: Lettering, terminal: str, words: str, column: int, *, to_right: bool) -> Piece:
-    part = Part(
+    part = DrawnPart(
         key=f"exit:{terminal}",
         column=column,
         width=text.width(words) + 6.0,
@@ -87,7 +88,7 @@ def _arrow(text: Lettering, terminal: str, words: str, column: int, *, to_right:
         edge, sign = (x0, 1) if to_right else (x1, -1)
         return (
             *stroke([(edge, y), (edge + sign * 1.0, y)], terminal),
-            *symbols.place(symbols.OffSheet(), edge + sign * 2.6, y, zoom=1.0),
+            *symbols.place(symbols.off_sheet(), edge + sign * 2.6, y),
             Text(x=edge + sign * 4.8, y=y, text=words, size_mm=text.size_mm, anchor=anchor, vertical="middle"),
         )
 
@@ -178,8 +179,8 @@ def _title(inside: Sequence[Zone], circuit: Circuit) -> str:
         return "Adapter"
     if zone == "vehicle":
         batteries = [battery for battery in circuit.of(Battery) if battery.zone == "vehicle"]
-        running_v = sum(battery.voltage_v for battery in batteries)
-        nominal_v = sum(battery.nominal_v for battery in batteries) or (24 if running_v > 18 else 12)
+        running_v = math.fsum(battery.voltage_v for battery in batteries)
+        nominal_v = math.fsum(battery.nominal_v for battery in batteries) or (24 if running_v > 18 else 12)
         return f"{nominal_v:g} V vehicle (simplified)"
     loads = {e.nominal_v for e in circuit.elements if isinstance(e, Lamp | Load)}
     return f"{loads.pop():g} V trailer" if len(loads) == 1 else "Trailer"

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-import schemdraw.elements as elm
-
 from wiregen.catalogue.devices import KINDS
 from wiregen.draw.scene import Item, Text
 from wiregen.draw.schematic import symbols, wires
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.networks import contact_network, logic_box
 from wiregen.draw.schematic.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, draws_contacts
 from wiregen.draw.text_width import wrap
@@ -25,12 +23,12 @@ _ACROSS: Final = ("diode", "resistor")
 def coil(shop: Shop, element: Coil, rank: float) -> Piece:
     """Return the piece of a relay coil, or of the control input of an electronic device."""
     relay = element.is_copper
-    symbol = symbols.Coil() if relay else symbols.ControlInput()
+    symbol = symbols.coil() if relay else symbols.control_input()
     width, height = symbols.COIL_MM
     marks = ("86", "85") if relay else ("in", "0V")
     stub = max(shop.text.width(mark) for mark in marks) + 1.1
     ports = tuple(Port(net, right=True, dy=-symbols.LINK_MM) for net in shop.links.get(element.ref, ()))
-    across = symbols.Suppressor(diode=element.suppression == "diode") if element.suppression in _ACROSS else None
+    across = symbols.suppressor(diode=element.suppression == "diode") if element.suppression in _ACROSS else None
     down = max(shop.text.below(), height / 2 + (symbols.SUPPRESSOR_MM if across else 0.0))
     part = shop.part(element, rank, width + 2 * stub - 2 * MARGIN_MM, height / 2, down, ports)
 
@@ -74,7 +72,7 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
     if not element.gate.logic.is_bare:
         return logic_box(shop, element, rank)
     relay = element.is_relay
-    symbol: elm.Element = symbols.MakeContact() if relay else symbols.ElectronicSwitch()
+    symbol = symbols.make_contact() if relay else symbols.electronic_switch()
     width, height = symbols.MAKE_MM if relay else symbols.ELECTRONIC_MM
     name = designation(element.ref.split(":")[0])
     marks = ("30", "87") if relay else ("in", "out")
@@ -99,7 +97,7 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
             shop.text.under(middle, base, name, weight="bold", line=int(beside)),
         ]
         if ports:
-            items += wires.link([(x0, y - symbols.LINK_MM), symbols.anchor(symbol, "link", middle, y)])
+            items += wires.link([(x0, y - symbols.LINK_MM), (middle + symbol.link[0], y - symbol.link[1])])
         return tuple(items)
 
     return Piece(part, draw, element, element.title)
@@ -107,7 +105,7 @@ def relay_contact(shop: Shop, element: RelayContact, rank: float) -> Piece:
 
 def converter(shop: Shop, element: Converter, rank: float) -> Piece:
     """Return the piece of a step-down converter or a brake controller."""
-    symbol = symbols.Converter()
+    symbol = symbols.converter()
     width, height = symbols.CONVERTER_MM
     wire_dy, ground_dy = -height / 4, height / 4
     rating = f" {show(element.continuous_a, 'A')}" if element.continuous_a else ""
@@ -126,7 +124,7 @@ def converter(shop: Shop, element: Converter, rank: float) -> Piece:
         *links,
     )
     need = max(width, *(shop.text.width(line, "bold") for line in lines))
-    part = Part(
+    part = DrawnPart(
         key=element.ref,
         column=shop.column[element.ref],
         width=need + 2 * MARGIN_MM + 1.0,

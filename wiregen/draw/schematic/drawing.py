@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
+from wiregen.catalogue.circuits import circuit_word
 from wiregen.draw.scene import Box, Circle, Group, Item, Pen, Point, safe_id
 from wiregen.draw.schematic import wires
 from wiregen.draw.schematic.batteries import plates, plates_x, vehicle_poles
@@ -26,7 +28,6 @@ from wiregen.draw.schematic.shop import (
     is_foot,
     link_nets,
     relay_coils,
-    word,
 )
 from wiregen.draw.schematic.terminals import terminal_names
 from wiregen.model.circuit import (
@@ -123,7 +124,7 @@ class Drawing:
         """What the drawing shows, in words."""
         lamps = [e for e in self.elements if isinstance(e, Lamp | Load)]
         contacts = sum(isinstance(e, Contact) for e in self.elements)
-        fed = ", ".join(dict.fromkeys(word(e.circuit) for e in lamps))
+        fed = ", ".join(dict.fromkeys(circuit_word(e.circuit) for e in lamps))
         return (
             f"Circuit diagram of {self.circuit.title} with {self.circuit.trailer or 'its trailer'}: "
             f"{contacts} connector contacts, {len(lamps)} lamps and loads" + (f" on {fed}." if fed else ".")
@@ -170,7 +171,7 @@ class Drawing:
         for piece in self.pieces:
             heights[piece.part.column] = heights.get(piece.part.column, 0.0) + piece.part.up + piece.part.down
         tallest = max(heights.values(), default=0.0)
-        return sum(self._widths.values()) <= room.width and tallest + HEADER_MM <= room.height
+        return math.fsum(self._widths.values()) <= room.width and tallest + HEADER_MM <= room.height
 
     def fits(self, room: Box) -> bool:
         """Return whether the drawing fits into ``room`` at its size of lettering."""
@@ -210,14 +211,16 @@ class Drawing:
 
     @property
     def _width(self) -> float:
-        return sum(self._widths.values()) + sum(_channel_mm(r.tracks) for r in self._routes(self._tight).values())
+        return math.fsum(self._widths.values()) + math.fsum(
+            _channel_mm(r.tracks) for r in self._routes(self._tight).values()
+        )
 
     def _routes(self, placed: Placed) -> dict[int, Routed]:
         return {channel: route(placed.taps.get(channel, ())) for channel in range(max(self._widths) + 1)}
 
     def _across(self, routes: Mapping[int, Routed], room: Box) -> _Across:
         need = {channel: _channel_mm(routed.tracks) for channel, routed in routes.items()}
-        spare = max(0.0, room.width - sum(self._widths.values()) - sum(need.values()))
+        spare = max(0.0, room.width - math.fsum(self._widths.values()) - math.fsum(need.values()))
         wires_in = {piece.part.column for piece in self.pieces if isinstance(piece.element, Conductor)}
         share = min(_MOST_SPARE_MM, spare / (len(need) + len(wires_in) or 1))
         x = room.x0 + (spare - share * (len(need) + len(wires_in))) / 2
@@ -278,7 +281,7 @@ class Drawing:
 
     def _zones(self, blocks: Mapping[str, Box], across: _Across, room: Box, foot: float) -> list[Item]:
         zone_of = [
-            (sum(across.column[piece.part.column]) / 2, piece.element.zone)
+            (math.fsum(across.column[piece.part.column]) / 2, piece.element.zone)
             for piece in self.pieces
             if piece.element is not None and not isinstance(piece.element, Contact)
         ]
@@ -290,7 +293,7 @@ class Drawing:
         found: dict[str, Box] = {}
         for name in dict.fromkeys(piece.part.block for piece in self.pieces if piece.part.block):
             parts = [piece.part for piece in self.pieces if piece.part.block == name]
-            middle = sum(across.column[parts[0].column]) / 2
+            middle = math.fsum(across.column[parts[0].column]) / 2
             half = max(part.width for part in parts) / 2 - 0.6
             high = min(top + placed.y[part.key] - part.up for part in parts)
             low = max(top + placed.y[part.key] + part.down for part in parts)

@@ -8,6 +8,7 @@ straight. The measure is the length of the trunks, the crossings, and the height
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -68,7 +69,7 @@ class _Stack:
     below: list[list[tuple[int, float]]]
 
 
-class Plan:
+class HeightPlan:
     """Looks for the best order and heights.
 
     Args:
@@ -166,7 +167,7 @@ class Plan:
             known = {i: [spot[c] for _, others in self.pulls[i] for c, _ in others if c in spot] for i in loose}
             ready = [i for i in loose if known[i]] or loose
             for i in ready:
-                spot[i] = sum(known[i]) / len(known[i]) if known[i] else float(len(self.chains))
+                spot[i] = math.fsum(known[i]) / len(known[i]) if known[i] else float(len(self.chains))
             loose = [i for i in loose if i not in ready]
         return sorted(spot, key=lambda i: (spot[i], self.chains[i].rank, i))
 
@@ -176,7 +177,7 @@ class Plan:
         wish: dict[int, float] = {}
         for chain in order:
             means = [sum(place[c] for c, _ in others) / len(others) for _, others in self.pulls[chain]]
-            wish[chain] = (place[chain] + sum(means) / len(means)) / 2 if means else float(place[chain])
+            wish[chain] = (place[chain] + math.fsum(means) / len(means)) / 2 if means else float(place[chain])
         return self._banded(sorted(order, key=lambda c: (wish[c], self.chains[c].rank, c)))
 
     def _banded(self, order: list[int]) -> list[int]:

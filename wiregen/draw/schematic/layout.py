@@ -11,12 +11,13 @@ A net that passes a column gets a lane there, a strip of that column kept free f
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from wiregen.draw.schematic.heights import Chain, Net, Plan
-from wiregen.draw.schematic.route import Tap
+from wiregen.draw.schematic.heights import Chain, HeightPlan, Net
+from wiregen.draw.schematic.route import RouteTap
 
 #: Half the height of the strip kept free for a wire, and for a dashed link, that passes a column, mm.
 LANE_MM: Final = 1.1
@@ -41,7 +42,7 @@ class Port:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class DrawnPart:
     """Anything that takes room in a column.
 
     Attributes:
@@ -82,7 +83,7 @@ class Placed:
 
     y: Mapping[str, float]
     height: float
-    taps: Mapping[int, tuple[Tap, ...]]
+    taps: Mapping[int, tuple[RouteTap, ...]]
     lanes: tuple[tuple[str, int, float], ...]
     order: tuple[str, ...]
 
@@ -112,7 +113,7 @@ class _Thing:
 
 
 def layout(
-    parts: Sequence[Part],
+    parts: Sequence[DrawnPart],
     *,
     links: frozenset[str] = frozenset(),
     pulls: Sequence[Sequence[str]] = (),
@@ -132,7 +133,7 @@ def layout(
     """
     things, nets = _things(parts, links)
     chains = _chains(things, nets, links)
-    plan = Plan(chains, _channels(chains, nets) | {_NO_CHANNEL: _pulled(chains, things, pulls)}, gap_mm)
+    plan = HeightPlan(chains, _channels(chains, nets) | {_NO_CHANNEL: _pulled(chains, things, pulls)}, gap_mm)
     labels = [_label(chain, things) for chain in chains]
     known = sorted(order) == sorted(labels)
     found = [labels.index(label) for label in order] if known else plan.best_order()
@@ -161,7 +162,7 @@ def _pulled(chains: Sequence[Chain], things: Sequence[_Thing], pulls: Sequence[S
     return [[place[key] for key in keys if key in place] for keys in pulls]
 
 
-def _things(parts: Sequence[Part], links: frozenset[str]) -> tuple[list[_Thing], dict[str, list[_End]]]:
+def _things(parts: Sequence[DrawnPart], links: frozenset[str]) -> tuple[list[_Thing], dict[str, list[_End]]]:
     things = [
         _Thing([(part.column, part.up, part.down)], [], part.rank, part.foot, part.key, part.block) for part in parts
     ]
@@ -181,7 +182,7 @@ def _things(parts: Sequence[Part], links: frozenset[str]) -> tuple[list[_Thing],
         index = len(things)
         lanes = [_End(net, first, False, index, 0.0), _End(net, last, True, index, 0.0)]
         lanes += [_End(net, channel, side, index, 0.0) for channel in range(first + 1, last) for side in (True, False)]
-        rank = sum(things[end.thing].rank for end in ends) / len(ends)
+        rank = math.fsum(things[end.thing].rank for end in ends) / len(ends)
         foot = any(things[end.thing].foot for end in ends)
         things.append(_Thing([(c, half, half) for c in range(first + 1, last + 1)], lanes, rank, foot, net=net))
     for thing in things:
@@ -306,10 +307,10 @@ def _result(
     y = {index: heights[c] + offset for c, chain in enumerate(chains) for index, offset in chain.members}
     top = min((y[i] - up for i, thing in enumerate(things) for _, up, _ in thing.cells), default=0.0)
     bottom = max((y[i] + down for i, thing in enumerate(things) for _, _, down in thing.cells), default=0.0)
-    taps: dict[int, list[Tap]] = {}
+    taps: dict[int, list[RouteTap]] = {}
     for ends in nets.values():
         for end in ends:
-            tap = Tap(end.net, round(y[end.thing] + end.dy - top, 4), end.from_left)
+            tap = RouteTap(end.net, round(y[end.thing] + end.dy - top, 4), end.from_left)
             taps.setdefault(end.channel, []).append(tap)
     lanes = [
         (thing.net, column, round(y[i] - top, 4))

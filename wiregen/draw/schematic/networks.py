@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -9,7 +10,7 @@ from typing import Final
 
 from wiregen.draw.scene import SMALLEST_TEXT_MM, Circle, Item, Line, Pen, Point, Rect
 from wiregen.draw.schematic import symbols
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.schematic.shop import MARGIN_MM, Lettering, Piece, Shop, Stroke, designation
 from wiregen.draw.schematic.wires import PLAIN_MM, link
 from wiregen.draw.text_width import wrap
@@ -99,7 +100,7 @@ class _Network:
         marks = self.marks.width("30") + self.marks.width(far) + 1.2
         stub = self._stub(pole)
         tail = max(2.0, marks - stub - symbols.GAP_MM)
-        blade = symbols.Blade(kind)
+        blade = symbols.blade(kind)
 
         def draw(x: float, y: float) -> Iterator[Item]:
             pivot, fixed = x + stub, x + stub + symbols.GAP_MM
@@ -119,7 +120,7 @@ class _Network:
         facing = ("87a", "87") if crossed else ("87", "87a")
         wire = self.marks.width("87") + self.marks.width("87a") + 1.4
         width = 2 * (stub + reach) + wire
-        blades = (symbols.Blade("change-over"), symbols.Blade("change-over", rests_up=crossed, mirrored=True))
+        blades = (symbols.blade("change-over"), symbols.blade("change-over", rests_up=crossed, mirrored=True))
 
         def draw(x: float, y: float) -> Iterator[Item]:
             pivots = (x + stub, x + width - stub)
@@ -153,7 +154,7 @@ def _in_series(blocks: list[_Block]) -> _Block:
             x += block.width
 
     return _Block(
-        sum(block.width for block in blocks) + (len(blocks) - 1) * _BETWEEN_MM,
+        math.fsum(block.width for block in blocks) + (len(blocks) - 1) * _BETWEEN_MM,
         max(block.up for block in blocks),
         max(block.down for block in blocks),
         draw,
@@ -201,7 +202,7 @@ def logic_box(shop: Shop, element: RelayContact, rank: float) -> Piece:
     link_dy = -height / 2 + 0.8
     ports = tuple(Port(net, right=False, dy=link_dy) for net in shop.links.get(element.ref, ()))
     side = shop.side[element.ref]
-    part = Part(
+    part = DrawnPart(
         key=element.ref,
         column=shop.column[element.ref],
         width=width + 2 * MARGIN_MM + 1.0,

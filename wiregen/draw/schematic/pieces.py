@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
-import schemdraw.elements as elm
-
+from wiregen.catalogue.circuits import circuit_word
 from wiregen.draw.scene import Item, Line, Pen, Text
 from wiregen.draw.schematic import symbols, wires
 from wiregen.draw.schematic.batteries import battery_in_adapter
 from wiregen.draw.schematic.devices import coil, converter, relay_contact
-from wiregen.draw.schematic.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, unverified, word
+from wiregen.draw.schematic.shop import DEVICE_TEXT, MARGIN_MM, Piece, Shop, Stroke, designation, unverified
 from wiregen.draw.text_width import wrap
 from wiregen.model.circuit import (
     Battery,
@@ -55,27 +54,29 @@ def piece_of(shop: Shop, element: Element, rank: float) -> Piece:
 
 
 def _fuse(shop: Shop, element: Fuse, rank: float) -> Piece:
-    texts = (f"{designation(element.ref)} {show(element.rating_a, 'A')}",)
-    return _two_ended(shop, element, rank, symbols.fuse(), symbols.FUSE_MM, texts)
+    name = f"{designation(element.ref)} {show(element.rating_a, 'A')}"
+    if element.breaker:
+        return _two_ended(shop, element, rank, symbols.breaker(), symbols.BREAKER_MM, (name, "breaker"), drop=1.0)
+    return _two_ended(shop, element, rank, symbols.fuse(), symbols.FUSE_MM, (name,))
 
 
 def _diode(shop: Shop, element: Diode, rank: float) -> Piece:
     rating = f" {show(element.rating_a, 'A')}" if element.rating_a else ""
     texts = (designation(element.ref) + rating,)
-    return _two_ended(shop, element, rank, symbols.Diode(), symbols.DIODE_MM, texts, centred=True)
+    return _two_ended(shop, element, rank, symbols.diode(), symbols.DIODE_MM, texts)
 
 
 def _resistor(shop: Shop, element: Resistor, rank: float) -> Piece:
     words = f"{designation(element.ref)} {show(element.resistance_ohm, 'Ω')}"
     words += f" {show(element.power_w, 'W')}" if element.power_w else ""
     texts = wrap(words, DEVICE_TEXT * shop.text.size_mm, shop.text.size_mm)
-    return _two_ended(shop, element, rank, symbols.Resistor(), symbols.RESISTOR_MM, texts, centred=True)
+    return _two_ended(shop, element, rank, symbols.resistor(), symbols.RESISTOR_MM, texts)
 
 
 def _switch(shop: Shop, element: Switch, rank: float) -> Piece:
     size = shop.text.size_mm
-    words = wrap(f"{designation(element.ref)} {word(element.circuit)}", _SWITCH_TEXT * size, size)
-    return _two_ended(shop, element, rank, symbols.switch(), symbols.SWITCH_MM, words, up=symbols.SWITCH_MM[1])
+    words = wrap(f"{designation(element.ref)} {circuit_word(element.circuit)}", _SWITCH_TEXT * size, size)
+    return _two_ended(shop, element, rank, symbols.switch(), symbols.SWITCH_MM, words, drop=0.4)
 
 
 def _conductor(shop: Shop, element: Conductor, rank: float) -> Piece:
@@ -98,7 +99,7 @@ def _conductor(shop: Shop, element: Conductor, rank: float) -> Piece:
             shop.text.under(middle, y, lower),
         )
 
-    title = f"{element.ref}: {word(element.circuit)}, {element.size.label}, {show(element.length_m, 'm')}"
+    title = f"{element.ref}: {circuit_word(element.circuit)}, {element.size.label}, {show(element.length_m, 'm')}"
     return Piece(part, draw, element, title)
 
 
@@ -109,7 +110,7 @@ def _contact(shop: Shop, element: Contact, rank: float) -> Piece:
         half = radius
     reach = radius + 1.2
     part = shop.part(element, rank, 2 * half + 2.4, reach, reach)
-    symbol = symbols.PinContact(half, radius)
+    symbol = symbols.pin_contact(half, radius)
 
     def draw(x0: float, x1: float, y: float, stroke: Stroke) -> tuple[Item, ...]:
         middle = (x0 + x1) / 2
@@ -137,21 +138,20 @@ def _two_ended(
     shop: Shop,
     element: Element,
     rank: float,
-    symbol: elm.Element,
+    symbol: symbols.Symbol,
     box: tuple[float, float],
     below: Sequence[str],
     *,
-    up: float = 0.0,
-    centred: bool = False,
+    drop: float | None = None,
 ) -> Piece:
-    """Return a piece with a symbol and its text below the line.
+    """Return a piece with a symbol and its text below it.
 
-    A symbol of the library has its zero at its left end and is one unit long; one of ours is ``centred``, in mm.
+    ``drop`` is how far a symbol that stands on the line reaches below it, mm; others lie on it with their middle.
     """
     width, height = box
     widest = max([width + 1.0, *(shop.text.width(line) for line in below)])
-    drop = height / 2 if not up else 0.4
-    part = shop.part(element, rank, widest, up or height / 2 + 0.1, drop + shop.text.below(len(below)))
+    up, drop = (height / 2 + 0.1, height / 2) if drop is None else (height, drop)
+    part = shop.part(element, rank, widest, up, drop + shop.text.below(len(below)))
 
     def draw(x0: float, x1: float, y: float, stroke: Stroke) -> tuple[Item, ...]:
         middle = (x0 + x1) / 2
@@ -159,7 +159,7 @@ def _two_ended(
         return (
             *stroke([(x0, y), (left, y)], shop.side[element.ref].left),
             *stroke([(right, y), (x1, y)], shop.side[element.ref].right),
-            *(symbols.place(symbol, middle, y) if centred else symbols.place(symbol, left, y, zoom=width)),
+            *symbols.place(symbol, middle, y),
             *(shop.text.under(middle, y + drop, line, line=k) for k, line in enumerate(below)),
         )
 
@@ -168,19 +168,19 @@ def _two_ended(
 
 def _consumer(shop: Shop, element: Lamp | Load | Battery, rank: float) -> Piece:
     """Return what stands at the end of a row, with its texts on the line to its right, where they cost no height."""
-    drawn: dict[type[Element], tuple[elm.Element, tuple[float, float]]] = {
-        Lamp: (symbols.Lamp(), symbols.LAMP_MM),
-        Load: (symbols.Load(), symbols.LOAD_MM),
-        Battery: (symbols.FlatBattery(), symbols.FLAT_BATTERY_MM),
+    drawn: dict[type[Element], tuple[symbols.Symbol, tuple[float, float]]] = {
+        Lamp: (symbols.lamp(), symbols.LAMP_MM),
+        Load: (symbols.load(), symbols.LOAD_MM),
+        Battery: (symbols.flat_battery(), symbols.FLAT_BATTERY_MM),
     }
     symbol, (width, height) = drawn[type(element)]
     name = designation(element.ref)
     if isinstance(element, Lamp):
-        name += f" {word(element.function)}"
+        name += f" {circuit_word(element.function)}"
         name += f" {element.side}" if element.side not in ("", "both") and element.side not in name else ""
     size = shop.text.size_mm
     upper = wrap(name, _LAMP_TEXT * size, size)
-    lower = wrap(element.title or word(element.circuit), _LAMP_TEXT * size, size)
+    lower = wrap(element.title or circuit_word(element.circuit), _LAMP_TEXT * size, size)
     room = max(shop.text.width(line) for line in (*upper, *lower))
     up = max(height / 2, shop.text.above + (len(upper) - 1) * shop.text.line)
     down = max(height / 2, shop.text.below(len(lower)))
@@ -240,7 +240,7 @@ def _chassis(shop: Shop, element: Path, rank: float) -> Piece:
         return (
             *wires.joint([(x0, y), (x1, y)]),
             Line(((x, y), (x, y + 1.2)), Pen(width_mm=wires.PLAIN_MM)),
-            *symbols.place(symbols.chassis(), x, y + 1.2, zoom=symbols.CHASSIS_ZOOM),
+            *symbols.place(symbols.chassis(), x, y + 1.2),
             shop.text.under(x, y + drop - 0.4, name),
         )
 

@@ -9,6 +9,7 @@ second trunk and a step between the two.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -27,7 +28,7 @@ _EXACT_LIMIT: Final = 9
 
 
 @dataclass(frozen=True, slots=True)
-class Tap:
+class RouteTap:
     """A wire that enters the channel.
 
     Attributes:
@@ -42,7 +43,7 @@ class Tap:
 
 
 @dataclass(frozen=True, slots=True)
-class Wire:
+class RoutedWire:
     """A straight piece of a net: heights in mm, positions as ``LEFT``, ``RIGHT`` or the number of a track."""
 
     net: str
@@ -62,7 +63,7 @@ class Routed:
     """
 
     tracks: int
-    wires: tuple[Wire, ...]
+    wires: tuple[RoutedWire, ...]
     dots: tuple[tuple[str, int, float], ...]
     crossings: int
 
@@ -86,7 +87,7 @@ class _Trunk:
         return max(self.lefts + self.rights)
 
 
-def route(taps: Iterable[Tap]) -> Routed:
+def route(taps: Iterable[RouteTap]) -> Routed:
     """Route one channel.
 
     Args:
@@ -97,7 +98,7 @@ def route(taps: Iterable[Tap]) -> Routed:
     Returns:
         Pieces, tracks and dots; the same for the same taps in any order.
     """
-    nets: dict[str, list[Tap]] = {}
+    nets: dict[str, list[RouteTap]] = {}
     for tap in sorted(set(taps), key=lambda t: (t.net, t.y, t.from_left)):
         nets.setdefault(tap.net, []).append(tap)
     straight: list[_Trunk] = []
@@ -110,7 +111,7 @@ def route(taps: Iterable[Tap]) -> Routed:
     order = _ordered(trunks)
     track = _tracks(order)
     wires = [
-        Wire(t.net, (LEFT if t.lefts else RIGHT, t.low), (RIGHT if t.rights else LEFT, t.low))
+        RoutedWire(t.net, (LEFT if t.lefts else RIGHT, t.low), (RIGHT if t.rights else LEFT, t.low))
         for t in straight
         if t.lefts and t.rights
     ]
@@ -118,7 +119,7 @@ def route(taps: Iterable[Tap]) -> Routed:
     for trunk in order:
         wires += _pieces(trunk, track, order)
         dots += [(trunk.net, track[id(trunk)], y) for y in _meetings(trunk)]
-    crossings = sum(_cost(a, b) for i, a in enumerate(order) for b in order[i + 1 :])
+    crossings = math.fsum(_cost(a, b) for i, a in enumerate(order) for b in order[i + 1 :])
     through = [t.low for t in straight if t.lefts and t.rights]
     crossings += sum(t.low < y < t.high for t in order for y in through)
     return Routed(max(track.values(), default=-1) + 1, tuple(wires), tuple(dots), int(crossings))
@@ -234,7 +235,7 @@ def _best_order(members: list[int], costs: list[list[float]]) -> list[int]:
         for k in range(count):
             if placed >> k & 1:
                 continue
-            total = cost + sum(costs[members[i]][members[k]] for i in order)
+            total = cost + math.fsum(costs[members[i]][members[k]] for i in order)
             following = placed | 1 << k
             if total < best[following][0]:
                 best[following] = (total, (*order, k))
@@ -267,7 +268,7 @@ def _allowed_order(members: list[int], costs: list[list[float]]) -> list[int]:
 
 def _inserted(order: list[int], member: int, costs: list[list[float]]) -> list[int]:
     def cost_at(place: int) -> float:
-        return sum(costs[i][member] for i in order[:place]) + sum(costs[member][i] for i in order[place:])
+        return math.fsum(costs[i][member] for i in order[:place]) + math.fsum(costs[member][i] for i in order[place:])
 
     place = min(range(len(order) + 1), key=lambda k: (cost_at(k), k))
     return [*order[:place], member, *order[place:]]
@@ -288,13 +289,13 @@ def _meet(a: _Trunk, b: _Trunk) -> bool:
     return a.low < b.high + CLEAR_MM and b.low < a.high + CLEAR_MM
 
 
-def _pieces(trunk: _Trunk, track: dict[int, int], order: Sequence[_Trunk]) -> list[Wire]:
+def _pieces(trunk: _Trunk, track: dict[int, int], order: Sequence[_Trunk]) -> list[RoutedWire]:
     here = track[id(trunk)]
-    wires = [Wire(trunk.net, (here, trunk.low), (here, trunk.high))]
+    wires = [RoutedWire(trunk.net, (here, trunk.low), (here, trunk.high))]
     steps = {trunk_left.rights[0]: track[id(trunk_left)] for trunk_left in trunk.after}
     inner = {t.lefts[0] for t in order if any(trunk is a for a in t.after)}
-    wires += [Wire(trunk.net, (steps.get(y, LEFT), y), (here, y)) for y in trunk.lefts]
-    wires += [Wire(trunk.net, (here, y), (RIGHT, y)) for y in trunk.rights if y not in inner]
+    wires += [RoutedWire(trunk.net, (steps.get(y, LEFT), y), (here, y)) for y in trunk.lefts]
+    wires += [RoutedWire(trunk.net, (here, y), (RIGHT, y)) for y in trunk.rights if y not in inner]
     return wires
 
 

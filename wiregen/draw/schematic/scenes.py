@@ -7,16 +7,19 @@ where even the smallest does not, the drawing is parted at the connectors and go
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from wiregen.draw.scene import SMALLEST_TEXT_MM, Box, Item, Scene, Text
+from wiregen.catalogue.circuits import circuit_word
+from wiregen.draw.scene import SMALLEST_TEXT_MM, Box, Group, Item, Scene, Text
 from wiregen.draw.schematic.shop import designation, doubtful, draws_contacts
 from wiregen.draw.sheet import Sheet
 from wiregen.draw.text_width import text_width_mm, wrap
 from wiregen.model.circuit import Circuit, Converter, RelayContact
 
 if TYPE_CHECKING:
+    from wiregen.harness.record import Wire
     from wiregen.model.chart import SheetInfo
 
 #: Lettering to try, largest first, mm.
@@ -28,7 +31,7 @@ _AT_REST: Final = (
     "Drawn at rest; a contact bears the number of its relay. A conductor shows its number, the letters of its colour "
     "(IEC 60757) and its size; lengths are in the chart."
 )
-_UNVERIFIED: Final = "! at a contact or lamp: data from memory, or sources disagree; measure."
+_UNVERIFIED: Final = "! at a contact or lamp: no document seen, or sources disagree: measure."
 _CAUTION: Final = (
     "Advice, not proof of compliance. Measure before connecting. Local codes and qualified people have the last word."
 )
@@ -36,13 +39,14 @@ _CAUTION: Final = (
 _MOST_NETWORK_LINES: Final = 4
 
 
-def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scene]:
+def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4", wires: Iterable[Wire] = ()) -> list[Scene]:
     """Draw the schematic of one rig with one trailer coupled.
 
     Args:
         circuit: What to draw.
         info: What stands in the title block.
         paper: ``a4`` or ``letter``; the sheets lie across.
+        wires: Wires of the harness: each line that is one says which, and where it ends.
 
     Returns:
         One sheet, or several where one would need lettering under 2 mm.
@@ -58,11 +62,12 @@ def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scen
     notes = _notes(circuit, area.width)
     room = Box(area.x0, area.y0, area.x1, area.y1 - _NOTE_LINE_MM * len(notes) - 0.2 * _NOTE_MM)
     drawings = parted(circuit, room, SIZES_MM)
+    told = {wire.element: _wire_words(wire) for wire in wires if wire.element}
     return [
         sheet.scene(
             info,
             f"{_NAME}, {circuit.trailer}" if circuit.trailer else _NAME,
-            (*drawing.items(room), *_lettered(notes, area)),
+            (*(_titled(item, told) for item in drawing.items(room)), *_lettered(notes, area)),
             page=number,
             pages=len(drawings),
             description=drawing.description,
@@ -70,6 +75,22 @@ def schematic(circuit: Circuit, info: SheetInfo, paper: str = "a4") -> list[Scen
         )
         for number, drawing in enumerate(drawings, start=1)
     ]
+
+
+def _wire_words(wire: Wire) -> str:
+    """Return what a wire is, in words: ``W16: tail, K1:87 to X2:3, BN, 14 AWG, 1.20 m, F4 10 A``."""
+    size = wire.size.label if wire.size else ""
+    ends = f"{wire.a.id} to {wire.b.id}"
+    words = (circuit_word(wire.circuit), ends, wire.colour, size, f"{wire.length_m:.2f} m", wire.fuse)
+    return f"{wire.id}: {', '.join(filter(None, words))}"
+
+
+def _titled(item: Item, told: Mapping[str, str]) -> Item:
+    """Return an item with its titles changed, by the ref of what it shows."""
+    if not isinstance(item, Group):
+        return item
+    title = told.get(dict(item.data).get("ref", ""), item.title)
+    return replace(item, title=title, children=tuple(_titled(child, told) for child in item.children))
 
 
 def _notes(circuit: Circuit, width_mm: float) -> tuple[str, ...]:

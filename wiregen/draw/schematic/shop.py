@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
-from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.connector import DOUBTFUL, SUPPORT_MARKS
 from wiregen.draw.scene import CAP_HEIGHT, DESCENT, SMALLEST_TEXT_MM, Anchor, Item, Point, Text, Weight
 from wiregen.draw.schematic.columns import Sides
-from wiregen.draw.schematic.layout import Part, Port
+from wiregen.draw.schematic.layout import DrawnPart, Port
 from wiregen.draw.text_width import text_width_mm
 from wiregen.model.circuit import Circuit, Coil, Contact, Converter, Element, Gate, Lamp, Load, RelayContact
 
@@ -24,9 +24,8 @@ MARGIN_MM: Final = 0.9
 DEVICE_TEXT: Final = 5.6
 #: Networks of up to so many contacts are drawn contact by contact.
 MOST_DRAWN: Final = 3
-#: Support of data that nobody has verified: the sign of a pinout's contact, the word of a table's row.
-_DOUBTFUL_SIGNS: Final = ("M", "≠")
-_DOUBTFUL_WORDS: Final = ("memory", "disagree")
+#: Signs of what nobody has verified.
+_DOUBTFUL_SIGNS: Final = frozenset(sign for word, sign in SUPPORT_MARKS.items() if word in DOUBTFUL)
 _AIR_MM: Final = 0.9
 
 
@@ -41,7 +40,7 @@ class Piece:
         title: Tip for the reader.
     """
 
-    part: Part
+    part: DrawnPart
     draw: Draw
     element: Element | None
     title: str
@@ -92,11 +91,6 @@ class Lettering:
         return Text(x=x, y=baseline, text=text, size_mm=self.size_mm, anchor=anchor, weight=weight)
 
 
-def word(circuit: str) -> str:
-    """Return the printed word of a circuit or tap."""
-    return CIRCUITS[circuit].word if circuit in CIRCUITS else circuit.replace("_", " ")
-
-
 def is_foot(element: Element) -> bool:
     """Return whether an element belongs to the returns, which run along the foot of the sheet."""
     return element.circuit.startswith("ground") and not isinstance(element, Lamp | Load)
@@ -128,7 +122,7 @@ class Shop:
 
     def part(
         self, element: Element, rank: float, width: float, up: float, down: float, ports: tuple[Port, ...] = ()
-    ) -> Part:
+    ) -> DrawnPart:
         """Return the part of an element with a terminal on each side.
 
         Args:
@@ -141,7 +135,7 @@ class Shop:
         """
         side = self.side[element.ref]
         both = (Port(side.left, right=False), Port(side.right, right=True))
-        return Part(
+        return DrawnPart(
             key=element.ref,
             column=self.column[element.ref],
             width=width + 2 * MARGIN_MM,
@@ -182,13 +176,13 @@ def link_nets(elements: Iterable[Element]) -> dict[str, list[str]]:
 
 
 def doubtful(circuit: Circuit) -> frozenset[str]:
-    """Return the refs of contacts and lamps whose data rest on memory, or on sources that disagree."""
+    """Return the refs of contacts and lamps of whose data no document was seen, or on which sources disagree."""
     contacts = (
         contact.ref
         for contact in circuit.of(Contact)
         if (shell := circuit.shells.get(contact.connector)) and shell.support.get(contact.mark) in _DOUBTFUL_SIGNS
     )
-    lamps = (lamp.ref for lamp in circuit.of(Lamp) if lamp.support in _DOUBTFUL_WORDS)
+    lamps = (lamp.ref for lamp in circuit.of(Lamp) if lamp.support in DOUBTFUL)
     return frozenset((*contacts, *lamps))
 
 

@@ -11,22 +11,8 @@ from typing import Final
 
 from wiregen.catalogue.connector import split_colour
 from wiregen.draw.scene import DASHED, Cap, Item, Line, Pen, Point
+from wiregen.paper.colours import SWATCHES
 
-#: Screen colours of the IEC 60757 letters, chosen to be told apart; the standard gives none.
-PAINT: Final = {
-    "BK": "black",
-    "BN": "#8b5a2b",
-    "RD": "#d3121a",
-    "OG": "#f18a00",
-    "YE": "#f4d000",
-    "GN": "#1d9a3c",
-    "BU": "#2460c8",
-    "VT": "#7a3fb3",
-    "GY": "#8f959c",
-    "WH": "white",
-    "PK": "#f39ab6",
-    "TQ": "#33bfc0",
-}
 EDGE_MM: Final = 0.8
 CORE_MM: Final = 0.5
 PLAIN_MM: Final = 0.35
@@ -50,9 +36,9 @@ def conductor(points: Sequence[Point], colour: str, *, round_ends: bool = False)
     lines: list[Item] = [Line(path, Pen(width_mm=EDGE_MM, cap=cap), css_class="wire")]
     inner = path if round_ends else _longer(path)
     if base != "BK":
-        lines.append(Line(inner, Pen(width_mm=CORE_MM, colour=PAINT[base], cap=cap), css_class="core"))
+        lines.append(Line(inner, Pen(width_mm=CORE_MM, colour=SWATCHES[base], cap=cap), css_class="core"))
     if stripe:
-        paint = PAINT[stripe[0]]
+        paint = SWATCHES[stripe[0]]
         lines.append(Line(inner, Pen(width_mm=CORE_MM, colour=paint, dash=_STRIPE), css_class="core"))
     return tuple(lines)
 

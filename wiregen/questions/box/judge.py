@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -10,7 +9,7 @@ from typing import Final
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.lamps import LampType
 from wiregen.catalogue.relays import CONTACT_FACTOR_24V, INRUSH_FACTORS
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_down
 from wiregen.questions.box.record import VERDICTS, BoxLine, BoxReport, ChannelNeed, Label, Room, TrailerNeed, Verdict
 
 #: From this share of room on, a box passes with headroom: what a fuse is left in long use, too (M-FUSE).
@@ -275,10 +274,10 @@ def most_a(lamp: LampType) -> float:
 
 def _more(lamp: LampType, one: ChannelNeed, limits: Allowed, spare_a: float) -> int:
     """Return how many more lamps of a kind an output takes: by its steady current, the sum, and what it closes on."""
-    count = math.floor(spare_a / most_a(lamp) + 1e-9)
+    count = whole_down(spare_a / most_a(lamp))
     if limits.closing_a is not None:
         each = most_a(lamp) * (_INRUSH if lamp.technology == "filament" else 1.0)
-        count = min(count, math.floor((limits.closing_a - one.closing_a) / each + 1e-9))
+        count = min(count, whole_down((limits.closing_a - one.closing_a) / each))
     return max(0, count)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
@@ -24,7 +23,7 @@ from wiregen.paper.blocks import (
 )
 from wiregen.paper.json_text import plain
 from wiregen.paper.words import counted
-from wiregen.quantity import show
+from wiregen.quantity import show, whole_down, whole_up
 from wiregen.questions.box.record import BoxLine, BoxReport, Label, Verdict
 
 _HOW: Final = (
@@ -190,9 +189,9 @@ def _left(line: BoxLine) -> str:
     if line.margin is None or not line.unit:
         return ""
     if line.margin >= 0:
-        return f"{math.floor(100 * line.margin)} % left"
+        return f"{whole_down(100 * line.margin)} % left"
     if line.margin > -1:
-        return f"{math.ceil(-100 * line.margin)} % over"
+        return f"{whole_up(-100 * line.margin)} % over"
     return f"{1 - line.margin:.1f} times"
 
 

@@ -8,10 +8,10 @@ if TYPE_CHECKING:
     from wiregen.design.design import Design
     from wiregen.model.chart import Chart
     from wiregen.questions.diff.changes import Side
-    from wiregen.questions.diff.record import Changes
+    from wiregen.questions.diff.record import Differences
 
 
-def diff(old: Design, new: Design) -> Changes:
+def diff(old: Design, new: Design) -> Differences:
     """Return what changed from one revision of a rig to the next.
 
     Raises:
@@ -22,7 +22,7 @@ def diff(old: Design, new: Design) -> Changes:
     return compare(_side(old), _side(new))
 
 
-def marked_chart(new: Design, changes: Changes) -> Chart:
+def marked_chart(new: Design, changes: Differences) -> Chart:
     """Return the chart of the newer revision with what changed marked on it."""
     from wiregen.questions.diff.marked import marked
 

@@ -35,7 +35,7 @@ from wiregen.model.circuit import (
 from wiregen.model.finding import Finding
 from wiregen.model.report import Report
 from wiregen.quantity import ConductorSize, parse, show
-from wiregen.questions.diff.record import SUBJECTS, Change, Changes, Detail, Kind, Revision, Subject
+from wiregen.questions.diff.record import SUBJECTS, Detail, Difference, Differences, Kind, Revision, Subject
 
 T = TypeVar("T")
 
@@ -96,7 +96,7 @@ class Side:
     report: Report
 
 
-def compare(old: Side, new: Side) -> Changes:
+def compare(old: Side, new: Side) -> Differences:
     """Return what changed from one revision to the next."""
     found = [
         *_connectors(old.chart, new.chart),
@@ -105,7 +105,7 @@ def compare(old: Side, new: Side) -> Changes:
         *_findings(old.report.findings, new.report.findings),
     ]
     found.sort(key=lambda change: SUBJECTS.index(change.subject))
-    return Changes(old=_revision(old), new=_revision(new), changes=tuple(found))
+    return Differences(old=_revision(old), new=_revision(new), changes=tuple(found))
 
 
 def _revision(side: Side) -> Revision:
@@ -119,13 +119,13 @@ def _revision(side: Side) -> Revision:
     )
 
 
-def _connectors(old: Chart, new: Chart) -> Iterator[Change]:
+def _connectors(old: Chart, new: Chart) -> Iterator[Difference]:
     before, after = ({row[0]: row[1] for row in chart.connectors} for chart in (old, new))
     for name in dict.fromkeys((*before, *after)):
         if before.get(name) != after.get(name):
             detail = Detail("wiring", before.get(name, ""), after.get(name, ""))
             kind = _kind(before.get(name), after.get(name))
-            yield Change(subject="connector", kind=kind, name=name, words="connector", details=(detail,))
+            yield Difference(subject="connector", kind=kind, name=name, words="connector", details=(detail,))
 
 
 _PIN_FIELDS: Final = {
@@ -141,7 +141,7 @@ _PIN_FIELDS: Final = {
 }
 
 
-def _contacts(old: Chart, new: Chart) -> Iterator[Change]:
+def _contacts(old: Chart, new: Chart) -> Iterator[Difference]:
     def ends(row: PinRow) -> Hashable:
         return (row.trailer, row.trailer_contact) if row.trailer_contact else ("", row.vehicle_contact)
 
@@ -154,7 +154,7 @@ def _contacts(old: Chart, new: Chart) -> Iterator[Change]:
             continue
         details = tuple(_differences(_pin(before), _pin(after), _PIN_FIELDS))
         if details:
-            yield Change(
+            yield Difference(
                 subject="contact",
                 kind=_kind(before, after),
                 name=pin_name(row),
@@ -192,7 +192,7 @@ _SUBJECT: Final[dict[type[Element], Subject]] = {
 }
 
 
-def _elements(old: Sequence[Circuit], new: Sequence[Circuit]) -> Iterator[Change]:
+def _elements(old: Sequence[Circuit], new: Sequence[Circuit]) -> Iterator[Difference]:
     by_ends, by_use = _place, _use
     for before, after in _pairs(list(_all(old)), list(_all(new)), (by_ends, by_use)):
         some = after or before
@@ -209,7 +209,7 @@ def _elements(old: Sequence[Circuit], new: Sequence[Circuit]) -> Iterator[Change
         details = tuple(_differences(_values(before), _values(after), names))
         # A contact that came or went is told with the circuit it carries.
         if details or (kind != "changed" and not isinstance(element, Contact)):
-            yield Change(
+            yield Difference(
                 subject=subject,
                 kind=kind,
                 name=element.ref,
@@ -292,7 +292,7 @@ def _circuit_words(element: Element) -> str:
     return CIRCUITS[element.circuit].word if element.circuit in CIRCUITS else element.circuit
 
 
-def _findings(old: Iterable[Finding], new: Iterable[Finding]) -> Iterator[Change]:
+def _findings(old: Iterable[Finding], new: Iterable[Finding]) -> Iterator[Difference]:
     def exactly(finding: Finding) -> Hashable:
         return finding.rule, finding.where, finding.trailer
 
@@ -311,7 +311,7 @@ def _findings(old: Iterable[Finding], new: Iterable[Finding]) -> Iterator[Change
         was, is_now = (_finding(one, by_value=by_value) for one in (before, after))
         details = tuple(_differences(was, is_now, names))
         if details:
-            yield Change(
+            yield Difference(
                 subject="finding",
                 kind=_kind(before, after),
                 name=some.rule,

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from wiregen.model.chart import Chart, PinRow
 from wiregen.questions.diff.changes import pin_name
-from wiregen.questions.diff.record import Change, Changes
+from wiregen.questions.diff.record import Difference, Differences
 
 
-def marked(chart: Chart, changes: Changes) -> Chart:
+def marked(chart: Chart, changes: Differences) -> Chart:
     """Return the newer revision's chart with every row that changed marked in words, and what went told first.
 
     Args:
@@ -35,13 +35,13 @@ def marked(chart: Chart, changes: Changes) -> Chart:
     )
 
 
-def _marked_pin(row: PinRow, change: Change | None) -> PinRow:
+def _marked_pin(row: PinRow, change: Difference | None) -> PinRow:
     if change is None:
         return row
     return replace(row, note=". ".join(part for part in (_mark(change), row.note) if part))
 
 
-def _mark(change: Change) -> str:
+def _mark(change: Difference) -> str:
     if change.kind == "added":
         return "NEW"
     return "CHANGED: " + ", ".join(f"{d.what} {d.before or 'none'} → {d.after or 'none'}" for d in change.details)

@@ -7,7 +7,7 @@ from typing import Final
 from wiregen.paper.blocks import Block, Column, Head, Paper, Para, Row, Table, grouped, row
 from wiregen.paper.json_text import plain
 from wiregen.paper.words import marks
-from wiregen.questions.diff.record import Change, Changes, Detail, Revision
+from wiregen.questions.diff.record import Detail, Difference, Differences, Revision
 
 _HEADINGS: Final = {
     "connector": "Connectors",
@@ -25,7 +25,7 @@ KINDS: Final = {"added": "NEW", "removed": "GONE", "changed": "CHANGED"}
 _VERDICTS: Final = {"clean": "no errors or warnings", "findings": "errors or warnings"}
 
 
-def changes_paper(changes: Changes) -> Paper:
+def changes_paper(changes: Differences) -> Paper:
     """Return the changes, those of one kind of part together."""
     blocks: list[Block] = [Para(_summary(changes), bold=True)]
     if changes.changes:
@@ -53,21 +53,21 @@ def _revision(revision: Revision) -> str:
     return f"{revision.title} ({', '.join(part for part in parts if part)})"
 
 
-def _row(change: Change) -> Row:
+def _row(change: Difference) -> Row:
     words = ", ".join(part for part in (change.words, change.trailer) if part)
     severity = f"{change.severity}: " if change.severity else ""
     told = "; ".join(detail_words(one, change) for one in change.details if one.before or one.after)
     return row((KINDS[change.kind], marks(change.name), marks(f"{severity}{words}"), marks(told)), bold=(0, 1))
 
 
-def detail_words(detail: Detail, change: Change) -> str:
+def detail_words(detail: Detail, change: Difference) -> str:
     """Return one changed value in words: ``size was 14 AWG, is 12 AWG``; one value alone for what came or went."""
     if change.kind != "changed":
         return f"{detail.what} {detail.after or detail.before}"
     return f"{detail.what} was {detail.before or 'none'}, is {detail.after or 'none'}"
 
 
-def _summary(changes: Changes) -> str:
+def _summary(changes: Differences) -> str:
     if not changes.changes:
         return "Nothing changed that the tool knows of."
     counts = {kind: sum(change.kind == kind for change in changes.changes) for kind in KINDS}

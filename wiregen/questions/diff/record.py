@@ -33,7 +33,7 @@ class Detail:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Difference:
     """One thing that was added, removed or changed.
 
     Attributes:
@@ -67,9 +67,9 @@ class Revision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Changes(Shown):
+class Differences(Shown):
     """Everything that changed, in the order of ``SUBJECTS``."""
 
     old: Revision
     new: Revision
-    changes: tuple[Change, ...]
+    changes: tuple[Difference, ...]

@@ -115,13 +115,13 @@ def _charge_feed(toml: TomlText, draft: Draft) -> None:
         )
         _off_feed(toml, ("charge",), wanted, "what the converter wants: read yours")
         return
-    toml.raw("[[vehicle.feed]]")
+    toml.raw("[[vehicle.fuse]]")
     toml.key("circuits", ("charge",))
     toml.key("fuse", _amps(read_a), "as read on the vehicle")
 
 
 def _off_feed(toml: TomlText, circuits: Sequence[str], fuse: str, note: str) -> None:
-    toml.raw("#[[vehicle.feed]]")
+    toml.raw("#[[vehicle.fuse]]")
     toml.key("circuits", circuits, off=True)
     toml.key("fuse", fuse, note, off=True)
 
@@ -134,7 +134,7 @@ def _tap(toml: TomlText, tap: ProposedTap, fuse: str, *, off: bool = False) -> N
     toml.raw(f"{'#' if off else ''}[[vehicle.tap]]")
     toml.key("name", tap.name, off=off)
     toml.key("live", tap.live, off=off)
-    toml.key("at", tap.at, off=off)
+    toml.key("source", tap.at, off=off)
     toml.key("fuse", fuse, "at the source", off=off)
 
 
@@ -190,7 +190,7 @@ def _supply(toml: TomlText, draft: Draft) -> None:
     toml.raw("[adapter.supply]")
     toml.key("kind", answers.supply)
     if answers.supply == "converter":
-        toml.key("feed", draft.proposal.feed, "live always, lamps or no lamps")
+        toml.key("fed_by", draft.proposal.feed, "live always, lamps or no lamps")
         toml.key("output", default("converter_output_v").text, "the value taken now; read the label", off=True)
         toml.key("continuous", _amps(size.continuous_a))
     elif answers.supply == "centre_tap":

@@ -7,7 +7,7 @@ which, so that a person tries a wire in the terminal.
 
 from __future__ import annotations
 
-from wiregen.catalogue.connector import SUPPORT_WORDS, Connector, Contact
+from wiregen.catalogue.connector import SUPPORT_WORDS, Connector, PinoutContact
 from wiregen.catalogue.defaults import default
 from wiregen.questions.draft.answers import Units
 from wiregen.questions.draft.loads import SIZES, area_mm2
@@ -29,7 +29,7 @@ def with_sizes(connector: Connector, units: Units) -> Connector:
     return connector.model_copy(update={"contact": contacts})
 
 
-def _usual(connector: Connector, contact: Contact, units: Units) -> str:
+def _usual(connector: Connector, contact: PinoutContact, units: Units) -> str:
     usual = connector.usual_size
     if usual is None:
         return _assumed(units)

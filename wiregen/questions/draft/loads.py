@@ -23,7 +23,7 @@ from typing import Final
 
 from wiregen.catalogue.ampacity import ampacity_a
 from wiregen.catalogue.conductors import resistance_per_m
-from wiregen.catalogue.connector import Connector, Contact
+from wiregen.catalogue.connector import Connector, PinoutContact
 from wiregen.catalogue.defaults import default
 from wiregen.catalogue.fuses import largest_rating_a, smallest_rating_a
 from wiregen.catalogue.lamps import find_lamp
@@ -231,7 +231,7 @@ def fuse_for_a(load_a: float) -> float:
 def size_channel(
     channel: ProposedChannel,
     loads_a: Sequence[Mapping[str, float]],
-    contacts: Sequence[Contact] = (),
+    contacts: Sequence[PinoutContact] = (),
     units: Units = "metric",
 ) -> ChannelSize:
     """Return fuse and rating of a channel.
@@ -242,7 +242,7 @@ def size_channel(
         contacts: Trailer contacts it ends on: the largest conductor one of them takes must carry the fuse.
         units: Metric sizes or gauge numbers.
     """
-    load_a = max(sum(loads.get(name, 0.0) for name in channel.outputs) for loads in loads_a)
+    load_a = max(math.fsum(loads.get(name, 0.0) for name in channel.outputs) for loads in loads_a)
     fuse_a = fuse_for_a(load_a)
     most_a = min((most_fuse_a(contact, units) for contact in contacts), default=math.inf)
     if most_a < fuse_a and largest_rating_a(most_a) >= load_a:
@@ -261,7 +261,7 @@ def size_supply(loads_a: Sequence[Mapping[str, float]], continuous_a: float | No
     Raises:
         OutsideTable: No fuse is large enough.
     """
-    load_a = max(sum(loads.values()) for loads in loads_a)
+    load_a = max(math.fsum(loads.values()) for loads in loads_a)
     output_a = continuous_a or next_rating_a(load_a / warm_share())
     feed_a = converter_input_a(output_a)
     return SupplySize(load_a, output_a, fuse_for_a(load_a), feed_a, fuse_for_a(feed_a))
@@ -313,7 +313,7 @@ def conductor_for(
     load_a: float = 0.0,
     length_m: float = 0.0,
     drop_share: float = 1.0,
-    contacts: Sequence[Contact] = (),
+    contacts: Sequence[PinoutContact] = (),
 ) -> ConductorChoice:
     """Return the smallest size that is enough, never above what the contacts it ends on take.
 
@@ -338,7 +338,7 @@ def conductor_for(
     )
 
 
-def sizes_for(units: Units, contacts: Sequence[Contact]) -> tuple[str, ...]:
+def sizes_for(units: Units, contacts: Sequence[PinoutContact]) -> tuple[str, ...]:
     """Return the sizes of a series, and the contact's own, that no contact is too small for; the smallest at least."""
     own = [contact.size for contact in contacts if contact.size]
     if not own:
@@ -355,7 +355,7 @@ def area_mm2(label: str) -> float:
     return _size(label).area_mm2
 
 
-def most_fuse_a(contact: Contact, units: Units) -> float:
+def most_fuse_a(contact: PinoutContact, units: Units) -> float:
     """Return what the largest conductor a contact takes carries with the better insulation, A."""
     better_c = parse(BETTER_INSULATION, "temperature")
     return _carries_a(sizes_for(units, (contact,))[-1], better_c)

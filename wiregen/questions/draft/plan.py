@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from wiregen.catalogue.connector import Connector, Contact
+from wiregen.catalogue.connector import Connector, PinoutContact
 from wiregen.errors import InputError
 from wiregen.quantity import parse
 from wiregen.questions.draft.answers import Answers, TrailerAnswers, Units
@@ -159,7 +160,7 @@ def _loads(
     return lines, loads_a
 
 
-def _ends(channel: ProposedChannel, plugs: list[Connector]) -> list[Contact]:
+def _ends(channel: ProposedChannel, plugs: list[Connector]) -> list[PinoutContact]:
     """Return the trailer contacts a channel ends on."""
     return [contact for plug in plugs for name in channel.outputs for contact in plug.on(name)]
 
@@ -172,9 +173,9 @@ def _sizes(
 ) -> dict[str, ConductorChoice]:
     units, drop_share = answers.units, DROP_SHARES[answers.supply]
     lengths = LENGTHS[units]
-    shared_m = sum(parse(lengths[name], "length") for name in ("trailer lead", "trailer cable"))
+    shared_m = math.fsum(parse(lengths[name], "length") for name in ("trailer lead", "trailer cable"))
     # The ground carries everything as far as the splice; past it every lamp has a return of its own.
-    total_a = sum(loads_a.values())
+    total_a = math.fsum(loads_a.values())
     sizes = {"ground": conductor_for(units, total_a, total_a, shared_m, drop_share, plug.on("ground"))}
     for channel, size in channels:
         for name in channel.outputs:

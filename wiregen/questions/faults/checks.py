@@ -37,9 +37,9 @@ class Efforts:
 
     of: Mapping[str, float]
 
-    def meter(self, access: str, *, box_is_open: bool) -> float:
-        """Return what a reading costs; in a box that is open already as much as at a connector."""
-        return self.of["connector"] if access == "box" and box_is_open else self.of[access]
+    def meter(self, access: str, *, is_open: bool) -> float:
+        """Return what a reading costs; in an adapter that is open already as much as at a connector."""
+        return self.of["connector"] if access == "adapter" and is_open else self.of[access]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class _Bid:
         return self.gain >= LEAST_BITS and self.score >= _LEAST_SCORE
 
 
-class Checker:
+class CheckFinder:
     """Chooses checks.
 
     Args:
@@ -108,7 +108,7 @@ class Checker:
         element = self.book.circuit.by_ref[ref]
         if not isinstance(element, Fuse):
             return "bulb"
-        return "box fuse" if element.zone == "adapter" else "fuse"
+        return "adapter fuse" if element.zone == "adapter" else "fuse"
 
     def _looks(self, p: Array, symptoms: Sequence[Symptom]) -> Iterator[_Bid]:
         seen = {(one.setting, one.watched) for one in symptoms if isinstance(one, Saw)}
@@ -138,11 +138,11 @@ class Checker:
     def _effort(self, symptoms: Sequence[Symptom]) -> Array:
         """Return what each reading costs after what was seen, in looks at the lamps, shape (points, settings)."""
         points = self.book.points
-        return self._costs[any(points[one.point].access == "box" for one in symptoms if isinstance(one, Measured))]
+        return self._costs[any(points[one.point].access == "adapter" for one in symptoms if isinstance(one, Measured))]
 
     @cached_property
     def _costs(self) -> tuple[Array, Array]:
-        """What each reading costs while the box is shut, and once it is open."""
+        """What each reading costs while the adapter is shut, and once it is open."""
         more = [
             (1 + _MORE_CONTROLS * max(0, controls.weight - 1)) * (_FLASHING if flashing else 1)
             for controls, flashing in zip(self.book.settings, self.book.flashing, strict=True)
@@ -151,7 +151,7 @@ class Checker:
         shut, opened = (
             np.array(
                 [
-                    np.inf if place.access == "hidden" else self.efforts.meter(place.access, box_is_open=is_open)
+                    np.inf if place.access == "hidden" else self.efforts.meter(place.access, is_open=is_open)
                     for place in self.book.points
                 ]
             )
@@ -219,7 +219,7 @@ class Checker:
                 outcomes.append(self._outcome(words, f"{kind} {name}: {symptom}", mass, rows.tolist(), p))
         if isinstance(element, Fuse):
             words = f"Look at fuse {name}, then fit a new one of the same {element.rating_a:g} A."
-            access = "box" if element.zone == "adapter" else "vehicle"
+            access = "adapter" if element.zone == "adapter" else "vehicle"
         else:
             what = next(one for one in self.book.watched if one.ref == bid.ref)
             words = f"Fit a good bulb in {what.name} ({name}). Of several try each."

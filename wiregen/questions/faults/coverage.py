@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -36,9 +37,9 @@ def coverage(finder: Finder) -> Coverage:
         silent=_by_danger([_unseen(finder, row) for row in rows if not seen[row] and not felt[row]]),
         unseen=_by_danger([_unseen(finder, row) for row in rows if not seen[row] and felt[row]]),
         found=tuple(found),
-        mean_checks=float(sum(w * one.checks for w, one in zip(weight, found, strict=True))),
+        mean_checks=math.fsum(w * one.checks for w, one in zip(weight, found, strict=True)),
         worst=max(found, key=lambda one: (one.checks, one.effort), default=None),
-        mean_effort=float(sum(w * one.effort for w, one in zip(weight, found, strict=True))),
+        mean_effort=math.fsum(w * one.effort for w, one in zip(weight, found, strict=True)),
         points=test_points(finder),
     )
 
@@ -140,13 +141,13 @@ def test_points(finder: Finder) -> tuple[TestPoint, ...]:
     """Return the places that would split most faults if a meter reached them, the best first.
 
     Counted over pairs of faults that show the same lamps, each pair by the weight of both: what share of the pairs that
-    looks, bulbs, fuses and all readings outside the box leave together does one more place tell apart?
+    looks, bulbs, fuses and all readings outside the adapter leave together does one more place tell apart?
     """
     book, reasoner = finder.book, finder.reasoner
     noticed = np.flatnonzero((book.looks != book.looks[0]).any(axis=(1, 2)))
     if not len(noticed):
         return ()
-    outside = {k: point.access not in ("hidden", "box") for k, point in enumerate(book.points)}
+    outside = {k: point.access not in ("hidden", "adapter") for k, point in enumerate(book.points)}
     together = ~reasoner.apart(noticed.tolist(), outside)
     np.fill_diagonal(together, False)
     weight = np.outer(reasoner.prior[noticed], reasoner.prior[noticed])

@@ -15,6 +15,8 @@ from wiregen.model.state import Controls
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
+#: What a meter shows, V: no meter has more digits.
+Reads = npt.NDArray[np.float32]
 
 #: What a lamp shows over one flash cycle; their places are the codes in ``FaultBook.looks``. ``some dark``: of several
 #: equal lamps some burn.
@@ -23,9 +25,9 @@ LOOKS: Final = ("dark", "dim", "lit", "bright", "flashes", "flashes dim", "some 
 WORKS: Final = ("dead", "weak", "on", "too strong", "on and off", "weak and off", "some dead")
 DARK, DIM, LIT, BRIGHT, FLASHES, FLASHES_DIM, SOME = range(len(LOOKS))
 
-#: Where a meter reaches: at a connector, at a lamp, at the vehicle's batteries and fuses, in the box; ``hidden`` under
-#: tape, where nobody measures without cutting something open.
-Access = Literal["connector", "lamp", "vehicle", "box", "hidden"]
+#: Where a meter reaches: at a connector, at a lamp, at the vehicle's batteries and fuses, in the adapter; ``hidden``
+#: under tape, where nobody measures without cutting something open.
+Access = Literal["connector", "lamp", "vehicle", "adapter", "hidden"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ class MeterPoint:
     """One place for the two leads.
 
     Attributes:
-        name: Short name, as the user types it: ``X2:5 box``.
+        name: Short name, as the user types it: ``X2:5 adapter``.
         words: In words.
         at: Terminal of the red lead.
         against: Terminal of the black lead.
@@ -175,7 +177,7 @@ class FaultBook:
     watched: tuple[Watched, ...]
     looks: Codes
     points: tuple[MeterPoint, ...]
-    volts_v: Array
+    volts_v: Reads
     spread: Array
     over_v: Array
     opened: Mapping[int, Opened]

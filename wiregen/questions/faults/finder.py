@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from functools import cached_property
@@ -11,7 +12,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from wiregen.questions.faults.checks import DIGITS, Checker, Efforts
+from wiregen.questions.faults.checks import DIGITS, CheckFinder, Efforts
 from wiregen.questions.faults.diagnosis import Array, Diagnosis, FaultBook, FaultCase, Suspect, Verdict
 from wiregen.questions.faults.symptom import Symptom
 from wiregen.questions.faults.weigh import Numbers, Reasoner
@@ -54,7 +55,7 @@ class Finder:
         self.book, self.solve = book, solve
         self.title, self.digest, self.cautions = title, digest, cautions
         self.reasoner = Reasoner(book)
-        self.checker = Checker(self.reasoner, efforts, [case.words for case in book.cases])
+        self.checker = CheckFinder(self.reasoner, efforts, [case.words for case in book.cases])
 
     def diagnose(self, symptoms: Sequence[Symptom], skipped: Collection[str] = (), *, pairs: bool = False) -> Diagnosis:
         """Return what follows from some symptoms.
@@ -79,7 +80,7 @@ class Finder:
             symptoms=tuple(one.text for one in symptoms),
             verdict="unexplained" if lonely else verdict,
             suspects=listed,
-            rest=max(0.0, 1 - sum(one.probability for one in listed)),
+            rest=max(0.0, 1 - math.fsum(one.probability for one in listed)),
             check=check,
             alike=self.alike(listed) if check is None else (),
             against=tuple(one.text for one, fits in zip(symptoms, explained, strict=True) if not fits[top]),

@@ -20,7 +20,7 @@ _End: TypeAlias = tuple[tuple[GuideStep, ...], tuple[tuple[int | None, ...], ...
 _SHARED_FROM: Final = 2
 
 #: Places that a check's own words do not name.
-_UNSAID: Final = ("vehicle", "box")
+_UNSAID: Final = ("vehicle", "adapter")
 
 HOW: Final = (
     "For one fault at a time. Find what you see, go to its list, do its checks in their order: each names what it "
@@ -34,7 +34,7 @@ AFTER: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class GuidePlace:
     """One check of one list, both counted from 1."""
 
     number: int
@@ -42,7 +42,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownSetting:
     """One thing that a check may show.
 
     Attributes:
@@ -52,7 +52,7 @@ class Shown:
     """
 
     words: str
-    to: Place | None
+    to: GuidePlace | None
     suspects: tuple[str, ...] = ()
 
 
@@ -68,7 +68,7 @@ class ListedCheck:
 
     words: str
     in_order: str
-    shown: tuple[Shown, ...]
+    shown: tuple[ShownSetting, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class FaultList:
     symptom: str
     danger: str
     checks: tuple[ListedCheck, ...]
-    then: Place | None
+    then: GuidePlace | None
     left: tuple[str, ...]
 
 
@@ -118,13 +118,13 @@ def guide_lists(guide: FaultGuide, most: int | None = None) -> GuideLists:
     """
     entries = guide.entries[:most]
     numbers = {picture: number for number, entry in enumerate(entries, start=1) for picture in entry.pictures}
-    ends: dict[_End, Place] = {}
+    ends: dict[_End, GuidePlace] = {}
     lists = []
     for number, entry in enumerate(entries, start=1):
         tails = _ends(number, entry, numbers)
         lists.append(_list(number, entry, tails, ends))
         for check, tail in enumerate(tails, start=1):
-            ends.setdefault(tail, Place(number, check))
+            ends.setdefault(tail, GuidePlace(number, check))
     seen: dict[str, list[tuple[str, int]]] = {}
     for (setting, picture), number in numbers.items():
         seen.setdefault(setting, []).append((picture, number))
@@ -148,7 +148,7 @@ def _other(number: int, step: GuideStep, words: str, numbers: dict[tuple[str, st
     return None if other == number else other
 
 
-def _list(number: int, entry: GuideEntry, tails: list[_End], ends: dict[_End, Place]) -> FaultList:
+def _list(number: int, entry: GuideEntry, tails: list[_End], ends: dict[_End, GuidePlace]) -> FaultList:
     own, then = len(entry.steps), None
     for check, tail in enumerate(tails):
         if tail in ends and len(entry.steps) - check >= min(_SHARED_FROM, len(entry.steps)):
@@ -164,7 +164,7 @@ def _list(number: int, entry: GuideEntry, tails: list[_End], ends: dict[_End, Pl
             ListedCheck(
                 words=_words(step),
                 in_order=step.well if step.access != "lamps" and step.setting else "",
-                shown=_shown(step, leads[at - 1], Place(number, at + 1) if at < own else then, entry.left),
+                shown=_shown(step, leads[at - 1], GuidePlace(number, at + 1) if at < own else then, entry.left),
             )
             for at, step in enumerate(entry.steps[:own], start=1)
         ),
@@ -181,18 +181,18 @@ def _words(step: GuideStep) -> str:
 
 
 def _shown(
-    step: GuideStep, leads: tuple[int | None, ...], after: Place | None, left: tuple[str, ...]
-) -> tuple[Shown, ...]:
-    found = [Shown(step.expect, after, () if after else left)] if step.expect else []
+    step: GuideStep, leads: tuple[int | None, ...], after: GuidePlace | None, left: tuple[str, ...]
+) -> tuple[ShownSetting, ...]:
+    found = [ShownSetting(step.expect, after, () if after else left)] if step.expect else []
     for (words, suspects), other in zip(step.branches, leads, strict=True):
-        found.append(Shown(words, Place(other)) if other else Shown(words, None, suspects))
+        found.append(ShownSetting(words, GuidePlace(other)) if other else ShownSetting(words, None, suspects))
     return tuple(found) if step.access == "lamps" else tuple(_joined(found))
 
 
-def _joined(found: list[Shown]) -> Iterator[Shown]:
+def _joined(found: list[ShownSetting]) -> Iterator[ShownSetting]:
     """Yield what a check may show, readings that mean the same as one."""
-    same: dict[tuple[Place | None, tuple[str, ...]], list[str]] = {}
+    same: dict[tuple[GuidePlace | None, tuple[str, ...]], list[str]] = {}
     for one in found:
         same.setdefault((one.to, one.suspects), []).append(one.words)
     for (to, suspects), words in same.items():
-        yield Shown(" or ".join(words), to, suspects)
+        yield ShownSetting(" or ".join(words), to, suspects)

@@ -126,10 +126,10 @@ def _points(report: Coverage, width: int) -> Iterator[str]:
         return
     yield ""
     yield from wrap(
-        "A TEST POINT WOULD HELP MOST, brought out to where a meter reaches without opening the box:", width
+        "A TEST POINT WOULD HELP MOST, brought out to where a meter reaches without opening the adapter:", width
     )
     for point in report.points:
-        where = "in the box" if point.where == "box" else "under tape"
+        where = "in the adapter" if point.where == "adapter" else "under tape"
         yield from wrap(
             f"  {clean(point.words)} ({where}): tells apart {point.splits:.1%} of the pairs that look alike "
             "from outside",

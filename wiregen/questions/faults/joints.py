@@ -7,7 +7,7 @@ carries them together as it does any other setting. Every resistance stays what 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -17,6 +17,7 @@ from wiregen.model.circuit import Circuit, Coil, Element, Fuse, Load, RelayConta
 from wiregen.model.logic import parse
 from wiregen.model.state import State
 from wiregen.questions.faults.diagnosis import Array, Change
+from wiregen.solve.network import Flags
 from wiregen.solve.states import Setting
 from wiregen.solve.sweep import Sweep
 
@@ -72,32 +73,34 @@ class Joints:
         The terminals stand in the order of the circuit as built; NaN where one floats.
         """
         signals = [state.controls.signals(lit=state.lit, stop_wins=self.circuit.stop_wins) for state in states]
-        normal = [[switch.live.value(values) for switch in self.switches] for values in signals]
-        keys = [[self._closed(row, change) for row in normal] for change in changes]
-        number: dict[tuple[bool, ...], int] = {}
+        normal = np.array([[switch.live.value(values) for switch in self.switches] for values in signals], dtype=bool)
+        number: dict[bytes, int] = {}
+        where: list[list[int]] = []
         settings: list[Setting] = []
-        for row in keys:
-            for state, key in zip(states, row, strict=True):
+        for opened, closed in map(self._toggled, changes):
+            where.append([])
+            for state, row in zip(states, (normal & ~opened) | closed, strict=True):
+                key = row.tobytes()
                 if key not in number:
                     number[key] = len(settings)
-                    settings.append(Setting(key, state, 1))
+                    settings.append(Setting(tuple(row.tolist()), state, 1))
+                where[-1].append(number[key])
         sweep = Sweep([self.circuit], settings)
         points = sweep.healthy()
         volts = sweep.terminal_v(points, np.arange(len(settings)))
         found = []
-        for row in keys:
-            rows = [number[key] for key in row]
+        for rows in where:
             trouble = next((points.trouble[place] for place in rows if place in points.trouble), "")
             found.append((np.asarray(volts[rows]), trouble))
         return found
 
-    def _closed(self, normal: Sequence[bool], change: Change) -> tuple[bool, ...]:
-        opened = {*change.drop, *(e.ref for e in change.put)}
-        closed = {self.bars[bar] for bar in _bars(change)}
-        return tuple(
-            (on and switch.ref not in opened) or switch.ref in closed
-            for on, switch in zip(normal, self.switches, strict=True)
-        )
+    def _toggled(self, change: Change) -> tuple[Flags, Flags]:
+        """Return which switches a change opens, and which it closes."""
+        opened, closed = {*change.drop, *(e.ref for e in change.put)}, {self.bars[bar] for bar in _bars(change)}
+        return self._marked(opened), self._marked(closed)
+
+    def _marked(self, refs: Collection[str]) -> Flags:
+        return np.array([switch.ref in refs for switch in self.switches], dtype=bool)
 
 
 def _bars(change: Change) -> list[_Bar]:

@@ -7,19 +7,20 @@ A new kind of fault is a row in ``catalogue/data/fault_kinds.csv`` and a functio
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
 from wiregen.catalogue.circuits import GROUNDS
 from wiregen.catalogue.connector import Connector
 from wiregen.catalogue.lamps import LAMPS
+from wiregen.circuit.fault_words import bare, kind_of, part_name, poor_words
 from wiregen.circuit.faults import single_faults
 from wiregen.circuit.shorts import shorts
 from wiregen.model.circuit import (
     Battery,
     Circuit,
-    Coil,
     Conductor,
     Contact,
     Converter,
@@ -28,17 +29,14 @@ from wiregen.model.circuit import (
     Equaliser,
     Fuse,
     Lamp,
-    Load,
     Path,
-    RelayContact,
     Resistive,
-    Resistor,
     Switch,
 )
 from wiregen.model.fault import Fault
 from wiregen.questions.faults.diagnosis import Change, FaultCase
 from wiregen.questions.faults.mixups import Family, bridged_filaments, families, neighbours, swapped
-from wiregen.questions.faults.words import bare, case, part_name
+from wiregen.questions.faults.words import case
 
 #: Added resistance of a poor joint, ohm: from one that dims a lamp a little to one that nearly cuts it off, close
 #: enough together that what lies between two sizes looks like one of them (assumed, no source).
@@ -50,45 +48,6 @@ HITCH_OHM: Final = 0.5
 LOW_OUTPUT, EARLY_LIMIT, LOW_BATTERY = 0.75, 0.15, 0.8
 #: What is left of a converter whose power stage has burnt through, ohm (assumed, no source).
 THROUGH_OHM: Final = 0.02
-
-_OPENS: Final[tuple[tuple[type[Element], str], ...]] = (
-    (Conductor, "wire_open"),
-    (Contact, "contact_open"),
-    (Fuse, "fuse_open"),
-    (Path, "wire_open"),
-    (Coil, "coil_open"),
-    (Load, "load_open"),
-    (Resistor, "resistor_open"),
-    (Diode, "diode_open"),
-    (Switch, "switch_open"),
-    (RelayContact, "relay_burnt"),
-    (Converter, "converter_dead"),
-    (Battery, "battery_open"),
-)
-_POOR: Final[tuple[tuple[type[Element], str], ...]] = (
-    (Conductor, "wire_resistance"),
-    (Contact, "contact_resistance"),
-    (Fuse, "fuse_resistance"),
-    (Path, "wire_resistance"),
-)
-_STUCK: Final[tuple[tuple[type[Element], str], ...]] = ((Switch, "switch_stuck"), (RelayContact, "relay_stuck"))
-_SAYS: Final = {
-    "wire_open": "is broken",
-    "ground_open": "is open",
-    "contact_open": "makes no contact",
-    "fuse_open": "is blown or out",
-    "coil_open": "is open: it never pulls in",
-    "load_open": "is open",
-    "resistor_open": "is burnt through",
-    "diode_open": "is open",
-    "diode_short": "conducts both ways",
-    "switch_open": "makes no contact",
-    "relay_burnt": "never closes",
-    "converter_dead": "gives nothing",
-    "battery_open": "is disconnected",
-    "switch_stuck": "is stuck on",
-    "relay_stuck": "is stuck closed",
-}
 
 
 def fault_cases(
@@ -119,50 +78,30 @@ def _parts(circuit: Circuit) -> Iterator[FaultCase]:
         if fault.kind != "resistance":
             yield from _single(circuit, fault)
     for element in circuit.elements:
-        kind = _kind(element, _POOR)
-        if kind:
-            yield from (_poor(element, kind, ohm) for ohm in POOR_OHM)
-
-
-def _kind(element: Element, table: Iterable[tuple[type[Element], str]]) -> str:
-    kind = next((word for cls, word in table if isinstance(element, cls)), "")
-    if element.circuit in GROUNDS and kind.startswith(("wire_", "contact_")):
-        return "ground_" + kind.partition("_")[2]
-    return kind
+        if isinstance(element, Conductor | Contact | Fuse | Path):
+            yield from (_poor(element, ohm) for ohm in POOR_OHM)
 
 
 def _single(circuit: Circuit, fault: Fault) -> Iterator[FaultCase]:
     element = circuit.by_ref[fault.ref]
-    if fault.kind == "burnt" and isinstance(element, Lamp):
+    if isinstance(element, Lamp):
         yield _burnt(element, fault)
     elif fault.kind in ("open", "stuck_off"):
-        yield _case_of(element, _kind(element, _OPENS), fault, Change(frozenset({fault.ref})))
-    elif fault.kind == "stuck_on":
-        yield _case_of(element, _kind(element, _STUCK), fault, Change(put=(_bridge(element),)))
-    elif fault.kind == "shorted" and isinstance(element, Diode):
-        yield _case_of(element, "diode_short", fault, Change(put=(_bridge(element),)))
+        yield _case_of(element, fault, Change(frozenset({fault.ref})))
+    else:
+        yield _case_of(element, fault, Change(put=(_bridge(element),)))
 
 
-def _case_of(element: Element, kind: str, fault: Fault, change: Change) -> FaultCase:
-    made = _plain_case(element, kind, fault, change)
+def _case_of(element: Element, fault: Fault, change: Change) -> FaultCase:
+    action = {"stuck_on": "stuck", "shorted": "through"}.get(fault.kind, "open")
+    kind, key = kind_of(element, fault.kind), f"{bare(element.ref)} {action}"
+    made = case(key, kind, element.ref, fault.words, change=change, fault=fault)
     # Without its own battery ground the vehicle would not have started.
     return replace(made, weight=made.weight / 10) if _is_battery_ground(element) else made
 
 
 def _is_battery_ground(element: Element) -> bool:
     return isinstance(element, Path) and element.zone == "vehicle"
-
-
-def _plain_case(element: Element, kind: str, fault: Fault, change: Change) -> FaultCase:
-    action = {"stuck_on": "stuck", "shorted": "through"}.get(fault.kind, "open")
-    return case(
-        f"{bare(element.ref)} {action}",
-        kind,
-        element.ref,
-        f"{part_name(element)} {_SAYS[kind]}",
-        change=change,
-        fault=fault,
-    )
 
 
 def _bridge(element: Element) -> Path:
@@ -175,26 +114,21 @@ def _bridge(element: Element) -> Path:
 def _burnt(lamp: Lamp, fault: Fault) -> FaultCase:
     left = round(lamp.count * (1 - fault.share))
     change = Change(put=(replace(lamp, count=left),)) if left else Change(frozenset({lamp.ref}))
-    name = part_name(lamp)
-    words = f"one of {name} is out" if left else f"all of {name} are out" if lamp.count > 1 else f"{name} is out"
-    key, kind = (
-        f"{bare(lamp.ref)} {'one ' if left else ''}out",
-        "lamp_out" if lamp.technology == "filament" else "led_out",
-    )
-    made = case(key, kind, lamp.ref, words, change=change, fault=fault)
+    key, kind = f"{bare(lamp.ref)} {'one ' if left else ''}out", kind_of(lamp, "burnt")
+    made = case(key, kind, lamp.ref, fault.words, change=change, fault=fault)
     # Any one of several may be out; that all are out at once is as rare as two more faults.
     return replace(made, weight=made.weight * (lamp.count if left else 1.0 if lamp.count == 1 else 0.05))
 
 
-def _poor(element: Element, kind: str, ohm: float) -> FaultCase:
-    assert isinstance(element, Resistive)
+def _poor(element: Conductor | Contact | Fuse | Path, ohm: float) -> FaultCase:
+    words = poor_words(element, f"{ohm:g}")
     made = case(
         f"{bare(element.ref)} +{ohm:g} ohm",
-        kind,
+        kind_of(element, "resistance"),
         element.ref,
-        f"{part_name(element)} is poor: {ohm:g} ohm too much",
+        words,
         change=Change(put=(replace(element, resistance_ohm=element.resistance_ohm + ohm),)),
-        fault=Fault("resistance", element.ref, "", ohm=ohm),
+        fault=Fault("resistance", element.ref, words, ohm=ohm),
     )
     share = made.weight / len(POOR_OHM)
     return replace(made, weight=share / 10 if _is_battery_ground(element) else share)
@@ -250,7 +184,7 @@ def _batteries(circuit: Circuit) -> Iterator[FaultCase]:
     if not batteries:
         return
     low = tuple(replace(b, voltage_v=(b.low_v or b.voltage_v) * LOW_BATTERY) for b in batteries)
-    volts = sum(battery.voltage_v for battery in low)
+    volts = math.fsum(battery.voltage_v for battery in low)
     yield case(
         "battery low", "battery_low", batteries[0].ref, f"batteries low: {volts:.3g} V under load",
         change=Change(put=low),

@@ -10,18 +10,19 @@ from typing import Final
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.connector import Connector, FacePlace
+from wiregen.circuit.fault_words import bare, part_name
 from wiregen.circuit.parts import CHASSIS, SOCKET
 from wiregen.circuit.shorts import BOLTED_OHM
 from wiregen.model.circuit import Circuit, Conductor, Contact, Element, Lamp, Path, Resistive, Switch
 from wiregen.model.logic import parse
 from wiregen.questions.faults.diagnosis import Change, FaultCase
-from wiregen.questions.faults.words import bare, case, part_name
+from wiregen.questions.faults.words import case
 
 #: Contacts count as neighbours up to this multiple of the nearest one's distance on the face.
 _NEAR: Final = 1.3
 #: Resistance of filaments that lie on each other, ohm (assumed, no source).
 _FILAMENTS_OHM: Final = 0.1
-_SIDES: Final = {"v": "on the vehicle's side", "a": "on the box's side", "t": "on the trailer's side"}
+_SIDES: Final = {"v": "on the vehicle's side", "a": "on the adapter's side", "t": "on the trailer's side"}
 #: Where a trailer of another table has the lamps of a circuit that its table does not know.
 _ELSEWHERE: Final = {
     "stop_turn_left": ("turn_left",),

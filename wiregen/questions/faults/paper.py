@@ -13,7 +13,7 @@ PLACES = {
     "lamp": "at the lamp",
     "connector": "at a connector",
     "vehicle": "on the vehicle",
-    "box": "inside the box",
+    "adapter": "inside the adapter",
 }
 
 

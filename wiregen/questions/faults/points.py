@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from wiregen.catalogue.circuits import GROUNDS
-from wiregen.circuit.faults import circuit_words
+from wiregen.circuit.fault_words import bare, circuit_words
 from wiregen.circuit.parts import ADAPTER_GROUND, CHASSIS
 from wiregen.model.circuit import (
     Circuit,
@@ -21,9 +21,8 @@ from wiregen.model.circuit import (
     Resistor,
 )
 from wiregen.questions.faults.diagnosis import MeterPoint, Watched
-from wiregen.questions.faults.words import bare
 
-_SIDES = {"v": "vehicle", "a": "box", "t": "trailer"}
+_SIDES = {"v": "vehicle", "a": "adapter", "t": "trailer"}
 #: Plain words for what a lamp does, beside those of its circuit.
 _ALSO = {"stop": "brake", "turn": "indicator", "tail": "running", "reverse": "reversing", "brake": "magnets"}
 
@@ -89,7 +88,7 @@ def _points(circuit: Circuit) -> Iterator[MeterPoint]:
         else:
             yield from _at_part(circuit, element, ground)
     if ADAPTER_GROUND in circuit.terminals:
-        yield MeterPoint("box ground", "ground bar in the box", ground, _minus(circuit), "chassis", "box")
+        yield MeterPoint("adapter ground", "ground bar in the adapter", ground, _minus(circuit), "chassis", "adapter")
 
 
 def _at_contact(circuit: Circuit, contact: Contact, contacts: list[Contact]) -> Iterator[MeterPoint]:
@@ -123,16 +122,16 @@ def _at_part(circuit: Circuit, element: Element, ground: str) -> Iterator[MeterP
     if element.zone != "adapter":
         return
     if isinstance(element, Fuse | Resistor | Diode):
-        yield MeterPoint(f"{ref} in", f"before {ref} ({what})", element.a, ground, "ground bar", "box")
-        yield MeterPoint(f"{ref} out", f"behind {ref} ({what})", element.b, ground, "ground bar", "box")
+        yield MeterPoint(f"{ref} in", f"before {ref} ({what})", element.a, ground, "ground bar", "adapter")
+        yield MeterPoint(f"{ref} out", f"behind {ref} ({what})", element.b, ground, "ground bar", "adapter")
     elif isinstance(element, Coil):
-        yield MeterPoint(f"{ref} coil", f"coil of {ref} ({what})", element.a, element.b, "its other end", "box")
+        yield MeterPoint(f"{ref} coil", f"coil of {ref} ({what})", element.a, element.b, "its other end", "adapter")
     elif isinstance(element, RelayContact):
         name = ref.partition(":")[0]
-        yield MeterPoint(f"{name} 87", f"{name} contact 87 ({what})", element.b, ground, "ground bar", "box")
+        yield MeterPoint(f"{name} 87", f"{name} contact 87 ({what})", element.b, ground, "ground bar", "adapter")
     elif isinstance(element, Converter):
-        yield MeterPoint(f"{ref} in", f"input of {ref} ({what})", element.a, element.common, "its minus", "box")
-        yield MeterPoint(f"{ref} out", f"output of {ref} ({what})", element.b, element.common, "its minus", "box")
+        yield MeterPoint(f"{ref} in", f"input of {ref} ({what})", element.a, element.common, "its minus", "adapter")
+        yield MeterPoint(f"{ref} out", f"output of {ref} ({what})", element.b, element.common, "its minus", "adapter")
 
 
 def _hidden_words(circuit: Circuit, terminal: str) -> str:

@@ -1,7 +1,7 @@
 """What somebody saw, measured or tried, and how it is written: one line of plain words each.
 
 brake: left stop dark, tail dim
-X2:5 box, brake 0.0 V
+X2:5 adapter, brake 0.0 V
 bulb E3: helps
 """
 
@@ -179,7 +179,7 @@ def measured_text(name: str, controls: Controls, volts_v: float) -> str:
 
 
 def measured_from(text: str, book: FaultBook) -> Measured:
-    """Read ``X2:5 box, brake 0.0 V``; without a side the one nearest to the vehicle counts.
+    """Read ``X2:5 adapter, brake 0.0 V``; without a side the one nearest to the vehicle counts.
 
     Raises:
         InputError: The place, the controls or the reading is not known.
@@ -203,7 +203,8 @@ def _point(words: str, book: FaultBook) -> tuple[int, str]:
         if ":" in name:
             first = name.partition(" ")[0]
             names[first] = min(row, names.get(first, row))
-    low = words.lower().lstrip("-")
+    # Many say box.
+    low = re.sub(r"\bbox\b", "adapter", words.lower().lstrip("-"))
     fits = [name for name in names if low == name or low.startswith((f"{name} ", f"{name},"))]
     if not fits:
         known = [point.name for point in book.points if point.access != "hidden"]

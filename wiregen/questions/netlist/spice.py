@@ -34,6 +34,7 @@ from wiregen.model.circuit import (
     ends,
 )
 from wiregen.model.corner import NOMINAL
+from wiregen.model.stretch import STRETCHES
 from wiregen.model.study import Point, Study
 from wiregen.paper.safe_text import clean
 from wiregen.quantity import show
@@ -314,9 +315,8 @@ def _words(element: Element, point: OperatingPoint) -> str:
     kind = element.kind_word if isinstance(element, RelayContact) else type(element).__name__.lower()
     facts = [element.circuit, element.title]
     if isinstance(element, Conductor):
-        stretch = element.stretch.replace("-", " to ")
         facts += [
-            stretch,
+            STRETCHES[element.stretch].short,
             f"{show(element.length_m, 'm')} of {element.size.label}",
             f"{element.temperature_c:.0f} deg C",
         ]

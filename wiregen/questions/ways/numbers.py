@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -134,7 +135,7 @@ def flasher_a(case: Case) -> float | None:
             # Of settings that do the same the first stands for all: hazard, where one side alone has a circuit.
             alone = (controls.turn != "none" or controls.hazard) and not controls.brake
             if flashing and coupling.nominal[row] and alone and state.lit and state.flashing:
-                total = sum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
+                total = math.fsum(abs(float(coupling.study.current_a(switch.ref)[row])) for switch in flashing)
                 least = total if least is None else min(least, total)
     return least
 

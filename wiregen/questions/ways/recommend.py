@@ -28,7 +28,7 @@ CAUTIONS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Criterion:
     """One criterion of the sieve.
 
     Attributes:
@@ -62,29 +62,29 @@ def light(way: WayResult) -> float:
     return way.lowest.share if way.lowest is not None and way.lowest.share is not None else 1.0
 
 
-STEPS: Final[tuple[Step, ...]] = (
-    Step("errors", lambda w: w.count("error"), _nothing, lambda w: str(w.count("error"))),
-    Step(
+STEPS: Final[tuple[Criterion, ...]] = (
+    Criterion("errors", lambda w: w.count("error"), _nothing, lambda w: str(w.count("error"))),
+    Criterion(
         "trailer keeps its voltage",
         lambda w: 0.0 if w.keeps_voltage else 1.0,
         _nothing,
         lambda w: "yes" if w.keeps_voltage else "no",
     ),
-    Step(
+    Criterion(
         "battery imbalance",
         lambda w: w.imbalance_ah_per_h if w.imbalance_ah_per_h > NO_IMBALANCE * w.tap_a else 0.0,
         _nothing,
         lambda w: f"{w.imbalance_ah_per_h:.1f} Ah/h",
     ),
-    Step(
+    Criterion(
         "light of the worst lamp",
         lambda w: 1.0 - min(light(w), 1.0),
         lambda best: LIGHT_ALIKE,
         lambda w: f"{light(w):.0%}",
     ),
-    Step("warnings", lambda w: w.count("warning"), _nothing, lambda w: str(w.count("warning"))),
-    Step("heat", lambda w: w.heat_w, lambda best: HEAT_ALIKE * best, lambda w: f"{w.heat_w:.0f} W"),
-    Step("parts", lambda w: float(w.part_count), _nothing, lambda w: str(w.part_count)),
+    Criterion("warnings", lambda w: w.count("warning"), _nothing, lambda w: str(w.count("warning"))),
+    Criterion("heat", lambda w: w.heat_w, lambda best: HEAT_ALIKE * best, lambda w: f"{w.heat_w:.0f} W"),
+    Criterion("parts", lambda w: float(w.part_count), _nothing, lambda w: str(w.part_count)),
 )
 
 
@@ -125,7 +125,7 @@ def recommend(ways: Sequence[WayResult]) -> Recommendation:
     )
 
 
-def _reason(step: Step, kept: Sequence[WayResult], lost: Sequence[WayResult]) -> str:
+def _reason(step: Criterion, kept: Sequence[WayResult], lost: Sequence[WayResult]) -> str:
     """Return what the best ways have in one step, and by how much the others are worse."""
     shown = dict.fromkeys(step.show(way) for way in kept)
     better = next(iter(shown)) if len(shown) == 1 else ", ".join(f"{way.short} {step.show(way)}" for way in kept)

@@ -14,6 +14,7 @@ import numpy as np
 
 from wiregen.convert.rewrite import Rewritten, changed
 from wiregen.design.design import Design
+from wiregen.quantity import whole_up
 from wiregen.rig.devices import (
     BrakeControllerChannel,
     CentreTapSupply,
@@ -132,7 +133,7 @@ def _worst(studies: tuple[Study, ...], of: Callable[[Study], Any]) -> float:
 
 def _whole_a(current_a: float) -> float:
     """Return a rating that carries a current: the next whole ampere."""
-    return float(max(1, math.ceil(current_a - 1e-9)))
+    return float(max(1, whole_up(current_a)))
 
 
 def _derated(circuit: Circuit, ref: str, current_a: float) -> float:
@@ -317,8 +318,8 @@ def _load(circuit: Circuit, channel: Channel) -> tuple[float, float]:
 
     parts = [(e.rated_a * e.count, e.rated_v) for e in circuit.of(Lamp) if e.function in channel.outputs]
     parts += [(e.nominal_v / e.resistance_ohm, e.nominal_v) for e in circuit.of(Load) if e.function in channel.outputs]
-    total = sum(amps for amps, _ in parts)
-    return total, sum(amps * volts for amps, volts in parts) / total if total else 0.0
+    total = math.fsum(amps for amps, _ in parts)
+    return total, math.fsum(amps * volts for amps, volts in parts) / total if total else 0.0
 
 
 def worst_trailer(loaded: LoadedRig, index: int) -> str:

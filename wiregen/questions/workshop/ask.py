@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from wiregen.design.design import Design
+from typing import TYPE_CHECKING
+
 from wiregen.harness.continuity import continuity
 from wiregen.harness.cuts import allowance, cut_list
 from wiregen.harness.doubts import doubts, faces, pinout_sources
@@ -13,22 +14,24 @@ from wiregen.questions.workshop.assembly import assembly
 from wiregen.questions.workshop.labels import labels
 from wiregen.questions.workshop.parts_list import parts_list
 
+if TYPE_CHECKING:
+    from wiregen.design.design import Design
+
 
 def harness(design: Design) -> HarnessPapers:
     """Make the papers of the shop: cut list, splices, labels, parts, order of assembly, continuity, layout."""
-    loaded, built, chart = design.loaded, design.built, design.chart
-    joints = nodes(loaded, built, chart)
-    cuts = cut_list(built, chart, joints)
+    loaded, built, made = design.loaded, design.built, design.harness
+    joints, cuts = nodes(made), cut_list(made)
     return HarnessPapers(
-        plan=plan(loaded, built, chart),
+        plan=plan(loaded, made),
         cuts=cuts,
         nodes=joints,
         labels=labels(cuts),
-        parts=parts_list(loaded, built, cuts, joints),
-        steps=assembly(loaded, built, cuts, joints),
-        continuity=continuity(loaded, built, chart),
-        doubts=doubts(loaded, built),
-        faces=faces(loaded),
+        parts=parts_list(loaded, built, made, joints),
+        steps=assembly(loaded, built, made, joints),
+        continuity=continuity(made),
+        doubts=doubts(made),
+        faces=faces(made),
         assumptions=(allowance(),),
-        sources=pinout_sources(loaded),
+        sources=pinout_sources(made),
     )

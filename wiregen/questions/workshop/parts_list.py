@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from wiregen.catalogue.connector import Connector, colour_word
@@ -11,12 +12,11 @@ from wiregen.catalogue.devices import KINDS
 from wiregen.catalogue.fuses import STYLES, find_fuse
 from wiregen.catalogue.sources import OutsideTable
 from wiregen.circuit.build import Built
-from wiregen.harness.cut_list import terminal_words
-from wiregen.harness.cuts import BLADE, CONTACT, FERRULE, FINISHES, HOLDER, RING, SPLICE
-from wiregen.harness.doubts import pinouts
-from wiregen.model.circuit import Battery, Coil, Conductor, Converter, Diode, Equaliser, Fuse, RelayContact, Resistor
+from wiregen.harness.cuts import cut_length_m
+from wiregen.harness.record import FINISHES, HOLDER, MEANING, SPLICE, Harness, Wire
+from wiregen.model.circuit import Battery, Coil, Converter, Diode, Equaliser, Fuse, RelayContact, Resistor
 from wiregen.model.contacts import Pole
-from wiregen.model.harness import PRACTICE, CutRow, Node, PartRow
+from wiregen.model.harness import PRACTICE, Node, PartRow
 from wiregen.quantity import parse_size, show
 from wiregen.rig.loaded import LoadedRig
 
@@ -24,40 +24,38 @@ _NOT_STATED: Final = "rating not stated in the rig file: choose by the findings"
 _REST_SIDE: Final = f"87a carries the load too, and is often rated for less than 87 ({PRACTICE})"
 
 
-def parts_list(loaded: LoadedRig, built: Built, cuts: Sequence[CutRow], joints: Sequence[Node]) -> tuple[PartRow, ...]:
+def parts_list(loaded: LoadedRig, built: Built, harness: Harness, joints: Sequence[Node]) -> tuple[PartRow, ...]:
     """Return the parts list, group by group.
 
     Args:
         loaded: The rig.
         built: Its circuits.
-        cuts: The cut list.
+        harness: What is built.
         joints: Splices, bars and joints.
     """
     return (
-        *_connectors(loaded, cuts),
-        *_merged(_devices(loaded, built)),
-        *_fuses(built),
-        *_conductors(cuts),
-        *_sundries(cuts, joints),
+        *_connectors(harness),
+        *_merged(_devices(loaded, built, harness)),
+        *_fuses(harness),
+        *_conductors(harness),
+        *_sundries(harness, joints),
     )
 
 
 # --- connectors ---
 
 
-def _connectors(loaded: LoadedRig, cuts: Sequence[CutRow]) -> Iterator[PartRow]:
-    for number, (name, pinout) in enumerate(pinouts(loaded)):
-        marks = dict.fromkeys(
-            end.partition(":")[2] for row in cuts for end in (row.start, row.end) if end.startswith(f"{name}:")
-        )
-        half = "plug to fit the vehicle's socket" if number == 0 else "socket to fit the trailer's plug"
-        straight = number > 0 and loaded.rig.adapter.straight
+def _connectors(harness: Harness) -> Iterator[PartRow]:
+    for half in harness.halves:
+        marks = [cavity.entry.mark for cavity in half.cavities if cavity.wires]
+        kind = "socket to fit the trailer's plug" if half.trailer else "plug to fit the vehicle's socket"
+        straight = harness.straight and half.trailer
         yield PartRow(
             group="Connectors",
-            what=f"{half}: {_connector_words(pinout)}",
-            quantity=len(loaded.plugs) if number == 0 and loaded.rig.adapter.straight else 1,
+            what=f"{kind}: {_connector_words(half.pinout)}",
+            quantity=1 if half.trailer or not harness.straight else len(harness.halves) - 1,
             unit="",
-            refs=(name,),
+            refs=(half.id,),
             note=f"{len(marks)} contacts fitted: {', '.join(marks)}" + ("; one lead a trailer" if straight else ""),
         )
 
@@ -70,25 +68,25 @@ def _connector_words(pinout: Connector) -> str:
 # --- conversion ---
 
 
-def _devices(loaded: LoadedRig, built: Built) -> Iterator[PartRow]:
-    contacts = _carried(built)
+def _devices(loaded: LoadedRig, built: Built, harness: Harness) -> Iterator[PartRow]:
+    elements = [(part.id, element) for part in harness.parts for element in part.elements]
+    gated = [one for _, one in elements if isinstance(one, RelayContact | Converter) and one.gate]
+    contacts = _carried(gated)
     # A coil hears a circuit of the vehicle, so it is made for the vehicle's voltage.
     system = loaded.rig.vehicle.battery.nominal
     poles: dict[str, tuple[Pole, ...]] = {}
-    for element in built.circuits[0].elements:
-        if isinstance(element, RelayContact | Converter) and element.gate:
-            gate = element.gate
-            poles |= {ref: tuple(p for p in gate.wired if gate.coils[p.circuit] == ref) for ref in gate.poles}
-    for element in built.circuits[0].elements:
-        ref = terminal_words(element.ref)
+    for gate in (one.gate for one in gated if one.gate):
+        poles |= {ref: tuple(p for p in gate.wired if gate.coils[p.circuit] == ref) for ref in gate.poles}
+    for ref, element in elements:
         match element:
             case Converter():
                 yield _part(_converter_words(element), ref)
             case Coil() if element.is_copper:
-                yield _relay(element, contacts.get(element.ref), poles.get(element.ref, ()), ref, system)
+                contact = contacts.get(element.ref)
+                yield _relay(element, contact, poles.get(element.ref, ()), ref, system)
             case RelayContact() if not element.is_relay:
-                yield _solid_state(element, terminal_words(element.ref.split(":")[0]), system)
-            case Diode() if element.zone == "adapter":
+                yield _solid_state(element, ref, system)
+            case Diode():
                 rating = f", at least {show(element.rating_a, 'A')}" if element.rating_a else ""
                 yield _part(f"blocking diode{rating}", ref, "" if rating else _NOT_STATED)
             case Resistor():
@@ -96,19 +94,20 @@ def _devices(loaded: LoadedRig, built: Built) -> Iterator[PartRow]:
                 yield _part(
                     f"resistor {show(element.resistance_ohm, 'ohm')}{power}", ref, "" if power else "power not stated"
                 )
-            case Battery() if element.zone == "adapter":
+            case Battery():
                 yield _part(f"battery {show(element.nominal_v or element.voltage_v, 'V')}", ref)
 
 
-def _carried(built: Built) -> dict[str, RelayContact]:
+def _carried(gated: Iterable[RelayContact | Converter]) -> dict[str, RelayContact]:
     """Return the contact that bears the rating, by the coil of every relay whose contacts carry its current.
 
     In a network the lamps' current flows through all of them, not only through the relay that bears the name.
     """
     found: dict[str, RelayContact] = {}
-    for element in built.circuits[0].of(RelayContact):
-        refs = element.gate.poles if element.gate and element.is_relay else {}
-        found |= dict.fromkeys((element.ref.split(":")[0], *refs), element)
+    for element in gated:
+        if isinstance(element, RelayContact):
+            refs = element.gate.poles if element.is_relay else {}
+            found |= dict.fromkeys((element.ref.split(":")[0], *refs), element)
     return found
 
 
@@ -161,15 +160,9 @@ def _merged(rows: Iterator[PartRow]) -> list[PartRow]:
 # --- fuses ---
 
 
-def fitted_fuses(built: Built) -> list[Fuse]:
+def fitted_fuses(harness: Harness) -> list[Fuse]:
     """Return the fuses that the builder fits: those in the adapter and those of the taps."""
-    found: dict[str, Fuse] = {}
-    for circuit in built.circuits:
-        tapped = {wire.a for wire in circuit.of(Conductor) if wire.stretch == "battery-adapter"}
-        for fuse in circuit.of(Fuse):
-            if fuse.zone == "adapter" or fuse.b in tapped:
-                found[fuse.ref] = fuse
-    return list(found.values())
+    return [element for part in harness.parts for element in part.elements if isinstance(element, Fuse)]
 
 
 def fuse_colour(rating_a: float) -> str:
@@ -182,14 +175,14 @@ def fuse_colour(rating_a: float) -> str:
     return ""
 
 
-def _fuses(built: Built) -> Iterator[PartRow]:
+def _fuses(harness: Harness) -> Iterator[PartRow]:
     by_rating: dict[float, list[str]] = {}
-    for fuse in fitted_fuses(built):
-        by_rating.setdefault(fuse.rating_a, []).append(terminal_words(fuse.ref))
-    for equaliser in built.circuits[0].of(Equaliser):
-        if equaliser.fuse_a is not None:
-            names = [f"{terminal_words(equaliser.ref)} {lead}" for lead in ("plus", "centre")]
-            by_rating.setdefault(equaliser.fuse_a, []).extend(names)
+    for part in harness.parts:
+        for element in part.elements:
+            if isinstance(element, Fuse):
+                by_rating.setdefault(element.rating_a, []).append(part.id)
+            elif isinstance(element, Equaliser) and element.fuse_a is not None:
+                by_rating.setdefault(element.fuse_a, []).extend(f"{part.id} {lead}" for lead in ("plus", "centre"))
     for rating_a, refs in sorted(by_rating.items()):
         colour = fuse_colour(rating_a)
         yield PartRow(
@@ -215,30 +208,34 @@ def _fuses(built: Built) -> Iterator[PartRow]:
 # --- conductors and sundries ---
 
 
-def _conductors(cuts: Sequence[CutRow]) -> Iterator[PartRow]:
-    lengths: dict[tuple[str, str], list[CutRow]] = {}
-    for row in cuts:
-        lengths.setdefault((row.size, row.colour), []).append(row)
-    for (size, colour), rows in sorted(lengths.items(), key=lambda p: (-parse_size(p[0][0]).area_mm2, p[0])):
+def _conductors(harness: Harness) -> Iterator[PartRow]:
+    lengths: dict[tuple[str, str], list[Wire]] = {}
+    for wire in harness.made:
+        lengths.setdefault((wire.size.label if wire.size else "", wire.colour), []).append(wire)
+    for (size, colour), wires in sorted(lengths.items(), key=lambda p: (-_area_mm2(p[0][0]), p[0])):
         yield PartRow(
             group="Conductors",
             what=f"{size}, {f'{colour} {colour_word(colour)}' if colour else 'colour left open'}",
-            quantity=round(sum(row.cut_m for row in rows), 2),
+            quantity=round(math.fsum(cut_length_m(wire.length_m) for wire in wires), 2),
             unit="m",
-            refs=tuple(row.ref for row in rows),
+            refs=tuple(wire.id for wire in wires),
             note="sum of the cut lengths",
         )
 
 
-def _sundries(cuts: Sequence[CutRow], joints: Sequence[Node]) -> Iterator[PartRow]:
-    ends = Counter[tuple[str, str]]()
-    for row in cuts:
-        for finish in (row.start_finish, row.end_finish):
-            ends[finish.split(" SP")[0], row.size] += 1
-    for finish in (CONTACT, RING, FERRULE, BLADE, HOLDER):
-        note = f"{FINISHES[finish]} ({PRACTICE})"
-        for (kind, size), count in sorted(ends.items(), key=lambda pair: -parse_size(pair[0][1]).area_mm2):
-            if kind == finish:
+def _area_mm2(size: str) -> float:
+    return parse_size(size).area_mm2 if size else 0.0
+
+
+def _sundries(harness: Harness, joints: Sequence[Node]) -> Iterator[PartRow]:
+    ends = Counter((point.kind, wire.size.label if wire.size else "") for wire in harness.made for point in wire.points)
+    counts = Counter[tuple[str, str]]()
+    for (kind, size), count in ends.items():
+        counts[FINISHES[kind], size] += count
+    for finish, words in MEANING.items():
+        note = f"{words} ({PRACTICE})"
+        for (name, size), count in sorted(counts.items(), key=lambda pair: -_area_mm2(pair[0][1])):
+            if name == finish != SPLICE:
                 yield PartRow(
                     group="Terminals and sundries",
                     what=f"{finish} for {size}" if finish != HOLDER else f"fuse-holder connection for {size}",
@@ -256,7 +253,7 @@ def _sundries(cuts: Sequence[CutRow], joints: Sequence[Node]) -> Iterator[PartRo
             quantity=len(splices),
             unit="",
             refs=tuple(node.name for node in splices),
-            note=f"{FINISHES[SPLICE]} ({PRACTICE})",
+            note=f"{MEANING[SPLICE]} ({PRACTICE})",
         )
     for node in joints:
         if node.kind == "bar":
@@ -270,7 +267,7 @@ def _sundries(cuts: Sequence[CutRow], joints: Sequence[Node]) -> Iterator[PartRo
     yield PartRow(
         group="Terminals and sundries",
         what="heat-shrink label, one at each end of each conductor",
-        quantity=2 * len(cuts),
+        quantity=2 * len(harness.made),
         unit="",
         refs=(),
         note="see the wire labels",
