@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from tests import steps
-from tests.rigs import load, rig
+from tests.rigs import dump, load, rig
 from wiregen.cli import app
 from wiregen.errors import InputError
 from wiregen.sizing import question as size_question
@@ -246,7 +246,7 @@ def test_the_stated_wire_in_the_way_is_named_with_the_size_that_would_do() -> No
     runs[-1]["size"] = cause.enough
     mended = steps.size(load(rig(runs=runs, **parts)))
 
-    assert cause.words == "the trailer's wire from the plug to the splice, ground"
+    assert cause.words == "the trailer's ground wire along the trailer"
     assert (cause.size, cause.is_chosen, cause.origin is not None) == ("0.5 mm²", False, True)
     assert cause.gain > worst.share > 0
     assert "lamp-voltage" not in {one.finding.rule for one in mended.missing}
@@ -280,6 +280,32 @@ def test_a_fuse_that_a_thin_wire_overloads_grows() -> None:
     assert [value.after for value in grown.values] == ["7.5 A", "1 mm²"]
     assert stated.copper_after_kg > grown.copper_after_kg
     assert smaller == {"wire": "1 mm²", "bound by": "fuse-load"}
+
+
+@pytest.mark.parametrize(
+    ("takes", "wanted"),
+    [
+        ({"smallest": "2.5 mm²", "largest": "4 mm²"}, {"2.5 mm²", "3 mm²", "4 mm²"}),
+        ({"smallest": "16 AWG", "largest": "14 AWG"}, {"1.5 mm²", "2 mm²"}),
+    ],
+)
+def test_a_contact_gets_no_wire_that_it_does_not_take(tmp_path: Path, takes: dict[str, str], wanted: set[str]) -> None:
+    """Where the pinout says which sizes a terminal takes, no other is chosen, however much is lost in it."""
+    contacts = [
+        {"mark": mark, "circuit": circuit, "function": circuit, "sources": ["memory"], "support": "memory",
+         "takes": takes}
+        for mark, circuit in (("1", "ground"), ("2", "tail"))
+    ]  # fmt: skip
+    plug = {"title": "Plug", "short": "plug", "shell": "plug", "voltage_v": [12], "stop_turn": "separate"}
+    (tmp_path / "plug.toml").write_text(dump({**plug, "contact": contacts}), encoding="utf-8")
+    thin, thick = (
+        steps.size(load(text(plug="plug", cable=cable, lamps=12, largest=None), tmp_path)) for cable in ("1 m", "70 m")
+    )
+
+    assert {value.after for found in (thin, thick) for value in found.values} <= wanted
+    assert thick.verdict == "nearest"
+    with pytest.raises(InputError, match=r"contact 2 .*, contact 1 .*a run each"):
+        steps.size(load(text(plug="plug", largest="1 mm²"), tmp_path))
 
 
 def test_build_refuses_what_is_still_to_be_chosen() -> None:

@@ -139,11 +139,17 @@ class FieldProofs(Record):
     """What single fields of a contact rest on, where that is not what its function rests on."""
 
     colour: Proof | None = None
+    """Of the usual colour."""
     colour_other: Proof | None = None
+    """Of the colour in the second code."""
     size: Proof | None = None
+    """Of the usual size."""
     takes: Proof | None = None
+    """Of the sizes that its terminal takes."""
     rating_a: Proof | None = None
+    """Of its highest continuous current."""
     returns_by: Proof | None = None
+    """Of the ground contact by which its load returns."""
 
 
 #: The fields of a contact that may have a proof of their own.

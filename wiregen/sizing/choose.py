@@ -131,7 +131,7 @@ class Chooser:
         self.excuses = Excuses()
         self._accepted: list[CheckedChoice] = []
         self._bound_kg, self._is_proved = 0.0, False
-        self._is_lowered = False
+        self._is_lowered = self._is_alone = False
 
     def check(self, choice: Choice) -> CheckedChoice:
         """Check a choice with all its short circuits, each only once, and remember what it asks for."""
@@ -280,7 +280,9 @@ class Chooser:
                 else:
                     refusals += 1
             elif is_safe:
-                refusals = 0
+                base, refusals = (None if self._is_spent() else base), 0
+            elif not found.is_whole and self._is_spent():
+                refusals = _PATIENCE  # no time for the cheapest: at least one that passes
             else:
                 base = self._other_base(base, start, found)
         while self._best is not None and self._is_harmed(self._best, start):
@@ -311,13 +313,14 @@ class Chooser:
 
     def _other_base(self, base: CheckedChoice, start: CheckedChoice, found: Found) -> CheckedChoice | None:
         """Return where to look on when around a base nothing cheaper was found; None at the end of the search."""
-        if not found.is_whole and self._is_spent():
-            return None
         around = self._around(base, start)
         if base is not around:
             return around  # a proof is to hold around the best itself
         if self._best is None:
             return None
+        if base is start and not self._is_alone:
+            self._is_alone = True
+            return start
         if self._is_harmed(self._best, start):
             self._accepted.pop()
             return self._best or start
@@ -377,7 +380,8 @@ class Chooser:
         def is_over(steps: int) -> bool:
             return steps > _FEW_STEPS and self._is_spent(steps)
 
-        is_sure = base is self._best and safe is None
+        # Far from the best a proof costs much and proves little: around the start only where it is the best itself.
+        is_sure = safe is None and base is self._best and (len(self._accepted) > 1 or self._is_alone)
         around = Around(self.problem, base, self.limits_in_force(), self._teacher, self.excuses.keys, safe, is_sure)
         found = around.cheapest(self.problem.copper_kg(self._best.choice) if self._best else math.inf, is_over)
         self._steps += found.steps

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from wiregen.errors import InputError
 from wiregen.model.stretch import RUNS, STRETCHES
-from wiregen.quantity import ConductorSize, Series
+from wiregen.quantity import ConductorSize, Series, parse_size
 from wiregen.rig.auto import KeyPath, Slot, slots, with_values
 
 if TYPE_CHECKING:
+    from wiregen.catalogue.connector import PinoutContact
     from wiregen.check.case import Case
     from wiregen.circuit.build import Built
     from wiregen.design.design import Design
@@ -29,6 +31,9 @@ _SERIES_WORDS: Final = {"mm2": "mm²"}
 _MARK: Final = "to be chosen "
 
 
+#: Areas nearer than this are the same, as a factor.
+_SAME: Final = 1 + 1e-9
+_SOCKET: Final = "-X1"
 #: Solved rigs that are kept, because more may be asked of the last ones.
 _KEPT: Final = 8
 
@@ -170,14 +175,36 @@ def _governed(template: Built) -> tuple[dict[int, list[Conductor]], dict[int, Fu
     return {number: list(found.values()) for number, found in wires.items()}, fuses
 
 
-def _sizes(series: Series, largest: ConductorSize | None) -> tuple[ConductorSize, ...]:
-    """Return the sizes to choose from, smallest first."""
+def _sizes(
+    series: Series, largest: ConductorSize | None, contacts: Sequence[PinoutContact] = ()
+) -> tuple[ConductorSize, ...]:
+    """Return the sizes to choose from, smallest first: those that every contact at their ends takes."""
     from wiregen.catalogue.conductors import standard_sizes
     from wiregen.catalogue.defaults import default
 
-    least = default("smallest_chosen_area_mm2").value
-    most = largest.area_mm2 * (1 + 1e-9) if largest else float("inf")
-    return tuple(one for one in standard_sizes(series) if least <= one.area_mm2 <= most)
+    taken = [contact.takes for contact in contacts if contact.takes is not None]
+    least = max([default("smallest_chosen_area_mm2").value, *(parse_size(one.smallest).area_mm2 for one in taken)])
+    most = min([largest.area_mm2 if largest else math.inf, *(parse_size(one.largest).area_mm2 for one in taken)])
+    return tuple(
+        one for one in standard_sizes(series) if least <= one.area_mm2 * _SAME and one.area_mm2 <= most * _SAME
+    )
+
+
+def _contacts(loaded: LoadedRig, template: Built) -> dict[str, list[PinoutContact]]:
+    """Return the contacts on which each conductor ends, by its designation."""
+    from wiregen.model.circuit import Conductor
+    from wiregen.model.circuit import Contact as Mated
+
+    found: dict[str, list[PinoutContact]] = {}
+    for circuit, plug in zip(template.circuits, loaded.plugs, strict=True):
+        ends: dict[str, PinoutContact] = {}
+        for mated in circuit.of(Mated):
+            entry = (loaded.socket if mated.connector == _SOCKET else plug).find(mated.mark)
+            if entry is not None:
+                ends |= {mated.a: entry, mated.b: entry}
+        for wire in circuit.of(Conductor):
+            found.setdefault(wire.ref, []).extend(ends[end] for end in (wire.a, wire.b) if end in ends)
+    return found
 
 
 def _ratings() -> tuple[float, ...]:
@@ -204,14 +231,20 @@ def _problem(
     from wiregen.sizing.problem import SizedWire, SizingProblem
 
     made, found = [], []
+    contacts = _contacts(loaded, template)
     numbers = {number: place for place, (number, _) in enumerate(asked)}
     for place, (number, slot) in enumerate(asked):
         if slot.kind == "fuse":
             made.append(PlanSlot("fuse", _ratings(), (fuses[number].ref,)))
             continue
-        options = _sizes(series, loaded.rig.run[int(slot.path[1])].largest)
+        ends = [contact for wire in wires[number] for contact in contacts.get(wire.ref, ())]
+        options = _sizes(series, loaded.rig.run[int(slot.path[1])].largest, ends)
         if not options:
-            raise InputError(f"{place_of(loaded, slot.path)}: no size of the series is as small as 'largest' asks for")
+            takes = ", ".join(dict.fromkeys(f"contact {one.mark} {one.takes.words}" for one in ends if one.takes))
+            message = f"{place_of(loaded, slot.path)}: no {series_words(series)} size is as small as 'largest' asks for"
+            if takes:
+                message += f", or all its contacts take none: {takes}. Give circuits whose contacts differ a run each"
+            raise InputError(message)
         made.append(PlanSlot("size", options, tuple(wire.ref for wire in wires[number])))
         found += [
             SizedWire(wire.ref, place, wire.length_m, wire.insulation_c, wire.ambient_c, wire.bundle)
