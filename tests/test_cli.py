@@ -27,7 +27,9 @@ def test_check_json_has_the_promised_keys() -> None:
     """Machines find the same keys whatever the rig."""
     report = json.loads(wiregen("check", BAD, "--json").stdout)
 
-    assert set(report) == {"title", "digest", "verdict", "assumptions", "behaviour", "findings", "headroom"}
+    assert set(report) == {
+        "format", "kind", "title", "digest", "verdict", "assumptions", "behaviour", "findings", "headroom"
+    }  # fmt: skip
     assert report["verdict"] == "findings"
     keys = {
         "rule", "severity", "where", "message", "state", "trailer", "value", "limit", "unit", "margin", "advice",
@@ -51,14 +53,13 @@ def test_bad_example_shows_every_classic_mistake() -> None:
 def test_explain_tells_a_rule_and_lists_them_all() -> None:
     """Every rule that the bad rig breaks can be explained; the list has them all; a wrong name gives the nearest."""
     found = {finding["rule"] for finding in json.loads(wiregen("check", BAD, "--json").stdout)["findings"]}
-    listed = {rule["id"] for rule in json.loads(wiregen("explain", "--json").stdout)}
+    listed = {rule["id"] for rule in json.loads(wiregen("explain", "--json").stdout)["rules"]}
     one = wiregen("explain", "lamp-voltage")
     wrong = wiregen("explain", "lamp-votlage")
 
     assert found <= listed
-    assert listed == {line.split()[0] for line in wiregen("explain").stdout.splitlines() if line[:1].isalpha()} - {
-        "comes"
-    }
+    rows = [line for line in wiregen("explain").stdout.splitlines() if line[1:2].isalpha()]
+    assert listed <= {line.split()[0] for line in rows}
     assert one.returncode == 0
     assert "S22: California 13 CCR 1249" in one.stdout
     assert (wrong.returncode, wrong.stdout) == (2, "")
@@ -71,10 +72,10 @@ def test_explain_prints_the_same_to_people_and_to_machines() -> None:
     data = json.loads(wiregen("explain", "relay-inrush", "--json").stdout)
     wrong = wiregen("explain", "relay-inrsh", "--json")
 
-    assert set(data) == {"id", "title", "severity", "what", "why", "formula", "limit", "tighten", "sources"}
-    flat = " ".join(text.split())
-    assert all(data[key] in flat for key in ("id", "title", "what", "why", "formula", "limit", "tighten"))
-    assert all(source["title"] in flat for source in data["sources"])
+    assert {"format", "kind", "id", "title", "severity", "what", "why", "formula", "limit", "sources"} <= set(data)
+    flat = " ".join(text.split()).lower()
+    assert all(data[key].lower() in flat for key in ("id", "title", "what", "why", "formula", "limit", "tighten"))
+    assert all(source["title"].lower() in flat for source in data["sources"])
     assert max(map(len, text.splitlines())) <= 80
     assert (wrong.returncode, wrong.stdout) == (2, "")
     assert "'relay-inrsh' is not a rule; did you mean 'relay-inrush'?" in wrong.stderr

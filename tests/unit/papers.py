@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 import subprocess
+from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -64,6 +64,16 @@ def bare(text: str) -> str:
     return re.sub(r"[\s\u00a0\u200b\u00ad]+", "", text).lower()
 
 
+def strings(data: object) -> Iterator[str]:
+    """Every key and word in plain data."""
+    if isinstance(data, dict):
+        yield from (word for pair in data.items() for one in pair for word in strings(one))
+    elif isinstance(data, list):
+        yield from (word for one in data for word in strings(one))
+    elif isinstance(data, str):
+        yield data
+
+
 def said(paper: Paper, folder: Path) -> dict[str, str]:
     """What a reader finds in each format, without spaces and in small letters."""
     markdown = re.sub(r"\\(?=[^\w\s]|_)", "", markdown_text(paper)).replace("**", "").replace("&amp;", "&")
@@ -75,7 +85,7 @@ def said(paper: Paper, folder: Path) -> dict[str, str]:
             "markdown": markdown.replace("&lt;", "<").replace("&gt;", ">"),
             "html": "".join(read_page(html_text(paper)).words),
             "csv": " ".join(cell for row in rows_of(csv_text(paper)) for cell in row),
-            "json": json.dumps(json_said(paper), ensure_ascii=False),
+            "json": " ".join(strings(json_said(paper))),
             "pdf": pdf_text(paper_pdf(paper).data, folder, "-raw"),
             "svg": " ".join(words_of(scene) for scene in paper_sheets(paper)),
         }.items()

@@ -214,7 +214,7 @@ def test_csv_is_rectangular_with_crlf():
     rows = rows_of(text)
     assert {len(line) for line in rows} == {len(rows[0])}
     assert text.count("\n") == text.count("\r\n") == len(rows)
-    assert rows[0] == ["part", "group", "text", "!", "Mark", "What", "Colour", "V", "Remarks", "Read"]
+    assert rows[0] == ["part", "group", "text", "!", "Mark", "What", "Colour", "V", "Remarks", "Read", "Only"]
 
 
 def test_csv_opens_by_double_click():

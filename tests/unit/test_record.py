@@ -12,9 +12,10 @@ from tests import steps
 from tests.command import ROOT, wiregen
 from wiregen.errors import InputError
 from wiregen.paper.safe_text import display_width
+from wiregen.paper.terminal import terminal_text
 from wiregen.questions.record.as_built import Entry, NumberedReading, number_in
 from wiregen.questions.record.files import read_record
-from wiregen.questions.record.paper import asked_text, form_csv, record_text, record_toml
+from wiregen.questions.record.paper import asked_text, form_csv, record_toml, records_paper
 from wiregen.rig.loaded import LoadedRig
 
 DEMO = ROOT / "wiregen" / "bundle" / "demo" / "observatory-bus.toml"
@@ -46,9 +47,9 @@ def judged(value: float, row: NumberedReading, unit: str = "V") -> str:
 def test_the_question_names_leads_in_words() -> None:
     """A contact is asked for by its mark and its side, a lamp by its two ends, and the ends of the range are told."""
     told = asked_text(row_of("-X2:5", "brake"), "V")
-    assert "-X2:5 (adapter side) against -X2:1, " in told
-    assert "-X1:D (adapter side) against chassis, " in asked_text(row_of("-X1:D", "brake"), "V")
-    assert "-E3:1 against -E3:2, " in asked_text(row_of("-E3", "brake"), "V")
+    assert "red lead X2:5 (adapter side), black lead X2:1; should read " in told
+    assert "red lead X1:D (adapter side), black lead chassis; " in asked_text(row_of("-X1:D", "brake"), "V")
+    assert "red lead E3:1, black lead E3:2; " in asked_text(row_of("-E3", "brake"), "V")
     assert told.rstrip().endswith("V:")
 
 
@@ -93,9 +94,11 @@ def test_form_goes_out_and_comes_back(tmp_path: Path) -> None:
     """A form filled in by a spreadsheet of any country gives the values, under the numbers of the test sheet."""
     loaded, rows = demo()
     blank = form_csv(rows, loaded.digest)
-    lines = list(csv.DictReader(io.StringIO(blank)))
-    assert [line["number"] for line in lines] == [f"'{row.ident}" for row in rows]
+    lines = list(csv.DictReader(io.StringIO(blank.removeprefix("\ufeff"))))
+    assert [line["number"] for line in lines] == [f"S{row.ident}" for row in rows]
     assert all(line["read V"] == line["read A"] == "" for line in lines)
+    # A spreadsheet reads neither a formula nor a number in it, and no mark needs an apostrophe.
+    assert not any(cell.startswith("'") for line in lines for cell in line.values())
     lines[3]["read V"], lines[5]["read V"], lines[5]["read A"] = "12,6", " 0.02 V", "-1.5"
     for delimiter, mark in ((",", ""), (";", "\ufeff")):
         filled = tmp_path / f"filled{ord(delimiter)}.csv"
@@ -115,11 +118,11 @@ def test_form_goes_out_and_comes_back(tmp_path: Path) -> None:
     ("text", "wanted"),
     [
         ("", "the first line wants the columns"),
-        ("number,rig digest,read V\n1.1,x,2\n", "the columns read A"),
-        ("number,rig digest,read V,read A\n1.1,{digest},twelve,\n", "'twelve' under 'read V' is no number"),
-        ("number,rig digest,read V,read A\n1.1,0123456789ab,12,\n", "for another revision of the rig"),
-        ("number,rig digest,read V,read A\n1.1,{digest},1e9,\n", "'1e9' under 'read V' is no number"),
-        ("number,rig digest,read V,read A\n1.1,{digest},,\n", "nothing is filled in"),
+        ("number,file code,read V\n1.1,x,2\n", "the columns read A"),
+        ("number,file code,read V,read A\n1.1,{digest},twelve,\n", "'twelve' under 'read V' is no number"),
+        ("number,file code,read V,read A\n1.1,0123456789ab,12,\n", "for another revision of the rig"),
+        ("number,file code,read V,read A\n1.1,{digest},1e9,\n", "'1e9' under 'read V' is no number"),
+        ("number,file code,read V,read A\n1.1,{digest},,\n", "nothing is filled in"),
     ],
 )
 def test_a_form_that_does_not_fit_is_refused(text: str, wanted: str, tmp_path: Path) -> None:
@@ -209,6 +212,9 @@ def test_words_keep_to_the_width() -> None:
     """Every line of the verdicts fits a terminal of 80 columns, and what is amiss stands first."""
     loaded, rows = demo()
     record = steps.judge(loaded, rows, [Entry(row.ident, 5.0, "V") for row in rows], DAY, by="x" * 150)
-    text = record_text(record, 80)
+    text = terminal_text(records_paper([record], record.title, full=False))
     assert max(display_width(line) for line in text.splitlines()) <= 80
-    assert text.count("expected ") >= len(record.amiss) > 50
+    assert sum(line.startswith("! ") for line in text.splitlines()) == len(record.amiss) > 50
+    assert (
+        text.index(" low, ") < text.index("OUTSIDE") if "OUTSIDE" in text else text.index(" low, ") < text.index("! ")
+    )

@@ -11,13 +11,16 @@ import pytest
 
 from tests.rigs import load
 from tests.steps import check, explain, rules
+from tests.unit.papers import bare
 from wiregen.catalogue.sources import SOURCES
 from wiregen.check.rule import SOURCE_WORDS
 from wiregen.check.rules import RULES
 from wiregen.errors import InputError
 from wiregen.model.finding import SEVERITIES
 from wiregen.model.rule import Cure, Harm
-from wiregen.questions.explain.paper import rule_data, rule_text, rules_text
+from wiregen.paper.blocks import Table
+from wiregen.paper.terminal import terminal_text
+from wiregen.questions.explain.paper import rule_data, rule_paper, rules_paper
 from wiregen.rig.records import Rules
 
 ROOT = Path(__file__).parent.parent.parent
@@ -109,21 +112,21 @@ def test_the_limits_a_user_may_tighten_are_told():
 def test_a_rule_is_printed_whole_and_no_wider(width):
     """Every part of every rule is on the page, each source with its title, and no line is wider than asked."""
     for info in rules():
-        text = rule_text(info, width)
-        # A line may end inside a word with a hyphen.
-        flat = "".join(text.split())
+        text = terminal_text(rule_paper(info), width)
+        # A line may end inside a word with a hyphen; the title stands in capitals.
+        flat = bare(text)
         assert max(map(len, text.splitlines())) <= width
         for part in (info.title, info.what, info.why, info.limit, info.severity, info.formula, info.tighten):
-            assert "".join(part.split()) in flat
+            assert bare(part) in flat
         for key in info.sources:
-            assert "".join((SOURCES[key].title if key in SOURCES else key).split()) in flat
+            assert bare(SOURCES[key].title if key in SOURCES else key) in flat
 
 
 def test_the_list_names_every_rule():
     """Without a name all rules are listed, in the order findings are printed."""
-    text = rules_text(rules())
-    listed = [line.split()[0] for line in text.splitlines() if line and not line.startswith((" ", "'", "comes"))]
-    assert listed == IDS
+    (table, _) = rules_paper(rules()).blocks
+    assert isinstance(table, Table)
+    assert [row.cells[0].text for row in table.rows] == IDS
 
 
 def test_a_rule_as_data_has_its_sources_with_titles():

@@ -9,7 +9,7 @@ from tests.findings import above, at_nominal, below, findings, one, place, row_o
 from tests.rigs import RUNS, SUPPLY, load, rig, straight
 from tests.steps import build, check, fault_study
 from wiregen.model.circuit import Lamp
-from wiregen.questions.verdict.paper import report_text
+from wiregen.questions.verdict.paper import proved_words
 
 # --- over-voltage ----------------------------------------------------------------------------------------------------
 
@@ -87,7 +87,8 @@ def test_the_fault_study_is_made_while_charging():
     assert faulty.across_v.shape == (len(faulty.points), len(faulty.faults), len(faulty.consumers))
     report = check(loaded)
     assert report.fault_points == len(faulty.points) * len(faulty.faults)
-    assert f"{report.fault_points} more with a single fault." in " ".join(report_text(report).split())
+    told = proved_words(report).replace("\N{NO-BREAK SPACE}", "")
+    assert f"{report.fault_points} more with a single fault." in told
 
 
 def test_a_lamp_that_is_out_minds_no_voltage():

@@ -33,21 +33,24 @@ def _page(page: Any) -> str:  # noqa: ANN401
 
 
 def _report(report: Any) -> str:  # noqa: ANN401
-    from wiregen.bundle.notebook_html import report_html
+    from wiregen.paper.html import html_piece
+    from wiregen.questions.verdict.paper import report_paper
 
-    return report_html(report)
+    return html_piece(report_paper(report))
 
 
 def _readings(sheet: Any) -> str:  # noqa: ANN401
-    from wiregen.bundle.notebook_html import readings_html
+    from wiregen.paper.html import html_piece
+    from wiregen.questions.readings.paper import readings_paper
 
-    return readings_html(sheet)
+    return html_piece(readings_paper(sheet))
 
 
 def _changes(changes: Any) -> str:  # noqa: ANN401
-    from wiregen.bundle.notebook_html import changes_html
+    from wiregen.paper.html import html_piece
+    from wiregen.questions.diff.paper import changes_paper
 
-    return changes_html(changes)
+    return html_piece(changes_paper(changes))
 
 
 def _scene(scene: Any) -> str:  # noqa: ANN401

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import typer
 
-from wiregen.cli.base import FINDINGS, Json, RigFile, app, opened, show, telling_errors, width
+from wiregen.cli.base import (
+    FINDINGS,
+    Force,
+    Full,
+    Json,
+    PaperOption,
+    RigFile,
+    To,
+    app,
+    known_ending,
+    opened,
+    paper_of,
+    telling_errors,
+    write_or_show,
+)
 
 
 @app.command("check")
 def check(
-    rig: RigFile,
-    json: Json = False,
-    brief: Annotated[bool, typer.Option("--brief", help="Findings and verdict only.")] = False,
+    rig: RigFile, to: To = None, full: Full = False, json: Json = False, paper: PaperOption = "a4", force: Force = False
 ) -> None:
     """Prove every lamp, current and voltage on paper."""
     with telling_errors():
+        from wiregen.questions.verdict.paper import report_paper
+
+        known_ending(to)
+        size = paper_of(paper)
         report = opened(rig).report
-        if json:
-            from wiregen.paper.json_text import json_text
-            from wiregen.questions.verdict.data import report_data
-
-            show(json_text(report_data(report)))
-        else:
-            from wiregen.questions.verdict.paper import report_text
-
-            show(report_text(report, width(), brief=brief))
+        write_or_show(lambda whole: report_paper(report, full=whole), to, json=json, force=force, full=full, size=size)
     if report.verdict != "clean":
         raise typer.Exit(FINDINGS)

@@ -23,9 +23,8 @@ def demo(
     with telling_errors():
         from wiregen.draw.svg import svg_text
         from wiregen.paper.files import write_files
-        from wiregen.paper.json_text import json_text
-        from wiregen.questions.verdict.data import report_data
-        from wiregen.questions.verdict.paper import report_text
+        from wiregen.paper.terminal import terminal_text
+        from wiregen.questions.verdict.paper import report_paper
 
         source = _demo_file(name)
         files: dict[Path, str | bytes] = {
@@ -41,10 +40,10 @@ def demo(
         for ending in ("html", "csv", "md", "svg"):
             files |= paper_files(made, out / f"chart.{ending}")
         files |= {out / f"{s}.svg": svg_text(scene) for s, scene in design.drawings().items()}
-        files[out / "check.txt"] = report_text(report)
-        files[out / "check.json"] = json_text(report_data(report))
+        for ending in ("txt", "json"):
+            files |= paper_files(report_paper(report), out / f"check.{ending}")
         write_files(files, force=force)
-        show(report_text(report, width(), brief=True))
+        show(terminal_text(report_paper(report, full=False), width()))
         typer.echo(f"\nWrote {len(files)} files to {out}:")
         show("".join(f"  {path.name}\n" for path in files))
         rig = out / source.name

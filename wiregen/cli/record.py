@@ -1,4 +1,4 @@
-"""The command that keeps what was measured."""
+"""``wiregen record``: what was measured, judged and kept."""
 
 from __future__ import annotations
 
@@ -12,15 +12,19 @@ import typer
 from wiregen.cli.base import (
     FINDINGS,
     Force,
+    Full,
     Json,
+    PaperOption,
     RigFile,
     StateOption,
+    To,
     TrailerOption,
     app,
+    known_ending,
     opened,
-    show,
+    paper_of,
     telling_errors,
-    width,
+    write_or_show,
 )
 
 if TYPE_CHECKING:
@@ -48,18 +52,23 @@ def record(
     amps: Annotated[bool, typer.Option("--amps", help="Ask for amps too.")] = False,
     state: StateOption = None,
     trailer: TrailerOption = None,
+    to: To = None,
+    full: Full = False,
     json: Json = False,
+    paper: PaperOption = "a4",
     force: Force = False,
 ) -> None:
-    """Type back what was measured; it is judged and kept beside the rig file, dated."""
+    """Enter meter readings; wiregen checks them and saves them with the date."""
     from wiregen.questions.record import ask
 
     with telling_errors():
         from wiregen.paper.files import write_files
 
+        known_ending(to)
+        size = paper_of(paper)
         if listed:
             made = [one for _, one in ask.records(rig)]
-            _tell(made, json=json)
+            title = made[-1].title if made else rig.stem
             amiss = any(one.amiss for one in made[-1:])
         else:
             loaded = opened(rig)
@@ -75,8 +84,13 @@ def record(
             entries = ask.read_form(filled, loaded) if filled else _ask(asked, amps=amps)
             now = ask.judge(loaded, rows, entries, day, by, meter)
             _keep(rig, now)
-            _tell([now], json=json)
+            made, title = [now], now.title
             amiss = bool(now.amiss)
+        from wiregen.questions.record.paper import records_paper
+
+        write_or_show(
+            lambda whole: records_paper(made, title, full=whole), to, json=json, force=force, full=full, size=size
+        )
     if amiss:
         raise typer.Exit(FINDINGS)
 
@@ -91,18 +105,6 @@ def _keep(rig: Path, now: AsBuilt) -> None:
     # The file of the day grows: what it held is in the new one too, so that nothing is lost by replacing it.
     write_files({path: record_toml(ask.together(earlier, now))}, force=True)
     typer.echo(f"recorded in {path}", err=True)
-
-
-def _tell(made: Sequence[AsBuilt], *, json: bool) -> None:
-    from wiregen.paper.json_text import json_text
-    from wiregen.questions.record.paper import record_data, record_text
-
-    if json:
-        show(json_text([record_data(one) for one in made]))
-    elif made:
-        show("\n".join(record_text(one, width()) for one in made))
-    else:
-        typer.echo("Nothing has been recorded yet.")
 
 
 def _day(text: str | None) -> dt.date:

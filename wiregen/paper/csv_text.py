@@ -26,27 +26,28 @@ def csv_text(paper: Paper) -> str:
     r"""Return everything a paper says as one rectangular table.
 
     The first columns say under which heading a line stands, the name of its group, and words that are in no table; then
-    come the columns of all tables, those with the same head as one. A column that stays empty is left out, but for one
-    to be filled in.
+    come the columns of all tables, those with the same head as one. Of the first ones, those that stay empty are left
+    out.
 
     Returns:
         Text as ``csv_lines`` gives it.
     """
     records: list[dict[str, str]] = [{_WORDS: paper.title}]
     records += [{_GROUP: word, _WORDS: value} for word, value in paper.told]
-    heads = dict.fromkeys((_PART, _GROUP, _WORDS, _SIGN), False)
+    first = (_PART, _GROUP, _WORDS, _SIGN)
+    heads = dict.fromkeys(first)
     part = ""
     for block in paper.blocks:
         if isinstance(block, Heading):
             part = block.text
         elif isinstance(block, Table):
             names = _names(block, part)
-            heads |= {name: bool(column.field_mm) for name, column in zip(names, block.columns, strict=True)}
+            heads |= dict.fromkeys(names)
             records += [{_PART: part, **record} for record in _rows(block, names)]
         else:
             records += [{_PART: part, **record} for record in _block(block)]
     records += [{_WORDS: paper.closing}] if paper.closing else []
-    kept = [head for head, is_field in heads.items() if is_field or any(record.get(head) for record in records)]
+    kept = [head for head in heads if head not in first or any(record.get(head) for record in records)]
     return csv_lines(kept, ([record.get(head, "") for head in kept] for record in records))
 
 

@@ -120,10 +120,11 @@ def _bullets(block: Bullets, width: int, indent: str) -> Iterator[str]:
 
 
 def _item(item: Item, sign: str, width: int, indent: str) -> Iterator[str]:
-    front = "  ".join(part for part in (f"{indent}{sign}", clean(item.lead)) if part.strip())
+    # A word in front takes the place of the dash.
+    front = f"{indent}{clean(item.lead) if item.lead and sign == '-' else sign}"
+    lead = f"{clean(item.lead)}  " if item.lead and sign != "-" else ""
     deeper = indent + " " * (len(sign) + 1)
-    gap = "  " if item.lead else " "
-    lines = wrap(f"{front}{gap}{bind_units(item.text)}", width, deeper)
+    lines = wrap(f"{front}{'  ' if item.lead and sign == '-' else ' '}{lead}{bind_units(item.text)}", width, deeper)
     yield from _ended(lines, clean(item.end), width)
     for text in item.more:
         yield from wrap(f"{deeper}{bind_units(text)}", width, f"{deeper}  ")
@@ -172,7 +173,7 @@ def _table(table: Table, width: int, heading: str = "") -> Iterator[str]:
             yield from ["", *wrap(f"[{bind_units(name)}]", width)]
         before = name
         yield from laid.lines(cells, blank, "!" if row.marked else " ")
-        if below := laid.below(heads, cells):
+        for below in laid.below(heads, cells, width - 4):
             yield from wrap(f"    {below}", width, "      ")
 
 
@@ -203,10 +204,16 @@ class _Laid:
             made.append((" " if number else sign) + blank[1:] + _GAP.join(parts))
         return made
 
-    def below(self, heads: Sequence[str], cells: Sequence[str]) -> str:
-        """Return what has no place beside the others, each with its head."""
-        moved = (k for k in range(len(cells)) if k not in self.kept and cells[k])
-        return _GAP.join(f"{heads[k].lower()}: {cells[k]}" for k in moved)
+    def below(self, heads: Sequence[str], cells: Sequence[str], width: int) -> list[str]:
+        """Return what has no place beside the others, each with its head; short ones share a line."""
+        made: list[str] = []
+        for k in (k for k in range(len(cells)) if k not in self.kept and cells[k]):
+            told = f"{heads[k].lower()}: {cells[k]}"
+            if made and display_width(made[-1]) + len(_GAP) + display_width(told) <= width:
+                made[-1] += _GAP + told
+            else:
+                made.append(told)
+        return made
 
 
 def _kept(columns: Sequence[Column], table: Sequence[Sequence[str]], width: int) -> list[int]:

@@ -7,10 +7,9 @@ from typing import Final
 from wiregen.bundle.packet.contents import PacketContents, PacketDrawing
 from wiregen.bundle.packet.layouts import Cover
 from wiregen.chart.paper import CAUTIONS, connectors, note_blocks, pin_table, proof_marks, relay_blocks
-from wiregen.paper.blocks import Bullets, Picture
-from wiregen.paper.cautions import CAUTION
+from wiregen.paper.blocks import CALCULATED, Bullets, Picture
 from wiregen.paper.pdf.data import Printed, Section
-from wiregen.questions.verdict.paper import verdict_words
+from wiregen.questions.verdict.paper import proved_words, verdict_words
 
 _SIGNED: Final = ("Drawn and checked", "Built", "Harness alone proved", "Proved on the vehicle", "Handed over")
 
@@ -27,22 +26,15 @@ def cover(packet: PacketContents) -> Section:
         ("Revision, date", ", ".join(part for part in (sheet.revision, sheet.date) if part)),
         ("File code", sheet.digest),
     )
-    lamps = len({(row.trailer, row.lamp) for row in report.behaviour})
-    settings = len({(row.trailer, row.controls) for row in report.behaviour})
-    verdict = verdict_words(report)
-    more = (
-        f"{settings} control settings compared for {lamps} lamps and loads; {report.states} operating points solved"
-        + (f", {report.fault_points} more with a single fault" if report.fault_points else "")
-        + f". It holds for the rig file with digest {report.digest} and for nothing else. {CAUTION}"
-    )
+    more = f"{proved_words(report)} It holds for the rig file with file code {report.digest} and for nothing else. "
     return Section(
         "Cover",
         (
             Cover(
                 title=sheet.title,
                 facts=tuple((name, value) for name, value in facts if value),
-                verdict=verdict,
-                verdict_more=more,
+                verdict=verdict_words(report),
+                verdict_more=f"{more}{CALCULATED}",
                 cautions=_cautions(packet),
                 signatures=_SIGNED,
             ),

@@ -1,4 +1,4 @@
-"""Rules of the check explained, for a terminal and for machines."""
+"""Rules of the check explained, as papers."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import Any, Final
 
 from wiregen.catalogue.sources import SOURCES
 from wiregen.model.rule import Cure, Harm, RuleInfo
-from wiregen.paper.words import wrap
+from wiregen.paper.blocks import Bullets, Column, Facts, Head, Heading, Paper, Para, table
 
-_INDENT = "    "
 _CURES: Final[dict[Cure, str]] = {
     "sizes": "A thicker wire: 'wiregen size' chooses the size.",
     "fuses": "A fuse of another rating: 'wiregen size' chooses it.",
@@ -23,44 +22,50 @@ _HARMS: Final[dict[Harm, str]] = {
 }
 
 
-def rules_text(rules: Sequence[RuleInfo], width: int = 80) -> str:
+def rules_paper(rules: Sequence[RuleInfo]) -> Paper:
     """Return the list of all rules: id, what holds when nothing is found, severity."""
-    lines: list[str] = []
-    for rule in rules:
-        lines += wrap(f"{rule.id:<20}{rule.title}", width, " " * 20)
-        lines += wrap(" " * 20 + rule.severity, width, " " * 20)
-    lines += [
-        "",
-        *wrap("'wiregen explain RULE' tells what a rule looks at, why, and where its limit comes from.", width),
-    ]
-    return "\n".join(lines) + "\n"
-
-
-def rule_text(rule: RuleInfo, width: int = 80) -> str:
-    """Return one rule in full: what, why, harm, formula, limit, severity, cure, how to tighten it, sources."""
-    lines = [*wrap(f"{rule.id}: {rule.title}", width), ""]
-    parts = (
-        ("LOOKS AT", rule.what),
-        ("WHY", rule.why),
-        ("GUARDS AGAINST", _HARMS[rule.harm]),
-        ("FORMULA", rule.formula),
-        ("LIMIT", rule.limit),
-        ("SEVERITY", rule.severity),
-        ("WHAT CURES IT", _CURES[rule.cure]),
-        ("YOUR OWN LIMIT", rule.tighten),
+    columns = (Column("Rule"), Column("Holds when nothing is found", 2.0), Column("Severity", 1.0))
+    return Paper(
+        kind="rules",
+        name="Rules",
+        head=Head(title="the check"),
+        blocks=(
+            table(columns, ((rule.id, rule.title, rule.severity) for rule in rules), "Every rule of the check"),
+            Para("'wiregen explain RULE' tells what a rule looks at, why, and where its limit comes from."),
+        ),
+        data={"rules": [rule_data(one) for one in rules]},
     )
-    for heading, text in parts:
-        if text:
-            lines += [heading, *wrap(_INDENT + text, width, _INDENT), ""]
-    lines += ["SOURCES OF THE LIMIT", *_sources(rule, width)]
-    return "\n".join(lines) + "\n"
 
 
-def _sources(rule: RuleInfo, width: int) -> Iterator[str]:
+def rule_paper(rule: RuleInfo) -> Paper:
+    """Return one rule in full: what, why, harm, formula, limit, severity, cure, how to tighten it, sources."""
+    parts = (
+        ("Looks at", rule.what),
+        ("Why", rule.why),
+        ("Guards against", _HARMS[rule.harm]),
+        ("Formula", rule.formula),
+        ("Limit", rule.limit),
+        ("Severity", rule.severity),
+        ("What cures it", _CURES[rule.cure]),
+        ("Your own limit", rule.tighten),
+    )
+    return Paper(
+        kind="rule",
+        name=rule.id,
+        head=Head(title=rule.title),
+        blocks=(
+            Facts(tuple((word, text) for word, text in parts if text)),
+            Heading("Sources of the limit"),
+            Bullets(tuple(_sources(rule))),
+        ),
+        data=rule_data(rule),
+    )
+
+
+def _sources(rule: RuleInfo) -> Iterator[str]:
     for key in rule.sources:
         entry = SOURCES.get(key)
-        text = f"{key}: {entry.title}; {entry.where}; read: {entry.read}" if entry else key
-        yield from wrap(_INDENT + text, width, _INDENT * 2)
+        yield f"{key}: {entry.title}; {entry.where}; read: {entry.read}" if entry else key
 
 
 def rule_data(rule: RuleInfo) -> dict[str, Any]:

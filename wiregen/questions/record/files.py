@@ -13,7 +13,7 @@ from wiregen.questions.record.as_built import AsBuilt, Entry, Taken, Unit, numbe
 from wiregen.questions.record.stored import AsBuiltFile
 
 #: Columns of a form that are read back; the others help whoever measures.
-NUMBER, DIGEST = "number", "rig digest"
+NUMBER, DIGEST = "number", "file code"
 READ: Final[dict[str, Unit]] = {"read V": "V", "read A": "A"}
 
 
@@ -42,7 +42,7 @@ def read_form(path: Path, digest: str) -> tuple[Entry, ...]:
         )
     problems, entries = [], []
     for line, row in enumerate(rows, start=2):
-        number = (row[NUMBER] or "").strip().lstrip("'")
+        number = (row[NUMBER] or "").strip().lstrip("'").removeprefix("S")
         for column, unit in READ.items():
             cell = (row[column] or "").strip()
             if not cell:

@@ -1,22 +1,22 @@
-"""The blank form for readings, the dated record as TOML, and its verdicts in words."""
+"""The blank form for readings, the dated record as TOML, and its verdicts as a paper."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from wiregen.model.reading import Reading, Span
+from wiregen.paper.blocks import Block, Column, Head, Heading, Paper, Para, Row, Table, grouped, row
+from wiregen.paper.csv_text import csv_lines
 from wiregen.paper.outward import end
-from wiregen.paper.safe_text import clean, guard_csv
-from wiregen.paper.words import wrap
+from wiregen.paper.safe_text import clean
+from wiregen.paper.words import marks
 from wiregen.questions.record.as_built import AsBuilt, NumberedReading, Taken, Unit
 
 _HEADS: Final = (
-    *("number", "trailer", "state", "half", "part", "side", "what", "plus lead", "minus lead"),
-    *("V from", "V to", "read V", "A from", "A to", "read A", "rig digest"),
+    *("number", "trailer", "state", "half", "part", "side", "what", "red lead", "black lead"),
+    *("V from", "V to", "read V", "A from", "A to", "read A", "file code"),
 )
 _WORDS: Final = ("trailer", "state", "part", "side", "what", "unit")
 _JUDGEMENTS: Final = ("as expected", "low", "high", "not judged")
@@ -27,22 +27,19 @@ _HEADING: Final = (
 
 
 def form_csv(rows: Sequence[NumberedReading], digest: str) -> str:
-    r"""Return a blank form: a row a reading with its range, ``read V`` and ``read A`` to be filled in.
+    """Return a blank form: a row a reading with its range, ``read V`` and ``read A`` to be filled in.
 
-    RFC 4180, ``\r\n`` line ends, to be written as UTF-8.
+    The number has a letter in front: a spreadsheet would make 3.1 of 3.10.
     """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_HEADS)
-    for row in rows:
-        reading, state = row.reading, row.state
-        about = (reading.part, reading.side, reading.what, reading.at, reading.against)
-        words = (state.trailer, state.state, state.half, *about)
-        volts = ("floats", "") if reading.floats else _ends(reading.volts_v, 2)
-        # The apostrophe keeps a spreadsheet from turning 3.10 into 3.1 or a date.
-        cells = (f"'{row.ident}", *(guard_csv(word) for word in words))
-        writer.writerow((*cells, *volts, "", *_ends(reading.amps_a, 3), "", digest))
-    return out.getvalue()
+    return csv_lines(_HEADS, (_form_row(row, digest) for row in rows))
+
+
+def _form_row(row: NumberedReading, digest: str) -> tuple[str, ...]:
+    reading, state = row.reading, row.state
+    about = (marks(reading.part), reading.side, reading.what, marks(reading.at), marks(reading.against))
+    volts = ("floats", "") if reading.floats else _ends(reading.volts_v, 2)
+    words = (f"S{row.ident}", state.trailer, state.state, state.half, *about)
+    return (*words, *volts, "", *_ends(reading.amps_a, 3), "", digest)
 
 
 def _ends(span: Span, digits: int) -> tuple[str, str]:
@@ -59,17 +56,17 @@ def asked_text(row: NumberedReading, unit: Unit) -> str:
     reading = row.reading
     span = reading.volts_v if unit == "V" else reading.amps_a
     ends = _ends(span, 2 if unit == "V" else 3)
-    expected = "nothing holds it" if reading.floats and unit == "V" else f"{ends[0]} to {ends[1]} {unit}"
-    leads = _leads(reading) if unit == "V" else reading.part
-    return clean(f"  {row.ident}  {reading.what}: {leads}, {expected}: ")
+    expected = "nothing holds it" if reading.floats and unit == "V" else f"should read {ends[0]} to {ends[1]} {unit}"
+    leads = _leads(reading) if unit == "V" else marks(reading.part)
+    return clean(f"  {row.ident}  {reading.what}: {leads}; {expected}: ")
 
 
 def _leads(reading: Reading) -> str:
-    """Return where both leads lie; at a contact its side in words, on which the minus lead lies too."""
+    """Return where both leads lie; at a contact its side in words, on which the black lead lies too."""
     if reading.kind != "contact":
-        return f"{reading.at} against {reading.against}"
-    minus = reading.against.rpartition(".")[0] or reading.against
-    return f"{reading.part} ({reading.side} side) against {minus}"
+        return f"red lead {marks(reading.at)}, black lead {marks(reading.against)}"
+    black = marks(reading.against.rpartition(".")[0] or reading.against)
+    return f"red lead {marks(reading.part)} ({reading.side} side), black lead {black}"
 
 
 def record_toml(record: AsBuilt) -> str:
@@ -95,22 +92,52 @@ def _text(text: str) -> str:
     return json.dumps(clean(text), ensure_ascii=False)
 
 
-def record_text(record: AsBuilt, width: int = 80) -> str:
-    """Return the verdicts of a record in words: what is amiss first, then how many are as expected."""
-    lines = list(wrap(f"Readings of {clean(record.title)}, {record.date} (digest {record.digest})", width))
-    facts = [f"by {record.by}" if record.by else "", f"with {record.meter}" if record.meter else ""]
-    lines += wrap(clean(", ".join(fact for fact in facts if fact)), width) if any(facts) else []
-    for one in record.amiss:
-        lines += ["", *_amiss(one, width)]
-    lines += ["", *wrap(_summary(record), width)]
-    return "".join(line.rstrip() + "\n" for line in lines)
+def records_paper(records: Sequence[AsBuilt], title: str, *, full: bool = True) -> Paper:
+    """Return what was measured, day by day: what is outside its range first, every reading where ``full``."""
+    blocks: list[Block] = []
+    for record in records:
+        blocks += _day(record, full=full)
+    return Paper(
+        kind="record",
+        name="Test record",
+        head=Head(title=title, digest=records[-1].digest if records else ""),
+        blocks=tuple(blocks) or (Para("Nothing has been recorded yet."),),
+        data={"records": [record_data(record) for record in records]},
+    )
 
 
-def _amiss(one: Taken, width: int) -> Iterator[str]:
-    side = f", {one.side} side" if one.side else ""
-    yield from wrap(clean(f"{one.judged.upper():<5}{one.ident} {one.part}{side}: {one.what}"), width, "     ")
-    yield from wrap(f"     read {one.value:g} {one.unit}; expected {range_words(one)}", width, "     ")
-    yield from wrap(clean(f"     when: {one.state}; trailer: {one.trailer}"), width, "     ")
+def _day(record: AsBuilt, *, full: bool) -> Iterator[Block]:
+    yield Heading(record.date.isoformat())
+    yield Para(_summary(record), bold=bool(record.amiss))
+    who = [f"by {record.by}" if record.by else "", f"with {record.meter}" if record.meter else ""]
+    known = ", ".join(part for part in who if part)
+    yield Para(f"Measured{f' {known}' if known else ''}; judged by the rig file with file code {record.digest}.")
+    if record.amiss:
+        yield _taken_table(record.amiss, "Outside their range")
+    others = [one for one in record.taken if one not in record.amiss]
+    if others and full:
+        yield _taken_table(others, "The others")
+
+
+def _taken_table(taken: Sequence[Taken], group: str) -> Table:
+    columns = (
+        Column("No."),
+        Column("Verdict"),
+        Column("Where"),
+        Column("What it is", 1.4),
+        Column("Read", right=True),
+        Column("Should read"),
+        Column("Setting", 1.2, spare=2),
+        Column("Trailer", 0.8, spare=1),
+    )
+    return Table(columns, grouped((group, _taken(one)) for one in taken))
+
+
+def _taken(one: Taken) -> Row:
+    where = f"{marks(one.part)}{f', {one.side}' if one.side else ''}"
+    read = f"{one.value:g} {one.unit}"
+    cells = (one.ident, one.judged.upper(), where, one.what, read, range_words(one), one.state, one.trailer)
+    return row(cells, bold=(1, 2, 4), marked=one.judged in ("low", "high"))
 
 
 def range_words(one: Taken) -> str:
@@ -123,7 +150,7 @@ def range_words(one: Taken) -> str:
 
 def _summary(record: AsBuilt) -> str:
     counts = {
-        word: sum(one.judged == word for one in record.taken) for word in ("as expected", "low", "high", "not judged")
+        word: sum(one.judged == word for one in record.taken) for word in ("low", "high", "as expected", "not judged")
     }
     told = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
     end = (

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from wiregen.model.harness import HarnessPapers
-from wiregen.paper.safe_text import guard_csv
-
-Value = str | float | bool | None
+from wiregen.paper.csv_text import csv_lines
 
 
 def harness_csv(papers: HarnessPapers) -> dict[str, str]:
     r"""Return CSV texts by file name: ``\r\n`` line ends (RFC 4180), UTF-8, safe against formulas."""
     return {
-        "cut-list.csv": _csv(
+        "cut-list.csv": csv_lines(
             (
                 *("conductor", "from", "from_end", "to", "to_end", "circuit", "colour", "size"),
                 *("length_m", "length_ft", "cut_m", "cut_ft", "fuse", "trailer"),
@@ -30,14 +26,14 @@ def harness_csv(papers: HarnessPapers) -> dict[str, str]:
                 for cut in papers.cuts
             ),
         ),
-        "splices.csv": _csv(
+        "splices.csv": csv_lines(
             ("name", "kind", "where", "joins", "sizes", "how"),
             (
                 (node.name, node.kind, node.at, " ".join(node.joins), " ".join(node.sizes), node.how)
                 for node in papers.nodes
             ),
         ),
-        "parts.csv": _csv(
+        "parts.csv": csv_lines(
             ("group", "quantity", "unit", "quantity_ft", "part", "for", "remarks"),
             (
                 (
@@ -52,7 +48,7 @@ def harness_csv(papers: HarnessPapers) -> dict[str, str]:
                 for part in papers.parts
             ),
         ),
-        "continuity.csv": _csv(
+        "continuity.csv": csv_lines(
             ("number", "one_lead", "other_lead", "kind", "expected", "lowest_ohm", "highest_ohm", "why", "read_ohm"),
             (
                 (one.ident, one.one, one.other, one.kind, one.expected, one.lowest_ohm, one.highest_ohm, one.why, None)
@@ -69,7 +65,7 @@ def harness_data(papers: HarnessPapers) -> dict[str, Any]:
 
 def labels_csv(papers: HarnessPapers) -> str:
     """Return the wire labels for a label printer: one row a label."""
-    return _csv(
+    return csv_lines(
         ("conductor", "this_end", "far_end", "text", "size", "circuit"),
         (
             (label.ref, label.here, label.there, f"{label.ref} {label.here} → {label.there}", label.size, label.circuit)
@@ -80,23 +76,3 @@ def labels_csv(papers: HarnessPapers) -> str:
 
 def _list(refs: Sequence[str]) -> str:
     return " ".join(refs)
-
-
-def _csv(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(columns)
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return out.getvalue()
-
-
-def _cell(value: Value) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float | int):
-        # Far below any meter, so that a text does not hang on the last bit; never nothing with a sign.
-        text = f"{value:.6f}".rstrip("0").rstrip(".")
-        return "0" if text in ("-0", "") else text
-    return guard_csv(value)
