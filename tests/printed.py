@@ -134,7 +134,7 @@ def _same(value: object, other: object) -> bool:
 
 
 def _rows(text: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(text.replace("\r\n", "\n"))))
+    return list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff").replace("\r\n", "\n"))))
 
 
 def _cut_list(text: str) -> Facts:

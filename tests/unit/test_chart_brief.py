@@ -102,7 +102,7 @@ def test_grid_and_table_say_the_same(name):
 def test_a_contact_that_follows_the_ignition_has_its_row():
     """With the ignition off it is dead, and the grid says so."""
     text = rigs.rig("iso-12098", "iso-11446", channels=("ign > ignition | wire",), lamps=["stop"], taps=[
-        {"name": "ign", "live": "ignition", "at": "other"}
+        {"name": "ign", "live": "ignition", "source": "other"}
     ])  # fmt: skip
     (grid,) = [grid for grid in steps.chart(rigs.load(text)).grids if grid.name == "X2"]
     read = column(grid, "10")
