@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from wiregen.paper.json_text import json_text
 from wiregen.paper.safe_text import REPLACEMENT, clean, escape_html, guard_csv
-from wiregen.questions.verdict.data import json_text
 
 
 @pytest.mark.parametrize(

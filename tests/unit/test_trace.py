@@ -18,7 +18,7 @@ from wiregen.design.design import Design, load, load_text
 from wiregen.model.circuit import Battery, Circuit, Coil, Contact, Converter, Diode, Lamp, Load, RelayContact, Switch
 from wiregen.model.state import Controls, every_controls
 from wiregen.questions.trace.ask import trace
-from wiregen.questions.trace.marks import Target, targets, wire_ids
+from wiregen.questions.trace.marks import TraceTarget, targets, wire_ids
 from wiregen.questions.trace.paper import trace_text
 from wiregen.questions.trace.record import Trace
 from wiregen.questions.trace.ways import Moment, Moments, Route
@@ -89,7 +89,7 @@ def looks(circuit: Circuit, signals: frozenset[str]) -> dict[tuple[str, Controls
     return {(row.lamp, row.controls): row.burns for row in behave(circuit, signals).rows}
 
 
-def told(design: Design, number: int, target: Target) -> None:
+def told(design: Design, number: int, target: TraceTarget) -> None:
     """What a trace says of a break is what the behaviour table of the broken circuit says, lamp by lamp."""
     circuit = design.circuits[number]
     before, after = looks(circuit, design.signals), looks(target.broken(circuit), design.signals)
@@ -118,7 +118,7 @@ def told(design: Design, number: int, target: Target) -> None:
     }
 
 
-def sample(design: Design, count: int, seed: int) -> Iterator[tuple[int, Target]]:
+def sample(design: Design, count: int, seed: int) -> Iterator[tuple[int, TraceTarget]]:
     """A few marks of one trailer, by lot."""
     choice = random.Random(seed)
     number = choice.randrange(len(design.circuits))
@@ -180,7 +180,7 @@ def test_breaks_follow_from_the_ways(path):
         lamps = [*circuit.of(Lamp), *circuit.of(Load)]
         parts = [e for e in circuit.elements if not e.circuit.startswith("ground") and not isinstance(e, Battery)]
         for broken in choice.sample(parts, min(6, len(parts))):
-            after = looks(Target("x", frozenset({broken.ref})).broken(circuit), design.signals)
+            after = looks(TraceTarget("x", frozenset({broken.ref})).broken(circuit), design.signals)
             for controls in every_controls(design.signals):
                 for half, lit in enumerate((True, False)):
                     closed = moments.board.closed(controls, lit=lit)
@@ -203,7 +203,9 @@ def test_contacts_are_live_when_the_table_says_so(path):
     design, choice = load(path), random.Random(3)
     for circuit, table in list(zip(design.circuits, design.behaviour, strict=True))[:1]:
         for contact in choice.sample(circuit.of(Contact), 2):
-            one = trace_one(circuit, design.signals, Target("x", frozenset({contact.ref})), wire_ids(design.harness))
+            one = trace_one(
+                circuit, design.signals, TraceTarget("x", frozenset({contact.ref})), wire_ids(design.harness)
+            )
             if not one.is_return:
                 live = [controls for controls, refs in table.live_contacts.items() if contact.ref in refs]
                 assert one.count == len(live), contact.ref

@@ -19,8 +19,13 @@ _DIGITS: Final = 6
 
 
 def json_text(data: object) -> str:
-    """Return JSON with a final line end; NaN never appears, because it is no JSON."""
-    return json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    """Return JSON with a final line end; NaN never appears, because it is no JSON.
+
+    A file's name may have a byte that the locale cannot read; UTF-8 has no place for it, a JSON escape has (RFC 8259,
+    section 8.2).
+    """
+    text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def paper_json(paper: Paper) -> str:
