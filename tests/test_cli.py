@@ -140,7 +140,7 @@ def test_netlists_are_written_and_never_silently_replaced(tmp_path: Path) -> Non
     "command", sorted({command.name for command in app.registered_commands} - {"demo", "draw", "new", "page", "schema"})
 )
 def test_commands_that_answer_have_json(command: str) -> None:
-    """What a machine may read is to be had as JSON; draw, page, demo and new write files, and schema is JSON."""
+    """What a machine may read is to be had as JSON; draw, page, demo, new and upgrade write files, and schema is JSON."""
     assert "--json" in wiregen(command, "--help").stdout
 
 
