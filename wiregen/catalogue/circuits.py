@@ -123,6 +123,14 @@ GROUPS: Final = tuple(dict.fromkeys(row.group for row in _ROWS))
 
 GROUNDS: Final = frozenset(name for name, row in CIRCUITS.items() if row.group == "Ground")
 
+#: Circuit -> the ground that is there for it alone, where a connector has one.
+RETURN_CIRCUITS: Final = {
+    "charge": "ground_charge",
+    "ignition": "ground_ignition",
+    "data_high": "ground_data",
+    "data_low": "ground_data",
+}
+
 #: Signals that circuit expressions may read.
 SIGNALS: Final = (*DRIVEN, "ignition", "lit", "stop_wins")
 

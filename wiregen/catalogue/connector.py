@@ -6,7 +6,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from wiregen.catalogue.circuits import CIRCUITS, unknown_circuit
+from wiregen.catalogue.circuits import CIRCUITS, RETURN_CIRCUITS, unknown_circuit
 from wiregen.errors import guess
 from wiregen.quantity import ConductorSize, parse_size, show
 
@@ -346,10 +346,14 @@ class Connector(Record):
         return f"{colour_word(code)} ({sign})" if sign else colour_word(code)
 
     def return_of(self, contact: PinoutContact) -> PinoutContact | None:
-        """Return the ground contact that a contact's load has for itself, or None where the sources name none."""
+        """Return the ground contact that a contact's load has for itself, or None where the sources name none.
+
+        It is the one that the contact or the ground names, else the ground that is there for the contact's circuit.
+        """
         if contact.returns_by is not None:
             return self.find(contact.returns_by)
-        return next((ground for ground in self.contact if contact.mark in ground.return_for), None)
+        named = [ground for ground in self.contact if contact.mark in ground.return_for]
+        return next(iter((*named, *self.on(RETURN_CIRCUITS.get(contact.circuit, "")))), None)
 
     @property
     def lamp_grounds(self) -> tuple[PinoutContact, ...]:

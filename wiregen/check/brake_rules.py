@@ -109,6 +109,17 @@ def brake_magnets(case: Case) -> Iterator[Finding]:
                 )
 
 
+def _charge_conductors(coupling: Coupling, battery: Battery) -> list[Conductor]:
+    """Return the conductors that charge a trailer's battery: of its circuit, without the branches of other loads."""
+    return [
+        wire
+        for wire in coupling.circuit.of(Conductor)
+        if wire.circuit == battery.circuit
+        and wire.zone != "vehicle"
+        and (wire.stretch != "splice-lamp" or wire.b.startswith(f"{battery.ref}:"))
+    ]
+
+
 def _battery(coupling: Coupling) -> Battery | None:
     return next((battery for battery in coupling.circuit.of(Battery) if battery.zone == "trailer"), None)
 
@@ -240,8 +251,7 @@ def charge_line(case: Case) -> Iterator[Finding]:
                 "for that.",
                 source=PRACTICE,
             )
-        lines = [c for c in coupling.circuit.of(Conductor) if c.circuit == "charge" and c.zone != "vehicle"]
-        thin = min(lines, key=lambda line: line.size.area_mm2, default=None)
+        thin = min(_charge_conductors(coupling, battery), key=lambda line: line.size.area_mm2, default=None)
         if thin is not None and thin.size.area_mm2 < _LINE.value:
             yield Finding(
                 rule="charge-line",
@@ -280,8 +290,11 @@ def trailer_backfeed(case: Case) -> Iterator[Finding]:
     """No current flows from the trailer battery into adapter or vehicle, in any state at any corner."""
     for coupling in case.solved:
         battery = _battery(coupling)
-        contacts = [c for c in coupling.circuit.of(Contact) if c.connector == coupling.outlet and c.circuit == "charge"]
-        if battery is None or not contacts:
+        if battery is None:
+            continue
+        of = (coupling.outlet, battery.circuit)
+        contacts = [c for c in coupling.circuit.of(Contact) if (c.connector, c.circuit) == of]
+        if not contacts:
             continue
         back = np.zeros(len(coupling.study.points))
         for contact in contacts:

@@ -132,6 +132,8 @@ class TrailerFacts:
     """Whether it has a breakaway switch; None where the rig does not say."""
     origin: Origin | None
     brakes_origin: Origin | None
+    ties: tuple[tuple[str, ...], ...] = ()
+    """Marks of the contacts that are joined inside it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -109,6 +109,7 @@ def trailer_facts(loaded: LoadedRig) -> tuple[TrailerFacts, ...]:
             breakaway=trailer.brakes.breakaway if trailer.brakes else None,
             origin=loaded.origin(("trailer", index)),
             brakes_origin=loaded.origin(("trailer", index, "brakes")),
+            ties=trailer.ties,
         )
         for index, (trailer, plug) in enumerate(zip(loaded.rig.trailer, loaded.plugs, strict=True))
     )

@@ -43,6 +43,8 @@ RULES: Final[tuple[Rule, ...]] = (
     protection_rules.supply_ignition,
     protection_rules.connector_voltage,
     structure_rules.no_outlet,
+    structure_rules.open_return,
+    structure_rules.joined_returns,
     voltage_rules.floating_lamp,
     voltage_rules.solve_trouble,
     voltage_rules.over_voltage,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wiregen.catalogue.circuits import CIRCUITS
+from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.connector import SUPPORT_WORDS, Connector
-from wiregen.check.case import Case
+from wiregen.check.case import Case, Coupling
 from wiregen.check.rule import FROM_CONNECTIONS, OF_THE_PINOUT, PRACTICE, rule
-from wiregen.model.circuit import Contact, Lamp
+from wiregen.model.circuit import Conductor, Contact, Lamp
 from wiregen.model.finding import Finding
 from wiregen.model.logic import parse
 from wiregen.model.rule import RuleInfo
@@ -134,6 +134,92 @@ def no_outlet(case: Case) -> Iterator[Finding]:
                     advice="Correct the output, or leave the channel out.",
                     source=PRACTICE,
                     origin=channel.origin,
+                )
+
+
+def _grounded(case: Case, coupling: Coupling) -> set[str]:
+    """Return the marks of a trailer's ground contacts that the adapter joins, or the trailer to one that it joins."""
+    wires = [wire for wire in coupling.circuit.of(Conductor) if wire.stretch == "adapter-trailer"]
+    ends = {end for wire in wires for end in (wire.a, wire.b)}
+    grounds = [contact.mark for contact in coupling.plug.contact if contact.circuit in GROUNDS]
+    found = {mark for mark in grounds if f"{coupling.outlet}:{mark}.a" in ends}
+    facts = case.trailer(coupling)
+    for group in facts.ties if facts else ():
+        if found & set(group):
+            found |= set(group) & set(grounds)
+    return found
+
+
+@rule(
+    RuleInfo(
+        id="open-return",
+        cure="nothing",
+        harm="dark lamp",
+        title="Every load has the return that its contact is there with",
+        severity="error",
+        what="The contacts by which single loads of a trailer return, as its pinout names them, against what they are "
+        "joined to.",
+        why="A refrigerator or a battery that returns by a contact of its own is dead behind a socket that has nothing "
+        "there, or its current takes the hitch and the thin return of the lamps.",
+        limit="Each is joined to ground.",
+        sources=(FROM_CONNECTIONS, OF_THE_PINOUT),
+        tighten="Measure the contact of the vehicle socket against chassis; state the wiring that the socket has.",
+    )
+)
+def open_return(case: Case) -> Iterator[Finding]:
+    """Every load of a trailer has the return of its own contact."""
+    for coupling, origin in zip(case.couplings, case.trailer_origins, strict=True):
+        grounded = _grounded(case, coupling)
+        built = {contact.mark for contact in coupling.circuit.of(Contact) if contact.connector == coupling.outlet}
+        for entry in coupling.plug.contact:
+            ground = coupling.plug.return_of(entry)
+            if ground is None or not {entry.mark, ground.mark} <= built or ground.mark in grounded:
+                continue
+            yield Finding(
+                rule="open-return",
+                severity="error",
+                where=f"{coupling.outlet}:{ground.mark}",
+                trailer=coupling.circuit.trailer,
+                message=f"{CIRCUITS[entry.circuit].word} on contact {entry.mark} returns by contact {ground.mark}, and "
+                f"the vehicle socket ({case.socket.short}) has no ground there: it has no way back",
+                advice="Wire this contact of the vehicle socket to ground, or the trailer as the socket is wired. "
+                "Never join it to the return of the lamps.",
+                source=",".join(coupling.plug.proof_of(entry, "returns_by").sources),
+                origin=origin,
+            )
+
+
+@rule(
+    RuleInfo(
+        id="joined-returns",
+        cure="nothing",
+        harm="fire",
+        title="The returns of a connector stay apart on the trailer",
+        severity="warning",
+        what="Contacts that the rig joins inside a trailer, where the pinout gives single loads returns of their own.",
+        why="Joined, the current of a refrigerator or a battery takes the thin return of the lamps too, and an open "
+        "return is not noticed.",
+        limit="No two returns are joined.",
+        sources=(OF_THE_PINOUT,),
+    )
+)
+def joined_returns(case: Case) -> Iterator[Finding]:
+    """No trailer joins returns that its connector keeps apart."""
+    for coupling, origin in zip(case.couplings, case.trailer_origins, strict=True):
+        own = {ground.mark: entry for entry in coupling.plug.contact if (ground := coupling.plug.return_of(entry))}
+        facts = case.trailer(coupling)
+        for group in facts.ties if facts else ():
+            marks = [mark for mark in dict.fromkeys(group) if mark in own]
+            if len(marks) > 1:
+                yield Finding(
+                    rule="joined-returns",
+                    severity="warning",
+                    where=", ".join(f"{coupling.outlet}:{mark}" for mark in marks),
+                    trailer=coupling.circuit.trailer,
+                    message=f"the trailer joins contacts {' and '.join(marks)}, which are returns of different loads",
+                    advice="Part them: each load returns by the contact that its connector has for it.",
+                    source=",".join(coupling.plug.proof_of(own[marks[-1]], "returns_by").sources),
+                    origin=origin,
                 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from wiregen.catalogue.devices import DEVICES
@@ -61,7 +62,7 @@ class AdapterSide:
     def build(self) -> list[BuiltChannel]:
         """Build grounds, supply and channels in the order of the rig file."""
         parts = self.parts
-        self.vehicle.grounds()
+        self.vehicle.grounds(self._own_returns())
         if self.adapter.own_ground:
             parts.add(
                 parts.runs.conductor(
@@ -76,6 +77,17 @@ class AdapterSide:
         if self.adapter.supply:
             self.missing_feed = SupplySide(parts, self.vehicle).build(self.adapter.supply)
         return [self._channel(index, channel) for index, channel in enumerate(self.adapter.channel)]
+
+    def _own_returns(self) -> Iterator[str]:
+        """Yield the marks of the socket's contacts by which the feeds that the adapter uses return."""
+        names = [name for channel in self.adapter.channel for name in channel.input.names]
+        names += [self.adapter.fed_by] if self.adapter.fed_by else []
+        taps = {tap.name for tap in self.parts.rig.vehicle.tap}
+        for name in names:
+            entry = None if name in taps else next(iter(self.vehicle.socket.on(name)), None)
+            ground = self.vehicle.socket.return_of(entry) if entry else None
+            if ground is not None:
+                yield ground.mark
 
     def _channel(self, index: int, channel: Channel) -> BuiltChannel:
         match channel:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.circuit.adapter import AdapterSide, BuiltChannel
 from wiregen.circuit.parts import REFERENCE, SOCKET, Parts
-from wiregen.circuit.trailer import TrailerSide
+from wiregen.circuit.trailer import TrailerSide, loaded_contacts
 from wiregen.circuit.vehicle import VehicleSide
 from wiregen.errors import InputError
 from wiregen.model.circuit import Circuit
@@ -48,7 +49,7 @@ def build(loaded: LoadedRig) -> Built:
     missing_feed = None
     straight = loaded.rig.adapter.straight
     if straight:
-        socket, grounds = _straight(vehicle)
+        socket, grounds = _straight(vehicle, own_returns(loaded))
     else:
         adapter = AdapterSide(parts, vehicle)
         channels = adapter.build()
@@ -84,7 +85,17 @@ def _refuse_auto(loaded: LoadedRig) -> None:
         raise InputError(f'a value is still "auto" and must be chosen first: {", ".join(places)}')
 
 
-def _straight(vehicle: VehicleSide) -> tuple[dict[str, str], dict[str, str]]:
+def own_returns(loaded: LoadedRig) -> list[str]:
+    """Return the marks of the contacts by which single loads of the trailers return, and not by the lamp ground."""
+    grounds = (
+        plug.return_of(entry)
+        for plug, trailer in zip(loaded.plugs, loaded.rig.trailer, strict=True)
+        for entry in loaded_contacts(plug, trailer)
+    )
+    return [ground.mark for ground in grounds if ground and ground.circuit != "ground"]
+
+
+def _straight(vehicle: VehicleSide, returns: Iterable[str]) -> tuple[dict[str, str], dict[str, str]]:
     """Bring every contact of the socket out, for a lead that joins equal marks."""
     socket = {}
     for entry in vehicle.socket.contact:
@@ -93,7 +104,7 @@ def _straight(vehicle: VehicleSide) -> tuple[dict[str, str], dict[str, str]]:
         end = vehicle.bring(entry.circuit, entry.mark, bare=True)
         if end is not None:
             socket[entry.mark] = end
-    return socket, dict(vehicle.grounds(bare=True))
+    return socket, dict(vehicle.grounds(returns, bare=True))
 
 
 def vehicle_signals(loaded: LoadedRig) -> frozenset[str]:

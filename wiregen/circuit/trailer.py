@@ -18,6 +18,20 @@ from wiregen.rig.trailers import LampEntry, Trailer, TrailerBattery
 _TIE_OHM = 0.001
 
 
+def contact_for(plug: Connector, function: str, at: str | None = None) -> PinoutContact | None:
+    """Return the contact that a load hangs on: the one named, else the first that carries its circuit."""
+    return plug.find(at) if at else next(iter(plug.on(function)), None)
+
+
+def loaded_contacts(plug: Connector, trailer: Trailer) -> tuple[PinoutContact, ...]:
+    """Return the contacts of a trailer's plug on which it has a load, each once."""
+    named = [(lamp.function, lamp.at) for lamp in trailer.lamp]
+    named += [(circuit, None) for circuit, load in (("brake", trailer.brakes), ("reverse", trailer.lock_out)) if load]
+    named += [("charge", trailer.battery.contact)] if trailer.battery else []
+    found = (contact_for(plug, function, at) for function, at in named)
+    return tuple({entry.mark: entry for entry in found if entry is not None}.values())
+
+
 class TrailerSide:
     """Builds what belongs to one trailer."""
 
@@ -84,8 +98,8 @@ class TrailerSide:
 
     def _splice(self, entry: PinoutContact) -> str:
         """Return the splice at the end of the trailer cable for a contact, building contact and cable on first use."""
-        if entry.circuit == "ground":
-            return self.ground
+        if entry.circuit in GROUNDS:
+            return self._return(entry)
         if entry.mark in self._splices:
             return self._splices[entry.mark]
         adapter_end, plug_end = f"{self.outlet}:{entry.mark}.a", f"{self.outlet}:{entry.mark}.t"
@@ -107,7 +121,6 @@ class TrailerSide:
         return splice
 
     def _ground_contacts(self) -> None:
-        # The returns of other supplies stay apart on the trailer; only the lamp ground carries lamps.
         for entry in self.plug.on("ground"):
             self._ground_contact(entry, self.ground)
         if self.trailer.hitch_ohm is not None:
@@ -123,6 +136,18 @@ class TrailerSide:
                     origin=self.parts.origin("trailer", self.index),
                 )
             )
+
+    def _return(self, ground: PinoutContact) -> str:
+        """Return where the loads of a ground contact meet on the trailer, building the contact on first use.
+
+        Contacts for the plain ground meet in one point, the lamp ground. The returns of other supplies stay apart.
+        """
+        if ground.circuit == "ground":
+            return self.ground
+        if ground.mark not in self._splices:
+            self._splices[ground.mark] = f"{self.outlet}:{ground.mark}.s"
+            self._ground_contact(ground, self._splices[ground.mark])
+        return self._splices[ground.mark]
 
     def _ground_target(self, mark: str) -> str | None:
         """Return what a ground contact of the outlet is joined to; None where a straight lead finds no equal mark."""
@@ -194,7 +219,7 @@ class TrailerSide:
             )
 
     def _contact_for(self, function: str, at: str | None) -> PinoutContact:
-        entry = self.plug.find(at) if at else next(iter(self.plug.on(function)), None)
+        entry = contact_for(self.plug, function, at)
         if entry is None:  # the loader refuses such a rig; a rig made in a program may reach this
             message = f"trailer {self.trailer.name!r}: no contact for {at or function!r} on {self.plug.short}"
             raise LookupError(message)
@@ -208,10 +233,12 @@ class TrailerSide:
         length_m: float | None,
         *,
         back: bool = False,
-        ground: str = "",
     ) -> None:
-        """Add the wire from the splice to a consumer, or the one from it back to the trailer's ground or another."""
-        start, end = (f"{ref}:2", ground or self.ground) if back else (self._splice(entry), f"{ref}:1")
+        """Add the wire from the splice to a consumer, or the one from it back to the return of its contact."""
+        start, end = self._splice(entry), f"{ref}:1"
+        if back:
+            own = self.plug.return_of(entry)
+            start, end = f"{ref}:2", self._return(own) if own else self.ground
         self.parts.add(
             self.parts.runs.conductor(
                 "splice-lamp",
@@ -226,18 +253,18 @@ class TrailerSide:
         )
 
     def _battery(self, battery: TrailerBattery) -> None:
-        """Build the trailer's own battery between the charge contact and its return."""
+        """Build the trailer's own battery between the contact it is charged over and its return."""
         parts, take = self.parts, self.parts.assumed.take
         origin = parts.origin("trailer", self.index, "battery")
-        entry, ref = self._contact_for("charge", None), parts.ref("G")
-        self._branch(ref, entry, "charge", battery.branch_m)
+        entry, ref = self._contact_for("charge", battery.contact), parts.ref("G")
+        self._branch(ref, entry, entry.circuit, battery.branch_m)
         plus = f"{ref}:1"
         if battery.feed == "diode":
             diode = parts.ref("V")
-            plus = parts.diode(diode, plus, f"{diode}:2", "charge", "trailer", origin)
+            plus = parts.diode(diode, plus, f"{diode}:2", entry.circuit, "trailer", origin)
         if battery.fuse_a is not None:
             # The fuse stands at the battery, which is what feeds the charge line when the vehicle does not.
-            parts.fuse(f"{ref}:+", battery.fuse_a, "charge", "trailer", origin, b=plus)
+            parts.fuse(f"{ref}:+", battery.fuse_a, entry.circuit, "trailer", origin, b=plus)
             plus = f"{ref}:+"
         system, nominal = system_of(self.trailer)
         parts.add(
@@ -245,7 +272,7 @@ class TrailerSide:
                 ref=ref,
                 a=plus,
                 b=f"{ref}:2",
-                circuit="charge",
+                circuit=entry.circuit,
                 zone="trailer",
                 title="trailer battery" + (f" {show(battery.capacity_ah, 'Ah')}" if battery.capacity_ah else ""),
                 origin=origin,
@@ -256,16 +283,7 @@ class TrailerSide:
                 capacity_ah=battery.capacity_ah,
             )
         )
-        self._branch(ref, entry, "charge", battery.branch_m, back=True, ground=self._charge_ground())
-
-    def _charge_ground(self) -> str:
-        """Return where the return of the permanent supply begins on the trailer: its own contact, else the ground."""
-        for entry in self.plug.on("ground_charge"):
-            if self._ground_target(entry.mark) is not None:
-                splice = f"{self.outlet}:{entry.mark}.s"
-                self._ground_contact(entry, splice)
-                return splice
-        return self.ground
+        self._branch(ref, entry, entry.circuit, battery.branch_m, back=True)
 
     def _lamp(self, number: int, lamp: LampEntry) -> None:
         parts = self.parts

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from wiregen.catalogue.circuits import CIRCUITS
+from collections.abc import Iterable
+
+from wiregen.catalogue.circuits import CIRCUITS, GROUNDS
 from wiregen.catalogue.connector import Connector
 from wiregen.circuit.parts import ADAPTER_GROUND, CHASSIS, REFERENCE, SOCKET, Parts
 from wiregen.model.circuit import Battery, Path, Switch
@@ -180,14 +182,16 @@ class VehicleSide:
         )
         return strip
 
-    def grounds(self, *, bare: bool = False) -> list[tuple[str, str]]:
-        """Build every ground contact of the socket; return (mark, adapter-side terminal) pairs.
+    def grounds(self, also: Iterable[str] = (), *, bare: bool = False) -> list[tuple[str, str]]:
+        """Build the ground contacts of the socket; return (mark, adapter-side terminal) pairs.
 
         Args:
+            also: Marks of the contacts by which single loads return; what is no ground of the socket is left out.
             bare: Leave out the conductor to the adapter's ground bar, for a straight lead.
         """
         parts, made = self.parts, []
-        for entry in self.socket.lamp_grounds:
+        own = (entry for mark in also if (entry := self.socket.find(mark)) and entry.circuit in GROUNDS)
+        for entry in dict.fromkeys((*self.socket.lamp_grounds, *own)):
             vehicle_end, adapter_end = f"{SOCKET}:{entry.mark}.v", f"{SOCKET}:{entry.mark}.a"
             if not bare:
                 parts.add(

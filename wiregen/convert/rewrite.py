@@ -127,10 +127,12 @@ def one_lamp_each(loaded: LoadedRig) -> LoadedRig:
 def _channels(loaded: LoadedRig) -> tuple[Channel, ...]:
     """Return the channels of the adapter; of a straight lead one wire for each circuit that both ends have."""
     from wiregen.catalogue.circuits import LOADABLE
+    from wiregen.circuit.trailer import loaded_contacts
 
     if not loaded.rig.adapter.straight:
         return loaded.rig.adapter.channel
-    wanted = {name for trailer in loaded.rig.trailer for name in _fed(trailer)}
+    trailers = zip(loaded.rig.trailer, loaded.plugs, strict=True)
+    wanted = {entry.circuit for trailer, plug in trailers for entry in loaded_contacts(plug, trailer)}
     shared = dict.fromkeys(e.circuit for e in loaded.socket.contact if e.circuit in wanted and e.circuit in LOADABLE)
     return tuple(channel_of({"input": name, "output": name, "device": "wire"}) for name in shared)
 
@@ -141,14 +143,6 @@ def _at_24v(rig: Rig, channels: list[Channel]) -> Iterator[str]:
     for trailer in rig.trailer:
         if through and trailer.lock_out is not None and trailer.voltage == "12 V":
             yield f"{trailer.name}: the lock-out solenoid on the reverse circuit gets 24 V; it must be changed too."
-
-
-def _fed(trailer: Trailer) -> Iterator[str]:
-    """Yield the circuits that a trailer has something on."""
-    yield from (lamp.function for lamp in trailer.lamp)
-    for circuit, part in (("brake", trailer.brakes), ("reverse", trailer.lock_out), ("charge", trailer.battery)):
-        if part is not None:
-            yield circuit
 
 
 def _named(channels: tuple[Channel, ...]) -> Iterator[tuple[str, Channel]]:

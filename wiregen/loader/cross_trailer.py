@@ -19,6 +19,8 @@ from wiregen.rig.trailers import LampEntry, Trailer
 _OWN: Final = {"technology": "technology", "voltage": "voltage_v", "power": "power_w", "points": "points"}
 
 
+#: Circuits over which a battery on a trailer may be charged.
+_CHARGING: Final = ("charge", "ignition")
 #: Lamp entries of one trailer that are computed; with every fault of each the work grows with their fourth power.
 MOST_LAMPS: Final = 60
 #: Least current of a lamp that is a load at all, A.
@@ -58,13 +60,23 @@ class TrailerChecker(Checker):
                 (*path, "lock_out"),
                 (*path, "plug"),
             )
-        if trailer.battery and not plug.on("charge"):
+        if trailer.battery and trailer.battery.contact is not None:
+            yield from self._battery_contact(path, trailer.battery.contact, plug)
+        elif trailer.battery and not plug.on("charge"):
             yield clash(
                 self.document,
                 f"{plug.short} has no contact that charges a battery{self._unchosen(plug, 'charge')}",
                 (*path, "battery"),
                 (*path, "plug"),
             )
+
+    def _battery_contact(self, path: KeyPath, name: str, plug: Connector) -> Iterator[Problem]:
+        fitting = [contact.mark for contact in plug.contact if contact.circuit in _CHARGING]
+        if name not in fitting:
+            found = plug.find(name)
+            what = f"contact {name!r} is {found.circuit!r}" if found else f"{plug.short} has no contact {name!r}"
+            hint = f"a battery is charged over {' or '.join(fitting)} here" if fitting else "nothing here charges one"
+            yield self.problem(f"{what}: {hint}", *path, "battery", "contact")
 
     def alone(self, path: KeyPath, trailer: Trailer) -> Iterator[Problem]:
         """Yield what shows without the plug: too many lamps, a battery whose voltage is not the trailer's."""

@@ -73,6 +73,8 @@ class TrailerBattery(Record):
     """What stands between the contact and the battery: nothing, or a blocking diode that lets no current back."""
     fuse_a: FuseAmps | None = Field(default=None, alias="fuse")
     """Fuse at its plus terminal. Left out: no fuse is counted."""
+    contact: str | None = None
+    """Contact mark it is charged over, where that is not the first one of the permanent supply."""
     branch_m: Metres | None = Field(default=None, alias="branch")
     """Length of its own wires from the splice at the end of the trailer cable."""
 
