@@ -142,7 +142,7 @@ ANSWERS_NOTHING = {"demo", "draw", "new", "page", "schema", "upgrade"}
 
 @pytest.mark.parametrize("command", sorted({command.name for command in app.registered_commands} - ANSWERS_NOTHING))
 def test_commands_that_answer_have_json(command: str) -> None:
-    """What a machine may read is to be had as JSON; draw, page, demo, new and upgrade write files, and schema is JSON."""
+    """What another program may read is to be had as JSON."""
     assert "--json" in wiregen(command, "--help").stdout
 
 
