@@ -311,6 +311,18 @@ def test_listing_names_every_file():
     assert (listing["verdict"], listing["paper"]) == ("clean", "a4")
 
 
+def test_every_record_says_its_format_and_its_kind():
+    """A program sees first what it reads, in each file of data; nothing of a table has a mark with an apostrophe."""
+    files = made("observatory-bus").files
+    kinds = {name: json.loads(data) for name, data in files.items() if name.startswith("data/")}
+    assert {one["kind"] for one in kinds.values()} == {
+        "chart", "check", "readings", "harness", "fault-guide", "record"
+    }  # fmt: skip
+    assert {one["format"] for one in kinds.values()} == {1}
+    tables = [data.decode() for name, data in files.items() if name.endswith(".csv")]
+    assert [line for text in tables for line in text.splitlines() if re.search(r"(^|,)'-", line)] == []
+
+
 # --- fault guide ---
 
 
@@ -322,7 +334,7 @@ def plain(text: str) -> str:
 @pytest.mark.parametrize(("name", "paper"), RIGS)
 def test_the_fault_guide_prints_every_record(name, paper, tmp_path):
     """Each symptom, check, reading and suspect of the guide stands in the PDF, in the words of its record."""
-    guides = json.loads(made(name, paper).files["data/fault-guide.json"])
+    guides = json.loads(made(name, paper).files["data/fault-guide.json"])["guides"]
     text = plain(text_of(made(name, paper).files["packet.pdf"], tmp_path))
     assert [guide["trailer"] for guide in guides] == list(held(name).trailers)
     said = set()

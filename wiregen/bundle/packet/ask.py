@@ -82,31 +82,30 @@ def packet(design: Design, paper: Paper = "a4") -> Packet:
     from wiregen.paper.csv_text import csv_text
     from wiregen.paper.folder import MANIFEST, manifest
     from wiregen.paper.html import html_text
-    from wiregen.paper.json_text import json_text, paper_json
+    from wiregen.paper.json_text import data_json, json_text, paper_json
     from wiregen.questions.faults.guide_paper import guide_data
-    from wiregen.questions.readings.data import readings_data
     from wiregen.questions.readings.paper import readings_paper
     from wiregen.questions.record.as_built import numbered
-    from wiregen.questions.record.paper import form_csv, record_data
-    from wiregen.questions.verdict.data import report_data
+    from wiregen.questions.record.paper import form_csv, records_paper
+    from wiregen.questions.verdict.paper import report_paper
     from wiregen.questions.workshop.data import harness_csv, harness_data, labels_csv
 
     made = contents(design, paper)
     pdf = packet_pdf(made, paper)
-    chart = chart_paper(made.chart)
+    chart, readings = chart_paper(made.chart), readings_paper(made.readings)
     texts = {
         "chart.html": html_text(chart),
         "page.html": page_text(live_page(design, guides=made.guides)),
         "tables/chart.csv": csv_text(chart),
-        "tables/readings.csv": csv_text(readings_paper(made.readings)),
+        "tables/readings.csv": csv_text(readings),
         "tables/test-sheet.csv": form_csv(numbered(made.readings), design.digest),
         "labels/labels.csv": labels_csv(made.papers),
         "data/chart.json": paper_json(chart),
-        "data/check.json": json_text(report_data(made.report)),
-        "data/readings.json": json_text(readings_data(made.readings)),
-        "data/harness.json": json_text(harness_data(made.papers)),
-        "data/fault-guide.json": json_text([guide_data(one) for one in made.guides]),
-        "data/as-built.json": json_text([record_data(record) for record in made.records]),
+        "data/check.json": paper_json(report_paper(made.report)),
+        "data/readings.json": paper_json(readings),
+        "data/harness.json": data_json("harness", harness_data(made.papers)),
+        "data/fault-guide.json": data_json("fault-guide", {"guides": [guide_data(one) for one in made.guides]}),
+        "data/as-built.json": paper_json(records_paper(made.records, design.title)),
     }
     texts |= {f"tables/{name}": text for name, text in harness_csv(made.papers).items()}
     for drawing in made.drawings:
