@@ -101,7 +101,7 @@ def test_a_converter_fed_from_a_lamp_circuit():
     found = one(text, "supply-feed")
     assert (found.severity, found.state) == ("error", "all off")
     assert "the converter is fed from 'tail', a lamp circuit that is not always live" in found.message
-    place(found, text, "feed =")
+    place(found, text, "fed_by =")
     assert findings(rig(), "supply-feed") == []
     habit = {"exception": [{"circuit": "tail", "live": "always"}]}
     assert findings(rig(supply={**SUPPLY, "fed_by": "tail"}, vehicle=habit), "supply-feed") == []
@@ -112,7 +112,7 @@ def test_a_converter_feed_that_is_not_there():
     text = rig(supply={**SUPPLY, "fed_by": "charge"})
     found = one(text, "supply-feed")
     assert found.message == "the converter's feed 'charge' is not offered by the vehicle"
-    place(found, text, "feed =")
+    place(found, text, "fed_by =")
     twin = rig("iso-12098", channels=["tail_left > tail"], supply={**SUPPLY, "fed_by": "charge"})
     assert findings(twin, "supply-feed") == []
 
@@ -150,7 +150,7 @@ def test_a_converter_s_feed_without_a_stated_fuse_is_a_warning():
 
     found = one(text(), "unfused-feed")
     assert (found.severity, found.where) == ("warning", "vehicle feed charge")
-    place(found, text(), "feed =")
+    place(found, text(), "fed_by =")
     assert findings(text({"circuits": ["charge"], "fuse": "20 A"}), "unfused-feed") == []
 
 

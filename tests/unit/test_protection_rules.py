@@ -101,7 +101,7 @@ def test_a_centre_tap_needs_a_fuse_at_the_battery(fuse: str | None, errors: int)
 def test_a_feed_behind_the_ignition_is_a_warning(live: str, warnings: int) -> None:
     """With the key out position lamps and hazard lights must still burn."""
     text = rig(
-        "iso-12098", "sae-j1239-4", channels=[TAIL], lamps=["tail"], supply=supply(feed="box"),
+        "iso-12098", "sae-j1239-4", channels=[TAIL], lamps=["tail"], supply=supply(fed_by="box"),
         taps=[{"name": "box", "live": live, "fuse": "10 A"}], runs=RUNS,
     )  # fmt: skip
 
