@@ -188,7 +188,7 @@ class Chooser:
     def _badness(self, outcome: CheckedChoice) -> tuple[float, int, int, float]:
         """Return by how much a choice fails: what its errors miss as shares of their limits, then how often."""
         errors = [finding for finding in outcome.by_key.values() if finding.severity == "error"]
-        missed = sum(1.0 if finding.margin is None else min(1.0, -finding.margin) for finding in errors)
+        missed = math.fsum(1.0 if finding.margin is None else min(1.0, -finding.margin) for finding in errors)
         warnings = len(outcome.by_key) - len(errors)
         return missed, len(errors), warnings, self.problem.copper_kg(outcome.choice)
 

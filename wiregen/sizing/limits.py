@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -127,7 +128,7 @@ class Limit:
             return None
         ends = (self.target.a, self.target.b), (self.target.d, self.target.c)
         volts = [float(study.voltage_v(name)[row]) for pair in ends for name in pair if name]
-        return sum(volts[::2]) - sum(volts[1::2])
+        return math.fsum(volts[::2]) - math.fsum(volts[1::2])
 
 
 def limit_of(outcome: CheckedChoice, finding: Finding) -> Limit | None:
