@@ -151,8 +151,9 @@ def test_a_feed_is_added_where_the_vehicle_offers_none():
     final, assumed = sized(rewrite(loaded, WAY["converter"]), WAY["converter"])
     (tap,) = [tap for tap in final.rig.vehicle.tap if tap.name == final.rig.adapter.supply.feed]
     assert tap.live.text == "always"
-    assert tap.fuse_a == 5.0
-    assert [entry.name for entry in assumed] == ["contact rating", "continuous output", "fuse", "conductor"]
+    assert tap.fuse_a == 3.0
+    assert [entry.name for entry in assumed] == ["contact rating", "continuous output", "fuse", "wire"]
+    assert {f.rule for f in run_rules(case_of(final, build(final))) if f.severity == "error"} == set()
 
 
 def test_what_is_no_lamp_stays_at_12_v_or_is_named():

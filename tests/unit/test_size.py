@@ -246,7 +246,7 @@ def test_the_stated_wire_in_the_way_is_named_with_the_size_that_would_do() -> No
     runs[-1]["size"] = cause.enough
     mended = steps.size(load(rig(runs=runs, **parts)))
 
-    assert cause.words == "the trailer's ground wire along the trailer"
+    assert cause.words == "the trailer's ground wire from the plug to the splice"
     assert (cause.size, cause.is_chosen, cause.origin is not None) == ("0.5 mm²", False, True)
     assert cause.gain > worst.share > 0
     assert "lamp-voltage" not in {one.finding.rule for one in mended.missing}

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiregen.rig.loaded import LoadedRig
-    from wiregen.sizing.choose import Chooser, Solution
+    from wiregen.sizing.choose import Chooser, Effort, Solution
     from wiregen.sizing.limits import CheckedChoice
     from wiregen.sizing.reasons import Reason
 
@@ -59,11 +59,15 @@ def size(
     return _sizing(question, chooser, chooser.run())
 
 
-def sized(design: Design) -> Design:
+def sized(design: Design, effort: Effort | None = None) -> Design:
     """Return a rig with a value in the place of each "auto", and what was chosen among its assumptions.
 
     The same rig gives the same values on every machine. Where no choice keeps the rules, it is the one that comes
     nearest, and the check tells what is missing.
+
+    Args:
+        design: The rig.
+        effort: How long to look; None for 15 checks.
 
     Raises:
         InputError: The rig mixes several series.
@@ -74,9 +78,9 @@ def sized(design: Design) -> Design:
     question = question_of(design.loaded, None, every=False)
     if question is None:
         return design
-    solution = chooser_for(question, Effort()).run()
+    solution = chooser_for(question, effort or Effort()).run()
     made = question.rig_with(solution.outcome.choice)
-    return Design(replace(made, chosen=tuple(_assumptions(question, solution))))
+    return Design(replace(made, chosen=(*made.chosen, *_assumptions(question, solution))))
 
 
 def write_sizes(path: Path, read: bytes, design: Design, sizing: Sizing) -> tuple[str, ...]:

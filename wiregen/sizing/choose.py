@@ -67,11 +67,13 @@ class Effort:
         seconds: Time until which the search goes on, s; None to count only checks and steps, which gives the same
             answer on every machine.
         steps: Steps of all searches between checks, where no time is given.
+        faults: Whether the choice is checked with every single fault too.
     """
 
     checks: int = 15
     seconds: float | None = None
     steps: int = 20_000
+    faults: bool = True
 
 
 @dataclass(frozen=True)
@@ -161,16 +163,7 @@ class Chooser:
         """Choose."""
         problem = self.problem
         large = self._with_fuses()
-        thin = self.check(problem.smallest(large.choice))
-        everywhere = {(rule, place) for rule, _, place in thin.by_key}
-        self.excuses.add(
-            large,
-            (
-                key
-                for key, finding in large.by_key.items()
-                if key[1] != "error" or cure_of(finding) == "nothing" or (key[0], key[2]) in everywhere
-            ),
-        )
+        self.excuses.add(large, self._unavoidable(large))
         self._search(large)
         if self._best is None:
             nearest = min((o for o in self._seen.values() if o.is_whole), key=self._badness)
@@ -184,6 +177,15 @@ class Chooser:
         copper_kg = problem.copper_kg(best.choice)
         bound_kg = copper_kg if self._is_proved else min(self._bound_kg, copper_kg)
         return Solution(best, unmet, left, self.excuses.keys, len(self._seen), bound_kg, self._is_proved)
+
+    def _unavoidable(self, large: CheckedChoice) -> list[Key]:
+        """Return the findings of the largest conductors that bind nothing: no size cures them, or no error they are."""
+        errors = [key for key, f in large.by_key.items() if key[1] == "error" and cure_of(f) != "nothing"]
+        thin = self._glance(self.problem.smallest(large.choice))
+        everywhere = {(rule, place) for rule, _, place in thin.by_key}
+        if any((rule, place) not in everywhere for rule, _, place in errors):
+            everywhere = {(rule, place) for rule, _, place in self.check(thin.choice).by_key}
+        return [key for key in large.by_key if key not in errors or (key[0], key[2]) in everywhere]
 
     def _badness(self, outcome: CheckedChoice) -> tuple[float, int, int, float]:
         """Return by how much a choice fails: what its errors miss as shares of their limits, then how often."""
@@ -365,7 +367,7 @@ class Chooser:
 
     def _is_harmed(self, outcome: CheckedChoice, start: CheckedChoice) -> bool:
         """Return whether single faults do harm with this choice that they do not do with the start."""
-        worse = self.full_findings(outcome.choice) if outcome is not start else []
+        worse = self.full_findings(outcome.choice) if self._effort.faults and outcome is not start else []
         if worse:
             self.excuses.keys |= {key_of(finding) for finding in self.full_findings(start.choice)}
             worse = [finding for finding in worse if key_of(finding) not in self.excuses.keys]

@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from wiregen.catalogue.defaults import default
-from wiregen.model.circuit import Battery, Circuit, Converter, Element, Resistor
+from wiregen.model.circuit import Battery, Circuit, Converter, Element, Lamp, Resistor
 from wiregen.model.finding import Finding
 from wiregen.model.study import Array, Study
 from wiregen.sizing.model import PointModel, Target
@@ -157,6 +157,9 @@ def _element(made: Limit, finding: Finding, study: Study, row: int, element: Ele
     if finding.rule == "lamp-voltage":
         if finding.severity == "error":
             return replace(made, target=own)
+        if isinstance(element, Lamp) and element.rated_v < across + value - limit:
+            # A lamp that has its rated voltage may lose more than that.
+            return replace(made, target=own, limit=element.rated_v, scale_v=across + value)
         supply = _supply(study, row, across + value)
         if supply is None:
             return replace(made, target=own, limit=across + value - limit, scale_v=across + value)

@@ -150,11 +150,11 @@ def _enough(model: PointModel, wires: Sequence[Conductor], missing_v: float, ser
 def _obstacle(problem: SizingProblem, wires: Sequence[Conductor], gain: float | None, enough: str) -> Obstacle:
     first = wires[0]
     stretch = STRETCHES[first.stretch]
-    whose = "wire" if stretch.owner == "adapter" else f"{stretch.owner}'s wire"
-    ground = ", ground" if first.circuit.startswith("ground") else ""
+    wire = "ground wire" if first.circuit.startswith("ground") else "wire"
+    whose = wire if stretch.owner == "adapter" else f"{stretch.owner}'s {wire}"
     return Obstacle(
-        refs=tuple(wire.ref for wire in wires),
-        words=f"the {whose} {stretch.words}{ground}",
+        refs=tuple(one.ref for one in wires),
+        words=f"the {whose} {stretch.words}",
         size=first.size.label,
         origin=first.origin,
         is_chosen=first.ref in problem.by_ref,

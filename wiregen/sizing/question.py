@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
@@ -184,7 +183,8 @@ def _sizes(
 
     taken = [contact.takes for contact in contacts if contact.takes is not None]
     least = max([default("smallest_chosen_area_mm2").value, *(parse_size(one.smallest).area_mm2 for one in taken)])
-    most = min([largest.area_mm2 if largest else math.inf, *(parse_size(one.largest).area_mm2 for one in taken)])
+    usual_mm2 = default("largest_chosen_area_mm2").value
+    most = min([largest.area_mm2 if largest else usual_mm2, *(parse_size(one.largest).area_mm2 for one in taken)])
     return tuple(
         one for one in standard_sizes(series) if least <= one.area_mm2 * _SAME and one.area_mm2 <= most * _SAME
     )

@@ -1,7 +1,7 @@
 """Size by need what a rewritten rig leaves open: converters, relays, equaliser, resistors, fuses, a new feed.
 
 What the user gave stays. A first study with everything open and ample shows what each part must carry; the smallest
-part that carries it is taken, and listed as an assumption.
+part that carries it is taken, and listed as an assumption. New wires and their fuses are the sizer's to choose.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 from wiregen.convert.rewrite import Rewritten, changed
 from wiregen.design.design import Design
 from wiregen.quantity import whole_up
+from wiregen.rig.auto import AUTO_AMPS, AUTO_SIZE
 from wiregen.rig.devices import (
     BrakeControllerChannel,
     CentreTapSupply,
@@ -27,6 +28,8 @@ from wiregen.rig.devices import (
 )
 from wiregen.rig.loaded import LoadedRig
 from wiregen.rig.records import Run
+from wiregen.sizing.ask import sized as size_open
+from wiregen.sizing.choose import Effort
 
 if TYPE_CHECKING:
     from wiregen.circuit.build import Built
@@ -38,10 +41,8 @@ if TYPE_CHECKING:
 
 #: Of a part that is to be found out: more than anything in a harness takes.
 _AMPLE_A: Final = 1000.0
-#: Most that a new wire of the centre tap or of a feed may lose, V: half of the usual 5 % of 12 V.
-_MOST_LOST_V: Final = 0.3
-#: No new fuse of a feed is smaller, A: below it the tables give no energy, and cold lamps open it (no source).
-_LEAST_FUSE_A: Final = 5.0
+#: What the sizer may take for the new wires of one way: there are few of them, and seven ways.
+_EFFORT: Final = Effort(checks=6, steps=2000, faults=False)
 #: A resistor is taken for this many times its heat (common practice, no source).
 _RESISTOR_FACTOR: Final = 2.0
 _PRACTICE: Final = "common practice, no source"
@@ -104,8 +105,28 @@ def sized(made: Rewritten, way: Way) -> tuple[LoadedRig, tuple[Assumption, ...]]
     _channels(work, design.built, studies)
     _supply(work, way, studies)
     for wire in wires:
-        _wire(work, wire, studies)
-    return work.loaded, tuple(work.assumed)
+        _leave_open(work, wire)
+    final = size_open(Design(work.loaded), _EFFORT).loaded
+    return final, (*work.assumed, *map(_of_this_way, final.chosen[len(work.loaded.chosen) :]))
+
+
+def _of_this_way(chosen: Assumption) -> Assumption:
+    """Return what the sizer chose in the words of a way: no file holds this rig, so that no command can tell more."""
+    from dataclasses import replace
+
+    name = {"chosen_size": "wire", "chosen_fuse": "fuse"}[chosen.name]
+    return replace(chosen, name=name, why=chosen.why.partition(";")[0])
+
+
+def _leave_open(work: _Sized, circuit: str) -> None:
+    """Leave a new wire from the batteries, and the fuse of a new feed, to the sizer."""
+    work.run(circuit, AUTO_SIZE)
+    vehicle = work.loaded.rig.vehicle
+    taps = tuple(
+        tap.model_copy(update={"fuse_a": AUTO_AMPS}) if tap.name == circuit and tap.fuse_a is None else tap
+        for tap in vehicle.tap
+    )
+    work.loaded = changed(work.loaded, vehicle=vehicle.model_copy(update={"tap": taps}))
 
 
 def _is_open(loaded: LoadedRig, way: Way, wires: list[str]) -> bool:
@@ -214,15 +235,7 @@ def _supply(work: _Sized, way: Way, studies: tuple[Study, ...]) -> None:
         work.supply(equaliser_fuse_a=fuse)
         work.note("equaliser fuse", show(fuse, "A"), "smallest that carries its rating for long", "equaliser", "M-FUSE")
     if supply.fuse_a is None:
-        fuse = _fuse(_worst(studies, lambda one: one.current_a(tap)))
-        work.supply(fuse_a=fuse)
-        work.note(
-            "fuse",
-            show(fuse, "A"),
-            f"smallest that carries the tap's current for long{_floor(fuse)}",
-            "centre tap",
-            "M-FUSE",
-        )
+        work.supply(fuse_a=AUTO_AMPS)
 
 
 def _fuse(current_a: float) -> float:
@@ -232,61 +245,9 @@ def _fuse(current_a: float) -> float:
     from wiregen.catalogue.fuses import smallest_rating_a, standard_ratings_a
 
     try:
-        return max(_LEAST_FUSE_A, smallest_rating_a(current_a, default("fuse_continuous_factor").value))
+        return smallest_rating_a(current_a, default("fuse_continuous_factor").value)
     except OutsideTable:
         return standard_ratings_a()[-1]
-
-
-def _floor(fuse_a: float) -> str:
-    """Return in words that no smaller fuse is taken, where that is what decided."""
-    from wiregen.quantity import show
-
-    return f"; none below {show(_LEAST_FUSE_A, 'A')} is taken ({_PRACTICE})" if fuse_a <= _LEAST_FUSE_A else ""
-
-
-def _wire(work: _Sized, circuit: str, studies: tuple[Study, ...]) -> None:
-    """Size a new wire from the batteries: it carries its fuse, and loses little."""
-    from wiregen.catalogue.ampacity import OutsideTable, ampacity_a
-    from wiregen.catalogue.conductors import resistance_per_m, standard_sizes
-    from wiregen.catalogue.defaults import default
-    from wiregen.model.circuit import Conductor
-    from wiregen.quantity import ConductorSize, show
-
-    wire = next((c for c in studies[0].circuit.of(Conductor) if c.circuit == circuit and c.zone == "vehicle"), None)
-    if wire is None:
-        return
-    carried = _worst(studies, lambda one: one.current_a(wire.ref))
-    rig = work.loaded.rig
-    if circuit == "supply":
-        fuse = (rig.adapter.supply.fuse_a if rig.adapter.supply else None) or _fuse(carried)
-    else:
-        fuse = _fuse(carried)
-        taps = tuple(tap.model_copy(update={"fuse_a": fuse}) if tap.name == circuit else tap for tap in rig.vehicle.tap)
-        work.loaded = changed(work.loaded, vehicle=rig.vehicle.model_copy(update={"tap": taps}))
-        work.note(
-            "fuse",
-            show(fuse, "A"),
-            f"the new feed carries {show(carried, 'A')} at most{_floor(fuse)}",
-            circuit,
-            "M-FUSE",
-        )
-    series = next((run.size.series for run in rig.run if isinstance(run.size, ConductorSize)), "mm2")
-    least_mm2 = default("conductor_area_mm2").value
-    for size in (one for one in standard_sizes(series) if one.area_mm2 >= least_mm2 * (1 - 1e-9)):
-        try:
-            allowed = ampacity_a(size, wire.insulation_c, wire.ambient_c, wire.bundle).amps
-        except OutsideTable:
-            continue
-        lost = carried * wire.length_m * resistance_per_m(size, wire.temperature_c).ohm_per_m
-        if allowed >= fuse and lost <= _MOST_LOST_V:
-            why = f"carries its {show(fuse, 'A')} fuse and loses {show(lost, 'V')} over {show(wire.length_m, 'm')}"
-            why += f"; no more than {show(_MOST_LOST_V, 'V')} is taken ({_PRACTICE})"
-            work.run(circuit, size)
-            work.note(
-                "conductor", size.label, why, f"new wire of {'the centre tap' if circuit == 'supply' else circuit}"
-            )
-            return
-    work.note("conductor", "none found", "no size of the tables carries it", circuit)
 
 
 def _resistors(work: _Sized) -> None:
