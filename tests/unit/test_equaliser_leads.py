@@ -8,12 +8,13 @@ from tests import steps
 from tests.findings import findings, one
 from tests.rigs import RUNS, load, rig
 from tests.unit.test_harness_papers import papers
+from tests.unit.test_short_sheet import shorts_text
 from wiregen.draw.scene import groups
 from wiregen.draw.schematic.scenes import schematic
 from wiregen.errors import InputError
 from wiregen.model.chart import SheetInfo
 from wiregen.model.harness import CutRow
-from wiregen.questions.shorts.paper import shorts_text
+from wiregen.paper.words import marks
 
 TAP = {"kind": "centre_tap", "fuse": "30 A"}
 
@@ -114,4 +115,4 @@ def test_its_leads_are_proved_loose_and_left_out_of_the_shorts_in_words() -> Non
     assert words[0].endswith("battery equaliser; no fuse is stated in them.")
     assert words[1].endswith("battery equaliser; fuses of 15 A stated in them.")
     assert words[2] == ""
-    assert words[0] in " ".join(shorts_text(steps.shorts(load(bare))).split())
+    assert marks(words[0]) in " ".join(shorts_text(steps.shorts(load(bare))).split())
