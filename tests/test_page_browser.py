@@ -17,8 +17,8 @@ from wiregen.bundle.page.html import page_text
 from wiregen.model.fault_guide import FaultGuide
 
 WIREGEN = Path(__file__).parent.parent / "wiregen"
-DEMO = WIREGEN / "demo" / "observatory-bus.toml"
-FONTS = WIREGEN / "packet" / "pdf" / "fonts"
+DEMO = WIREGEN / "bundle" / "demo" / "observatory-bus.toml"
+FONTS = WIREGEN / "paper" / "pdf" / "fonts"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
 DESK = {"viewport": {"width": 1280, "height": 900}}
 Made: TypeAlias = tuple[Path, dict[str, Any], tuple[FaultGuide, ...]]
@@ -213,7 +213,7 @@ def test_tapping_a_wire_reads_it(page: Any) -> None:
     press(page, "Service lights", "radio")
     page.evaluate("document.querySelector('#trailer-0 [data-ref=\"-W9\"] .wire').dispatchEvent("
                   "new MouseEvent('click', {bubbles: true}))")  # fmt: skip
-    assert page.inner_text("#picked").startswith("-W9")
+    assert page.inner_text("#picked").startswith("W9")
     assert "dead, 0.0" in page.inner_text("#picked")
 
 

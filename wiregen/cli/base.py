@@ -71,10 +71,14 @@ def telling_errors() -> Iterator[None]:
 def opened(rig: Path) -> Design:
     """Read a rig file and choose what it leaves "auto"."""
     from wiregen.design.design import load
-    from wiregen.sizing.ask import sized
 
     design = load(rig)
-    return sized(design) if design.open else design
+    if not design.open:
+        return design
+    # The sizer brings numpy with it: a chart whose sizes are all stated does not pay for that.
+    from wiregen.sizing.ask import sized
+
+    return sized(design)
 
 
 def width() -> int:
