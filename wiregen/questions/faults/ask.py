@@ -24,7 +24,7 @@ CAUTIONS = (
 BRAKE_CAUTION = "Trailer brakes that are dead, weak or stuck: do not tow until they are mended and tried."
 LAST_WORD = (
     "Worked out from the rig file; how often each fault happens is common practice without a source. Local codes and "
-    "licensed people have the last word."
+    "qualified people have the last word."
 )
 
 
