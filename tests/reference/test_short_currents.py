@@ -55,7 +55,7 @@ RIGS = {
             "iso-11446",
             channels=[{"input": name, "output": name, "fuse": "5 A"} for name in ("tail_left", "stop", "turn_left")],
             lamps=["tail_left", "stop", "turn_left"],
-            supply=converter(current_limit="12 A", foldback="40 %", feed="charge"),
+            supply=converter(current_limit="12 A", foldback="40 %", fed_by="charge"),
             vehicle={"fuse": [{"circuits": ["charge"], "fuse": "10 A"}, {"circuits": ["stop"], "fuse": "10 A"}]},
             runs=THIN,
         ),
