@@ -73,7 +73,7 @@ def random_rigs(draw: st.DrawFn) -> str:
 _PINOUTS = dict(built_in_pinouts())
 _SOCKETS = [name for name, pinout in _PINOUTS.items() if pinout.lamp_grounds]
 _PLUGS = [name for name, pinout in _PINOUTS.items() if pinout.on("ground")]
-_TAPS = ("box_feed", "pedal", "ign", "aux_feed", "work_lamp")
+_TAPS = ("box_feed", "pedal", "ign", "aux_feed", "beacon")
 _NAMES = ("boat", "horse box", "Boat two", "glider", "kiln trailer", "big van", "22 t low loader", "van")
 _SIZES = ("0.75 mm²", "1.5 mm²", "2.5 mm²", "6 mm²", "14 AWG", "8 AWG")
 _COLOURS = ("RD", "BK", "WH/BK", "GN", "YE/GN", "BU")
@@ -103,7 +103,7 @@ def any_rig(seed: int) -> str:
     adapter: dict[str, object] = {"straight": True} if straight else {"own_ground": rng.random() < 0.5}
     if not straight:
         offered = sorted({*_live(_PINOUTS[socket], vehicle), *(str(tap["name"]) for tap in taps)})
-        wanted = sorted({name for one in trailers for name in _live(_PINOUTS[str(one["plug"])], one)})
+        wanted = sorted({name for one in trailers for name in _live(_PINOUTS[str(one["plug"])], one)} & set(LOADABLE))
         adapter["supply"] = _any_supply(rng, taps)
         adapter["channel"] = [_any_channel(rng, offered, wanted) for _ in range(rng.randint(1, 9))] if wanted else []
     names = [str(one["name"]) for one in trailers]
